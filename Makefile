@@ -1,0 +1,39 @@
+# Two commands do everything: `make demo` and `make test`. Both set up what they need.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+STAMP := $(VENV)/.installed
+
+.PHONY: demo test fast lint lock docs clean
+
+demo: $(STAMP)  ## one unit through the whole job, in the terminal
+	$(BIN)/python examples/demo.py
+
+test: $(STAMP) lint  ## every check: style, types, layers, tests
+	$(BIN)/pytest -n auto
+
+fast: $(STAMP)  ## the tests without the slow outside checks
+	$(BIN)/pytest -n auto --ignore tests/published
+
+lint: $(STAMP)
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+docs: $(STAMP)  ## rewrites the generated pages in docs/
+	$(BIN)/python docs/generate.py
+
+$(STAMP): locks/dev.txt pyproject.toml
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "knowngood needs Python 3.11 or newer; this is $$($(PYTHON) --version). Set PYTHON=... to another one."; exit 2; }
+	@$(PYTHON) -c 'import ensurepip, venv' 2>/dev/null || { echo "Python's venv module is missing: apt-get install python3-venv"; exit 2; }
+	$(PYTHON) -m venv $(VENV)
+	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r locks/dev.txt
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e .
+	@touch $(STAMP)
+
+lock:  ## rewrites locks/dev.txt (needs uv; pins and hashes, no addresses)
+	uv pip compile --quiet --upgrade --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --extra dev -o locks/dev.txt pyproject.toml
+
+clean:
+	rm -rf $(VENV) .demo

@@ -1,0 +1,1 @@
+"""What is probably wrong? Exact inference over the faults a map allows, given a log."""

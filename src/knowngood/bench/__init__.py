@@ -1,0 +1,1 @@
+"""How do people use it? The store and the bench's own log."""

@@ -1,0 +1,1 @@
+"""And from a terminal? Thin commands: parse, call, print."""

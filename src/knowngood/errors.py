@@ -1,0 +1,51 @@
+"""Every error a person can meet, in one place; entrypoints turn them into a sentence and an exit code."""
+
+from __future__ import annotations
+
+
+class KnowngoodError(Exception):
+    """Base of all errors that are about the input, not about this program. The message is a full sentence."""
+
+
+class MapError(KnowngoodError):
+    """A device map or kind is wrong. ``findings`` holds one ``file:line:column: what; what would be right`` each."""
+
+    def __init__(self, findings: list[str]) -> None:
+        super().__init__("\n".join(findings))
+        self.findings = findings
+
+
+class LineError(KnowngoodError):
+    """A typed log line is not understood or does not fit the unit. ``similar`` holds the nearest right names."""
+
+    def __init__(self, message: str, similar: list[str] | None = None) -> None:
+        super().__init__(message)
+        self.similar = similar or []
+
+
+class QuantityError(KnowngoodError):
+    """A written quantity or amount of money is not understood."""
+
+
+class TooLargeError(KnowngoodError):
+    """Exact inference would need a table over the limit. ``entries`` is the size it would need."""
+
+    def __init__(self, message: str, entries: int) -> None:
+        super().__init__(message)
+        self.entries = entries
+
+
+class ContradictionError(KnowngoodError):
+    """The log lines in ``lines`` (sequence numbers) cannot all be true on this map."""
+
+    def __init__(self, message: str, lines: list[int]) -> None:
+        super().__init__(message)
+        self.lines = lines
+
+
+class NotFoundError(KnowngoodError):
+    """A unit, map or file that was named does not exist."""
+
+
+class OurBugError(Exception):
+    """Something that no input should be able to cause. Exit code 1, with a request to report it."""

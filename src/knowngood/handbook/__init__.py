@@ -1,0 +1,1 @@
+"""What does the book say? Sourced tables and formulae, and quantities as people write them."""

@@ -1,0 +1,1 @@
+"""What is it worth? Sums of one unit's ledger."""

@@ -1,0 +1,1 @@
+"""What next? Moves with their costs, hazards, and the choice between them."""

@@ -1,0 +1,1 @@
+"""Is it known good? What is still unproven, and how sure the rest is."""
