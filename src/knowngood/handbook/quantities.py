@@ -1,0 +1,240 @@
+"""Quantities and money as people write them: "5 V +/- 5 %", "4k7", "12 min", "EUR 14", "15 %", "OL".
+
+Units are pint's, imported on first use because building its registry takes longer than most commands.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+from knowngood.errors import QuantityError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+OVERLOAD = "OL"
+"""What a meter shows when the value is above its range; a reading like any other."""
+
+MINOR_DIGITS = {"JPY": 0, "KRW": 0, "ISK": 0, "CLP": 0, "VND": 0, "BHD": 3, "KWD": 3, "JOD": 3, "TND": 3, "OMR": 3}
+"""Digits after the point, ISO 4217; every currency not named here has two."""
+
+_RKM = re.compile(r"^(\d+)([RkKMGmunp])(\d+)$")
+_RKM_PREFIX = {"R": "", "k": "k", "K": "k", "M": "M", "G": "G", "m": "m", "u": "u", "n": "n", "p": "p"}
+_TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|±)\s*")
+_NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
+_MONEY = re.compile(r"^(?P<code>[A-Z]{3})\s*(?P<sign>-?)(?P<amount>\d+(?:[.,]\d+)?)$")
+_SI_PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"), (1e-12, "p"))
+
+
+@dataclass(frozen=True, order=True)
+class Money:
+    """A booked amount: whole minor units and an ISO 4217 code. Never a float."""
+
+    currency: str
+    minor: int
+
+    def __str__(self) -> str:
+        digits = minor_digits(self.currency)
+        sign = "-" if self.minor < 0 else ""
+        whole, part = divmod(abs(self.minor), 10**digits)
+        return f"{self.currency} {sign}{whole}" + (f".{part:0{digits}d}" if digits and part else "")
+
+    def __add__(self, other: Money) -> Money:
+        self._same_currency(other)
+        return Money(self.currency, self.minor + other.minor)
+
+    def __sub__(self, other: Money) -> Money:
+        self._same_currency(other)
+        return Money(self.currency, self.minor - other.minor)
+
+    def __neg__(self) -> Money:
+        return Money(self.currency, -self.minor)
+
+    @property
+    def major(self) -> float:
+        """The amount in whole units, for expectations only."""
+        return self.minor / float(10 ** minor_digits(self.currency))
+
+    def _same_currency(self, other: Money) -> None:
+        if self.currency != other.currency:
+            raise QuantityError(f"{self} and {other}: two currencies cannot be added. Book both in one.")
+
+
+def minor_digits(currency: str) -> int:
+    """Digits after the point of a currency (ISO 4217)."""
+    return MINOR_DIGITS.get(currency, 2)
+
+
+def parse_money(text: str) -> Money:
+    """Money from "EUR 14" or "EUR 14.50". Raises QuantityError, also for more digits than the currency has."""
+    match = _MONEY.match(text.strip())
+    if match is None:
+        raise QuantityError(f"{text!r} is not an amount of money. Write the currency's code first, as 'EUR 14.50'.")
+    whole, _, part = match["amount"].replace(",", ".").partition(".")
+    digits = minor_digits(match["code"])
+    if len(part) > digits:
+        raise QuantityError(f"{text!r} has more digits after the point than {match['code']} has ({digits}).")
+    minor = int(whole) * 10**digits + int(part.ljust(digits, "0") or 0)
+    return Money(match["code"], -minor if match["sign"] else minor)
+
+
+def total(amounts: Iterable[Money], currency: str) -> Money:
+    """The sum of booked amounts, zero of ``currency`` if there are none."""
+    result = Money(currency, 0)
+    for amount in amounts:
+        result += amount
+    return result
+
+
+@dataclass(frozen=True)
+class Expected:
+    """A value with limits, in ``unit``: low <= nominal <= high."""
+
+    nominal: float
+    low: float
+    high: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A number read off an instrument, as written; ``value`` is infinite when the display shows overload."""
+
+    value: float
+    unit: str
+    text: str
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    import pint
+
+    registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    registry.define("percent_of_whole = 0.01 = pct")
+    return registry
+
+
+@lru_cache(maxsize=4096)
+def parse_quantity(text: str, unit: str) -> float:
+    """The value of ``text`` in ``unit``: "4k7" in ohm is 4700.0, "330 uF" in farad 0.00033.
+
+    A bare number is taken to be in ``unit``. Raises QuantityError with what would be right.
+    """
+    written = text.strip()
+    rkm = _RKM.match(written)
+    if rkm:
+        written = f"{rkm[1]}.{rkm[3]} {_RKM_PREFIX[rkm[2]]}{unit}"
+    number = _NUMBER.match(written)
+    if number is None:
+        raise QuantityError(f"{text!r} does not start with a number. Write it as '12 {unit}'.")
+    digits = number[0].replace(",", ".")
+    rest = written[number.end() :].strip()
+    if not rest or rest == unit:
+        return float(digits)
+    if rest == "%":
+        rest = "pct"
+    import pint
+
+    registry = _registry()
+    try:
+        value = float(registry.Quantity(float(digits), rest.replace("Ω", "ohm")).to(unit).magnitude)
+    except pint.DimensionalityError:
+        raise QuantityError(f"{text!r} is not in {unit} or anything that converts to it.") from None
+    except Exception:
+        raise QuantityError(f"{text!r}: the unit {rest!r} is not known. Write it as '12 {unit}'.") from None
+    if not math.isfinite(value):
+        raise QuantityError(f"{text!r} is not a finite number.")
+    return value
+
+
+def parse_share(text: str | float) -> float:
+    """A probability from "15 %", "0.15" or 0.15. Raises QuantityError outside 0 to 1."""
+    value = float(text) if isinstance(text, (int, float)) else parse_quantity(text, "")
+    if not 0.0 <= value <= 1.0:
+        raise QuantityError(f"{text!r} is not a share. Write it between 0 % and 100 %.")
+    return value
+
+
+def parse_minutes(text: str | float) -> float:
+    """Minutes from "12 min", "2 h" or 12. Raises QuantityError for a negative time."""
+    value = float(text) if isinstance(text, (int, float)) else parse_quantity(text, "minute")
+    if value < 0:
+        raise QuantityError(f"{text!r} is a negative time.")
+    return value
+
+
+def parse_expected(text: str) -> Expected:
+    """Limits from "5 V +/- 5 %", "12 V +/- 0.6 V", "0.5 to 3 ohm" or "3 V" (then with no width)."""
+    bounds = re.split(r"\s+to\s+", text)
+    if len(bounds) == 2:
+        unit = unit_of(bounds[1])
+        low, high = (parse_quantity(bound, unit) for bound in bounds)
+        return _ordered(text, Expected((low + high) / 2, low, high, unit))
+    nominal_text, *tolerance = _TOLERANCE.split(text)
+    unit = unit_of(nominal_text)
+    nominal = parse_quantity(nominal_text, unit)
+    if not tolerance:
+        return Expected(nominal, nominal, nominal, unit)
+    if tolerance[0].endswith("%"):
+        width = abs(nominal) * parse_share(tolerance[0])
+    else:
+        width = parse_quantity(tolerance[0], unit)
+    return _ordered(text, Expected(nominal, nominal - width, nominal + width, unit))
+
+
+def _ordered(text: str, expected: Expected) -> Expected:
+    if not expected.low <= expected.nominal <= expected.high:
+        raise QuantityError(f"{text!r} has its limits the wrong way round.")
+    return expected
+
+
+@lru_cache(maxsize=4096)
+def unit_of(text: str) -> str:
+    """The base unit (no prefix) that a written quantity is in: "mV" gives "V", "4k7 ohm" "ohm"."""
+    number = _NUMBER.match(text.strip())
+    rest = (text.strip()[number.end() :].strip() if number else text.strip()).replace("Ω", "ohm")
+    for base in ("V", "ohm", "A", "W", "s", "degC", "Hz", "F"):
+        if rest == base or (len(rest) > len(base) and rest[1:] == base and rest[0] in "GMkmunp"):
+            return base
+    if not rest:
+        raise QuantityError(f"{text!r} has no unit. Write it as '12 V'.")
+    raise QuantityError(f"{text!r}: the unit {rest!r} is not one that a meter here reads (V, ohm, A, W, s, degC, Hz, F).")
+
+
+def parse_reading(text: str) -> Reading:
+    """A reading from "0.03 V" or "OL ohm" ("OL" alone leaves the unit open: "")."""
+    written = text.strip()
+    if written.upper().startswith(OVERLOAD):
+        rest = written[len(OVERLOAD) :].strip()
+        return Reading(math.inf, unit_of("0 " + rest) if rest else "", written)
+    unit = unit_of(written) if not _is_bare(written) else ""
+    return Reading(parse_quantity(written, unit) if unit else float(written.replace(",", ".")), unit, written)
+
+
+def _is_bare(text: str) -> bool:
+    number = _NUMBER.match(text)
+    return number is not None and number.end() == len(text)
+
+
+def format_quantity(value: float, unit: str) -> str:
+    """A value with an SI prefix and four significant digits: 0.00033 F is "330 uF", infinity "OL"."""
+    if math.isinf(value):
+        return f"{OVERLOAD} {unit}".strip()
+    if value == 0 or unit in ("degC", ""):
+        return f"{value:.4g} {unit}".strip()
+    for scale, prefix in _SI_PREFIXES:
+        if abs(value) >= scale * 0.9995:
+            return f"{value / scale:.4g} {prefix}{unit}"
+    return f"{value:.4g} {unit}"
+
+
+def format_minutes(minutes: float) -> str:
+    """Hands-on time in words: "0.5 min", "12 min", "2 h 05 min"."""
+    if minutes < 10 and minutes != int(minutes):
+        return f"{minutes:.1f} min"
+    whole = round(minutes)
+    return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"

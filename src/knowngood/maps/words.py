@@ -1,0 +1,94 @@
+"""The fixed words of maps and logs: levels, conditions that an eye can find, pasts, powers, what a link carries."""
+
+from __future__ import annotations
+
+from enum import IntEnum
+from typing import Literal
+
+
+class Level(IntEnum):
+    """How far a function works; the order is the meaning (needs take the minimum)."""
+
+    NONE = 0
+    WEAK = 1
+    GOOD = 2
+
+
+LEVEL_WORDS = {"none": Level.NONE, "weak": Level.WEAK, "good": Level.GOOD}
+
+CONDITIONS: dict[str, str] = {
+    "fine": "looked at, nothing wrong",
+    "dusty": "dust or fluff",
+    "greasy": "grease or tar film",
+    "scratched": "scratched",
+    "dented": "pushed in",
+    "bent": "out of its plane or line",
+    "cracked": "cracked",
+    "crushed": "crushed",
+    "torn": "torn",
+    "cut": "cut or pinched",
+    "burnt": "burnt, scorched, a hole",
+    "browned": "browned by heat",
+    "melted": "melted or deformed",
+    "bulged": "bulged (capacitor)",
+    "leaking": "leaking",
+    "swollen": "swollen (pack)",
+    "punctured": "punctured (pack)",
+    "wet": "wet now",
+    "corroded": "white or grey corrosion",
+    "green": "green or black corrosion",
+    "tide-line": "tide line or residue",
+    "liquid-mark": "liquid mark has coloured",
+    "loose": "loose",
+    "unseated": "not seated or half latched",
+    "misaligned": "out of alignment",
+    "missing": "not there",
+    "broken-off": "broken off",
+    "worn": "worn",
+    "stripped": "stripped",
+    "lifted": "lifted or delaminated",
+    "foreign-object": "something there that does not belong",
+    "flux": "flux, wick or tool marks of an earlier attempt",
+    "wrong-part": "another part than it should be",
+    "mismatched-label": "identity labels do not match",
+    "mould": "insects, mould or odour",
+    "yellowed": "yellowed or brittle",
+    "hot-spot": "hot spot in the heat view",
+}
+"""Conditions that ``saw`` takes, with what each means (common practice, no source)."""
+
+PASTS: dict[str, str] = {
+    "dropped": "fell or was struck",
+    "wet": "liquid got in",
+    "surged": "surge, lightning or a wrong adaptor",
+    "hot": "ran hot, full of dust or smoke",
+    "aged": "more than ten years old, or years in a cupboard",
+    "opened-before": "somebody was in here before",
+}
+"""What may have happened to a unit before it was bought; multiplies the odds of its parts."""
+
+POWERS: dict[str, str] = {
+    "off": "power off",
+    "mains": "on its own mains supply",
+    "battery": "on its own pack",
+    "adaptor": "on its own adaptor",
+    "bench": "on a current-limited bench supply",
+}
+
+Power = Literal["off", "mains", "battery", "adaptor", "bench"]
+LevelWord = Literal["none", "weak", "good"]
+Takes = Literal["short", "heavy"]
+When = Literal["closed", "open", "warm", "cold"]
+Carries = Literal[
+    "power", "signal", "permission", "heat", "light", "air", "hold", "identity", "input", "behaviour"
+]
+Bond = Literal["cryptographic", "serial", "calibration", "keys"]
+
+MISSING = "missing"
+"""Every part has this mode unless its kind says otherwise: what is not there gives nothing."""
+
+FINE = "fine"
+"""The state of a part with no fault; also the condition 'looked at, nothing wrong'."""
+
+ANY = "any"
+"""In a remedy's cures: every mode of the part."""
