@@ -1,8 +1,8 @@
 """In which order to sum variables out, and the tree of tables that follows from it.
 
-Nothing here touches a number of the factors: a plan is made from names and state counts alone, so its cost can be
-looked at, and refused, before any memory is taken. The order is the greedy least-fill one (U. Kjærulff, Triangulation of
-graphs, 1990), the tree the usual tree of maximal cliques.
+A plan is made from names and state counts alone, so that its cost can be looked at, and refused, before any memory is
+taken. The order is the greedy least-fill one (U. Kjærulff, Triangulation of graphs, 1990), the tree the usual one of
+maximal cliques.
 """
 
 from __future__ import annotations
@@ -14,15 +14,15 @@ from heapq import heapify, heappop, heappush
 from itertools import combinations
 from math import prod
 
-type Key = tuple[int, int]
+Key = tuple[int, int]
 
 
 @dataclass(frozen=True)
 class Clique:
     """One table of the tree. ``variables`` stand in order of elimination.
 
-    The first ``own`` of them are summed out here; the rest is the separator that the clique ``parent`` (its index in the
-    plan, always a later one) holds too. A root has no separator and ``parent`` None.
+    The first ``own`` of them are summed out here; the rest is the separator, which the clique ``parent`` (its index in
+    the plan, always a later one) holds too. A root has no separator and ``parent`` None.
     """
 
     variables: tuple[str, ...]
@@ -37,7 +37,7 @@ class Clique:
 
 @dataclass(frozen=True)
 class Plan:
-    """What exact inference will cost: ``largest`` and ``total`` are numbers of table entries for one row of evidence."""
+    """What exact inference will cost: ``largest`` and ``total`` count table entries for one row of evidence."""
 
     order: tuple[str, ...]
     cliques: tuple[Clique, ...]
@@ -68,7 +68,7 @@ def _eliminate(
 ) -> dict[str, set[str]]:
     """Each variable, in order of elimination, with its neighbours at that moment.
 
-    Fill-in counts and table sizes are kept up to date edge by edge; recounting them would dominate the whole compilation.
+    Fill-in counts and table sizes are kept up to date edge by edge; recounting them would take most of the time.
     """
     near: dict[str, set[str]] = {v: set() for v in states}
     for scope in scopes:
@@ -112,7 +112,7 @@ def _eliminate(
 
 
 def _tree(states: Mapping[str, int], later: dict[str, set[str]]) -> Plan:
-    """Merge elimination cliques into maximal ones and hang each on the clique that next removes one of its variables."""
+    """Merge elimination cliques into maximal ones; hang each on the clique that next removes one of its variables."""
     place = {v: i for i, v in enumerate(later)}
     members: list[set[str]] = []
     separators: list[list[str]] = []

@@ -202,7 +202,9 @@ def unit_of(text: str) -> str:
             return base
     if not rest:
         raise QuantityError(f"{text!r} has no unit. Write it as '12 V'.")
-    raise QuantityError(f"{text!r}: the unit {rest!r} is not one that a meter here reads (V, ohm, A, W, s, degC, Hz, F).")
+    raise QuantityError(
+        f"{text!r}: the unit {rest!r} is not one that a meter here reads (V, ohm, A, W, s, degC, Hz, F)."
+    )
 
 
 def parse_reading(text: str) -> Reading:

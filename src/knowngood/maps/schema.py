@@ -240,9 +240,7 @@ class FunctionTable(Table):
     tried: TryTable | None = None
     nominal: Limits | None = Field(None, description="Makes it a rail with a voltage")
     probe: ProbeTable | None = None
-    to_ground: Limits = Field(
-        Expected(1000.0, 20.0, 1e6, "ohm"), description="Healthy resistance to ground, power off"
-    )
+    to_ground: Limits = Field(Expected(1000.0, 20.0, 1e6, "ohm"), description="Healthy resistance to ground, power off")
     short_below: Ohms = Field(2.0, description="Resistance to ground that means a short")
 
 

@@ -79,9 +79,7 @@ Power = Literal["off", "mains", "battery", "adaptor", "bench"]
 LevelWord = Literal["none", "weak", "good"]
 Takes = Literal["short", "heavy"]
 When = Literal["closed", "open", "warm", "cold"]
-Carries = Literal[
-    "power", "signal", "permission", "heat", "light", "air", "hold", "identity", "input", "behaviour"
-]
+Carries = Literal["power", "signal", "permission", "heat", "light", "air", "hold", "identity", "input", "behaviour"]
 Bond = Literal["cryptographic", "serial", "calibration", "keys"]
 
 MISSING = "missing"

@@ -1,0 +1,365 @@
+"""What is probably wrong with a unit: the posterior over its parts' faults given its log, exactly computed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.belief import sensing
+from knowngood.belief.evaluate import effects
+from knowngood.belief.network import Posteriors
+from knowngood.belief.story import Configuration, Donors, Seen, Sensed, Story, tell
+from knowngood.belief.wiring import GOOD, Handle, Wiring, unknown_of
+from knowngood.errors import ContradictionError
+from knowngood.log.state import Replay
+from knowngood.maps.device import (
+    AnyMode,
+    Device,
+    FunctionLevel,
+    Part,
+    PartModes,
+    RailToGround,
+    RailVoltage,
+    Test,
+)
+from knowngood.maps.words import MISSING
+
+Vector = NDArray[np.float64]
+Evidence = dict[str, NDArray[np.float64]]
+
+
+class Batch:
+    """Many sets of evidence: the same start in each row, then more in some."""
+
+    def __init__(self, start: Evidence, count: int, states: Mapping[str, int]) -> None:
+        self._states = states
+        self._count = count
+        self.rows: Evidence = {name: np.tile(values, (count, 1)) for name, values in start.items()}
+
+    def multiply(self, row: int, variable: str, values: NDArray[np.float64]) -> None:
+        """More evidence in one row."""
+        if variable not in self.rows:
+            self.rows[variable] = np.ones((self._count, self._states[variable]))
+        self.rows[variable][row] *= values
+
+
+@dataclass(frozen=True)
+class Weight:
+    """One piece of evidence as likelihood weights on one variable, with the lines it came from."""
+
+    lines: tuple[int, ...]
+    text: str
+    variable: str
+    values: Vector
+
+
+@dataclass(frozen=True)
+class Mover:
+    """A log line that moved a suspect: log10 of the factor on its odds, exact (with the line against without it)."""
+
+    seq: int
+    text: str
+    log10_factor: float
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A part as the log leaves it. ``modes`` are the chances of its fault modes; ``p_bad`` is their sum."""
+
+    part: str
+    what: str
+    p_bad: float
+    p_blocks: float
+    modes: dict[str, float]
+    movers: tuple[Mover, ...] = ()
+
+
+class Belief:
+    """The belief of one unit. Build with ``believe``; the questions below are computed when first asked."""
+
+    def __init__(self, story: Story, replay: Replay, tests: Sequence[Test] = ()) -> None:
+        self.story = story
+        self.device: Device = story.device
+        self.log_seq = replay.seq
+        self.wanted = tuple(name for name in self.device.wanted if name not in replay.state.declared)
+        self.wiring = Wiring(story)
+        self._used = [story.configuration(closed=True, warm=warm, as_used=True) for warm in (False, True)]
+        for function in self.wanted:
+            for configuration in self._used:
+                self.wiring.ask_level(function, configuration)
+        for item in story.evidence:
+            if isinstance(item, Sensed):
+                self.wiring.ask(item.test, item.configuration)
+        for test in tests:
+            if not isinstance(test.senses, (AnyMode, RailVoltage)):
+                self.wiring.ask(test, self.configuration_for(test))
+            elif isinstance(test.senses, RailVoltage):
+                self.wiring.ask_level(test.senses.function, self.configuration_for(test))
+        self.network = self.wiring.build()
+        self.weights = self._gather()
+        self.base = self._product(self.weights)
+        self.posterior: Posteriors = self.network.posteriors(self.base)
+        self.log_evidence = float(self.posterior.log_evidence[0])
+        if self.log_evidence == -np.inf:
+            raise self._contradiction()
+
+    # ---- evidence -----------------------------------------------------------------------------------------------
+
+    def configuration_for(self, test: Test) -> Configuration:
+        """The configuration in which a test would be made now."""
+        return self.story.configuration(closed=test.closed or not self.story.state.open_steps, warm=test.warm)
+
+    def table(self, test: Test) -> NDArray[np.float64]:
+        """P(outcome | row), rows as the test's handle gives them."""
+        match test.senses:
+            case FunctionLevel() if test.verb == "tried":
+                return sensing.tried_table(test)
+            case FunctionLevel():
+                return sensing.level_table(test)
+            case PartModes(part=part):
+                return sensing.part_table(test, self.device.parts[part])
+            case AnyMode():
+                return sensing.any_mode_table(test)
+            case RailVoltage() | RailToGround():
+                return sensing.reading_table(self.device, test, high=self.can_be_high(test))
+
+    def can_be_high(self, test: Test) -> bool:
+        return isinstance(test.senses, RailVoltage) and self.wiring.can_be_high(test.senses.function)
+
+    def _row_weights(self, test: Test, outcome: str) -> Vector:
+        if isinstance(test.senses, (RailVoltage, RailToGround)):
+            return sensing.reading_likelihood(self.device, test, outcome, high=self.can_be_high(test))
+        weights: Vector = self.table(test)[:, test.outcomes.index(outcome)]
+        return weights
+
+    def _gather(self) -> list[Weight]:
+        """The evidence, with what counts once put together: repeats of a test in an unchanged state, looks at a part.
+
+        A repeat shares the error of the first try, so it adds nothing; if the answers differ, one of them is right and
+        it is not known which, so their mean counts.
+        """
+        looks: dict[tuple[str, str], list[Seen]] = {}
+        repeats: dict[tuple[str, Handle], list[Sensed]] = {}
+        for item in self.story.evidence:
+            if isinstance(item, Seen):
+                looks.setdefault((item.part, item.variable), []).append(item)
+            else:
+                handle = self.wiring.handle(item.test, item.configuration)
+                repeats.setdefault((item.test.id, handle), []).append(item)
+        weights = []
+        for (part, variable), seen in looks.items():
+            condition = sensing.worst(self.device.parts[part], [one.condition for one in seen])
+            deciding = next(one for one in reversed(seen) if one.condition == condition)
+            table = sensing.look_table(self.device.parts[part], deciding.look)
+            values = table[:, sensing.LOOKS.index(condition)]
+            weights.append(Weight((deciding.seq,), deciding.text, variable, values))
+        for (_, handle), made in repeats.items():
+            if handle.variable is not None:
+                rows = np.mean([self._row_weights(one.test, one.outcome) for one in made], axis=0)
+                seqs = tuple(one.seq for one in made)
+                weights.append(Weight(seqs, made[-1].text, handle.variable, rows[list(handle.rows)]))
+        return sorted(weights, key=lambda weight: weight.lines[-1])
+
+    def made_already(self, test: Test) -> bool:
+        """Whether this very test was made in the present state, so that making it again would add nothing."""
+        now = self.configuration_for(test)
+        return any(
+            isinstance(item, Sensed) and item.test.id == test.id and self.wiring.alike(test, item.configuration, now)
+            for item in self.story.evidence
+        )
+
+    def looked_at(self, part: str) -> bool:
+        """Whether what sits in the slot now was looked at closely."""
+        variable = self.story.now[part]
+        return any(
+            isinstance(item, Seen) and item.variable == variable and item.look != "glance"
+            for item in self.story.evidence
+        )
+
+    @staticmethod
+    def _product(weights: Iterable[Weight]) -> Evidence:
+        product: Evidence = {}
+        for weight in weights:
+            product[weight.variable] = product.get(weight.variable, 1.0) * weight.values
+        return product
+
+    def _contradiction(self) -> ContradictionError:
+        """Names a smallest set (none can be left out) of lines that cannot all be true."""
+        needed = list(self.weights)
+        for weight in list(self.weights):
+            without = [one for one in needed if one is not weight]
+            if self.network.log_evidence(self._product(without))[0] == -np.inf:
+                needed = without
+        lines = sorted(seq for weight in needed for seq in weight.lines)
+        listed = "; ".join(f"line {weight.lines[-1]}: {weight.text}" for weight in needed)
+        return ContradictionError(
+            f"These lines cannot all be true on this map: {listed}. Check them, and take the wrong one back with undo.",
+            lines,
+        )
+
+    # ---- what is probably wrong ---------------------------------------------------------------------------------
+
+    @cached_property
+    def parts(self) -> tuple[Part, ...]:
+        return tuple(self.device.parts.values())
+
+    def _blocking(self, part: Part, table: dict[tuple[str, str], frozenset[str]]) -> NDArray[np.bool_]:
+        wanted = set(self.wanted)
+        return np.array([False, *(bool(table[part.id, mode.name] & wanted) for mode in part.modes)])
+
+    @cached_property
+    def _alone(self) -> list[NDArray[np.bool_]]:
+        return [self._blocking(part, effects(self.device).alone) for part in self.parts]
+
+    @cached_property
+    def _backups(self) -> list[NDArray[np.bool_]]:
+        with_others = [self._blocking(part, effects(self.device).with_others) for part in self.parts]
+        return [others & ~alone for others, alone in zip(with_others, self._alone, strict=True)]
+
+    def slot(self, posterior: Posteriors, part: Part) -> NDArray[np.float64]:
+        if part.id in self.story.empty:
+            gone = np.zeros((1, len(part.states)))
+            gone[0, part.states.index(MISSING) if MISSING in part.states else -1] = 1.0
+            return gone
+        return posterior[self.story.now[part.id]]
+
+    def blocks(self, posterior: Posteriors, parts: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+        """p_blocks, shape (rows, parts): P(part in a mode that stops a wanted function).
+
+        A mode that stops a function only when its backup fails too counts as far as that function is not good; that
+        joint chance is exact in ``suspects`` and the product of the two chances here.
+        """
+        rows = max(table.shape[0] for table in parts)
+        result = np.zeros((rows, len(parts)))
+        for index, (part, table) in enumerate(zip(self.parts, parts, strict=True)):
+            result[:, index] = table[:, self._alone[index]].sum(axis=1)
+            if self._backups[index].any():
+                spare = table[:, self._backups[index]].sum(axis=1)
+                result[:, index] += spare * self._not_good(posterior, part, self._backups[index])
+        return result
+
+    def _not_good(self, posterior: Posteriors, part: Part, modes: NDArray[np.bool_]) -> NDArray[np.float64]:
+        table = effects(self.device).with_others
+        names = [mode.name for mode, chosen in zip(part.modes, modes[1:], strict=True) if chosen]
+        functions = {name for mode in names for name in table[part.id, mode]} & set(self.wanted)
+        chances = [self.level(name, posterior)[:, :GOOD].sum(axis=1) for name in sorted(functions)]
+        worst: NDArray[np.float64] = np.max(chances, axis=0)
+        return worst
+
+    def level(self, function: str, posterior: Posteriors | None = None) -> NDArray[np.float64]:
+        """P(none, weak, good) of a wanted function as the unit will be used, shape (rows, 3)."""
+        found = posterior or self.posterior
+        return marginal(found, self.wiring.level(function, self._used[1]), 3)
+
+    @cached_property
+    def known_good(self) -> float:
+        """Chance that every promised function is good, closed, cold and warm, the unknown included."""
+        return float(self.all_good({name: values[None] for name, values in self.base.items()}, self.posterior)[0])
+
+    def all_good(self, rows: Evidence, posterior: Posteriors) -> Vector:
+        """P(every wanted function good | row), shape (rows,): the evidence with 'all good' over the evidence alone."""
+        with_good = dict(rows)
+        for function in self.wanted:
+            for configuration in self._used:
+                handle = self.wiring.level(function, configuration)
+                mask = np.array([1.0 if row == GOOD else 0.0 for row in handle.rows])
+                if handle.variable is None and not mask[0]:
+                    return np.zeros(len(posterior.log_evidence))  # a split pair or a harvested part: certain
+                assert handle.variable is not None
+                with_good[handle.variable] = with_good.get(handle.variable, np.ones((1, len(mask)))) * mask
+        ratio: Vector = np.exp(self.network.log_evidence(with_good) - posterior.log_evidence)
+        return ratio
+
+    @cached_property
+    def unknown(self) -> dict[str, float]:
+        """For each function that the evidence or the wanted functions rest on: chance of an unknown fault in it."""
+        names = {function: unknown_of(function) for function in self.device.functions}
+        present = set(self.posterior.variables)
+        return {name: float(self.posterior[var][0, 1]) for name, var in names.items() if var in present}
+
+    @cached_property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """Every part, those that most probably stop a wanted function first."""
+        tables = [self.slot(self.posterior, part) for part in self.parts]
+        blocks = self._exact_blocks(tables)
+        found = [
+            Suspect(
+                part.id,
+                part.what,
+                float(1.0 - table[0, 0]),
+                float(blocks[index]),
+                {mode.name: float(chance) for mode, chance in zip(part.modes, table[0, 1:], strict=True)},
+            )
+            for index, (part, table) in enumerate(zip(self.parts, tables, strict=True))
+        ]
+        return tuple(sorted(found, key=lambda one: (-one.p_blocks, -one.p_bad, one.part)))
+
+    def _exact_blocks(self, tables: list[NDArray[np.float64]]) -> Vector:
+        blocks = np.array([table[0, alone].sum() for table, alone in zip(tables, self._alone, strict=True)])
+        spare = [
+            index for index, modes in enumerate(self._backups) if modes.any() and tables[index][0, modes].sum() > 0
+        ]
+        if spare:
+            batch = Batch(self.base, len(spare), self.network.states)
+            for row, index in enumerate(spare):
+                variable = self.story.now[self.parts[index].id]
+                batch.multiply(row, variable, self._backups[index].astype(float))
+            given = self.network.posteriors(batch.rows)
+            for row, index in enumerate(spare):
+                failing = self._not_good(given, self.parts[index], self._backups[index])[row]
+                blocks[index] += tables[index][0, self._backups[index]].sum() * failing
+        return blocks
+
+    def suspects_with_reasons(self, most: int = 3, at_least: float = 0.001) -> tuple[Suspect, ...]:
+        """``suspects``, with the lines that moved each most (those with p_bad of at least ``at_least``)."""
+        rows = [self._product(one for one in self.weights if one is not left_out) for left_out in self.weights]
+        if not rows:
+            return self.suspects
+        variables = {variable for row in rows for variable in row} | set(self.base)
+        batch = {
+            name: np.array([row.get(name, np.ones(self.network.states[name])) for row in rows]) for name in variables
+        }
+        without = self.network.posteriors(batch)
+        return tuple(self._with_reasons(one, without, most) if one.p_bad >= at_least else one for one in self.suspects)
+
+    def _with_reasons(self, suspect: Suspect, without: Posteriors, most: int) -> Suspect:
+        if suspect.part in self.story.empty:
+            return suspect
+        variable = self.story.now[suspect.part]
+        fine_with = self.posterior[variable][0, 0]
+        fine_without = without[variable][:, 0]
+        with np.errstate(divide="ignore"):
+            moved = np.log10((1 - fine_with) / fine_with) - np.log10((1 - fine_without) / fine_without)
+        order = np.argsort(-np.abs(moved), kind="stable")[:most]
+        movers = tuple(
+            Mover(self.weights[index].lines[-1], self.weights[index].text, float(moved[index]))
+            for index in order
+            if abs(moved[index]) >= 0.02
+        )
+        return Suspect(suspect.part, suspect.what, suspect.p_bad, suspect.p_blocks, suspect.modes, movers)
+
+
+def marginal(posterior: Posteriors, handle: Handle, count: int) -> NDArray[np.float64]:
+    """Chances of a handle's rows, shape (batch, count)."""
+    if handle.variable is None:
+        certain = np.zeros((1, count))
+        certain[0, handle.rows[0]] = 1.0
+        return certain
+    table = posterior[handle.variable]
+    result = np.zeros((table.shape[0], count))
+    for state, row in enumerate(handle.rows):
+        result[:, row] += table[:, state]
+    return result
+
+
+def believe(device: Device, replay: Replay, *, donors: Donors | None = None, tests: Iterable[Test] = ()) -> Belief:
+    """The belief that a replayed log gives on a map.
+
+    ``tests`` are those whose outcomes will be asked about (``query_test``). Raises ContradictionError for lines that
+    cannot all be true, TooLargeError where exact tables would not fit.
+    """
+    return Belief(tell(device, replay, donors), replay, tuple(tests))

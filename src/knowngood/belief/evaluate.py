@@ -1,0 +1,156 @@
+"""What a device does when its faults are known: plain evaluation, one state of the world at a time.
+
+Kept apart from ``wiring`` on purpose: the rehearsal's hidden world and the tests' oracle use this one, so that the
+exact inference is checked against something that was not derived from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from knowngood.maps.device import AnyMode, Device, FunctionLevel, Mode, PartModes, RailToGround, Test
+from knowngood.maps.words import Level
+
+
+@dataclass(frozen=True)
+class World:
+    """All that decides what a unit does: the mode of each faulty part, the unknown, and the configuration."""
+
+    modes: Mapping[str, str] = field(default_factory=dict)
+    """Faulty parts with their mode; a part not named is fine."""
+    unknown: frozenset[str] = frozenset()
+    """Functions stopped by something the map does not know."""
+    absent: frozenset[str] = frozenset()
+    unplugged: frozenset[str] = frozenset()
+    split: frozenset[str] = frozenset()
+    closed: bool = True
+    warm: bool = True
+
+    def mode(self, device: Device, part: str) -> Mode | None:
+        """The mode that acts on a part now, or None."""
+        if part not in self.modes:
+            return None
+        mode = device.parts[part].mode(self.modes[part])
+        holds = {"closed": self.closed, "open": not self.closed, "warm": self.warm, "cold": not self.warm}
+        return mode if mode.when is None or holds[mode.when] else None
+
+
+@dataclass(frozen=True)
+class Behaviour:
+    """What a world does: the level of every function, the rails that are shorted, the rails that are driven high."""
+
+    level: dict[str, Level]
+    shorted: frozenset[str]
+    high: frozenset[str]
+
+
+def behave(device: Device, world: World, *, backups_count: bool = True) -> Behaviour:
+    """The behaviour of a world. Without ``backups_count`` every member of an any-of group is needed."""
+    shorted = frozenset(rail for rail in device.functions if _pulled(device, world, rail, "short"))
+    high = frozenset(
+        function.id
+        for function in device.functions.values()
+        for need in function.needs
+        if need in device.parts and need not in world.absent
+        if (mode := world.mode(device, need)) is not None and mode.high
+    )
+    level: dict[str, Level] = {}
+    for function in device.functions.values():
+        levels = [_need(device, world, level, function.id, need) for need in function.needs]
+        for group in function.any_of:
+            members = [_need(device, world, level, function.id, need) for need in group]
+            levels.append(max(members) if backups_count else min(members))
+        if function.id in world.unknown or function.id in world.split or function.id in shorted:
+            levels.append(Level.NONE)
+        if any(rail in shorted for rail in function.spoiled_by):
+            levels.append(Level.NONE)
+        if _pulled(device, world, function.id, "heavy"):
+            levels.append(Level.WEAK)
+        level[function.id] = min(levels, default=Level.GOOD)
+    return Behaviour(level, shorted, high)
+
+
+def _need(device: Device, world: World, level: dict[str, Level], function: str, need: str) -> Level:
+    if need in level:
+        return level[need]
+    if need in world.absent or need in world.unplugged:
+        return Level.NONE
+    mode = world.mode(device, need)
+    return mode.limit(function) if mode else Level.GOOD
+
+
+def _pulled(device: Device, world: World, rail: str, how: str) -> bool:
+    for name in device.loads_of[rail]:
+        mode = world.mode(device, name)
+        hangs = name not in world.absent and not {name, *device.plugs_of[name]} & world.unplugged
+        if mode is not None and mode.takes == how and hangs:
+            return True
+    return False
+
+
+def sensed_row(device: Device, test: Test, world: World, *, high: bool) -> int | None:
+    """Row of the test's table (see ``sensing``) that this world is in; None if there is nothing there to test."""
+    sensed = test.senses
+    if isinstance(sensed, PartModes):
+        if sensed.part in world.absent:
+            return None
+        return device.parts[sensed.part].states.index(world.modes.get(sensed.part, "fine"))
+    if isinstance(sensed, AnyMode):
+        present = (part for part, _ in sensed.modes if part not in world.absent)
+        return 0 if any(world.modes.get(part) in dict(sensed.modes)[part] for part in present) else 1
+    behaviour = behave(device, world)
+    if isinstance(sensed, RailToGround):
+        return 0 if sensed.function in behaviour.shorted else 1
+    level = int(behaviour.level[sensed.function])
+    if not isinstance(sensed, FunctionLevel) and high and sensed.function in behaviour.high and level == Level.GOOD:
+        return 3
+    return level
+
+
+@dataclass(frozen=True)
+class Effects:
+    """For each part and mode: wanted functions it stops alone, and those it stops only when a backup fails too."""
+
+    alone: dict[tuple[str, str], frozenset[str]]
+    with_others: dict[tuple[str, str], frozenset[str]]
+
+
+@lru_cache(maxsize=16)
+def _effects(device_key: _ByIdentity) -> Effects:
+    device = device_key.device
+    alone: dict[tuple[str, str], frozenset[str]] = {}
+    with_others: dict[tuple[str, str], frozenset[str]] = {}
+    for part in device.parts.values():
+        for mode in part.modes:
+            stopped, at_most = (_stopped(device, part.id, mode, backups) for backups in (True, False))
+            alone[part.id, mode.name] = stopped
+            with_others[part.id, mode.name] = at_most - stopped
+    return Effects(alone, with_others)
+
+
+def _stopped(device: Device, part: str, mode: Mode, backups: bool) -> frozenset[str]:
+    conditions = {
+        "open": [(False, True)],
+        "cold": [(True, False)],
+    }.get(mode.when or "", [(True, True)])
+    lost: set[str] = set()
+    for closed, warm in conditions:
+        world = World({part: mode.name}, closed=closed, warm=warm)
+        behaviour = behave(device, world, backups_count=backups)
+        lost |= {name for name in device.wanted if behaviour.level[name] < Level.GOOD or name in behaviour.high}
+    return frozenset(lost)
+
+
+@dataclass(frozen=True)
+class _ByIdentity:
+    """A device as a cache key: its content hash stands for it."""
+
+    content_hash: str
+    device: Device = field(compare=False, repr=False)
+
+
+def effects(device: Device) -> Effects:
+    """What each mode alone does to the wanted functions, computed once per device."""
+    return _effects(_ByIdentity(device.content_hash, device))

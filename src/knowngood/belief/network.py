@@ -1,0 +1,184 @@
+"""Exact posteriors over discrete variables: one compiled structure, many sets of evidence in one pass."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.belief.algebra import BEST, LOGS, PLAIN, Algebra, Array
+from knowngood.belief.elimination import Plan, make_plan
+from knowngood.belief.tree import Scope, Tree
+from knowngood.errors import TooLargeError
+
+Evidence = Mapping[str, NDArray[Any]]
+"""Likelihood weights of each variable's states, (states,) or (batch, states), of any scale; one batch for all."""
+
+ENTRIES_AT_A_TIME = 2**24
+"""Rows of evidence are taken in portions, so that the tables of one portion together hold at most this many numbers
+(or those of a single row, where that is more); a pass needs about twice that memory."""
+
+
+class Posteriors:
+    """The answer to one set of evidence. ``p[variable]`` is (batch, states), rows summing to one.
+
+    ``log_evidence`` (batch,) is the natural logarithm of the sum, over all assignments, of the product of factors and
+    evidence weights. A row that cannot be true has -inf there and NaN for every variable.
+    """
+
+    def __init__(self, tables: dict[str, Array], log_evidence: Array) -> None:
+        self._tables = tables
+        self.log_evidence = log_evidence
+
+    def __getitem__(self, variable: str) -> Array:
+        return self._tables[variable]
+
+    @property
+    def variables(self) -> tuple[str, ...]:
+        return tuple(self._tables)
+
+
+class FactorNetwork:
+    """A product of nonnegative tables over discrete variables, compiled once.
+
+    ``states`` gives each variable its number of states; a factor is a tuple of variables and an array whose axes follow
+    them, in any scale. Factors and evidence must be finite: a wrong one is refused with ValueError, a plan with a table
+    of more than ``largest_table`` entries with TooLargeError before that memory is taken. ``plan`` can be printed.
+
+    Results are in double precision. Where a product of weights would leave its range, that portion of the rows is
+    computed again on logarithms, several times slower, rather than rounded to zero.
+    """
+
+    def __init__(
+        self,
+        states: Mapping[str, int],
+        factors: Sequence[tuple[Scope, NDArray[Any]]],
+        *,
+        largest_table: int = 2**26,
+    ) -> None:
+        for variable, n in states.items():
+            if n < 1:
+                raise ValueError(f"variable {variable!r} has {n} states; it needs at least 1")
+        self.states = dict(states)
+        checked = [self._factor(tuple(scope), table) for scope, table in factors]
+        self.plan: Plan = make_plan(self.states, [scope for scope, _ in checked])
+        if self.plan.largest > largest_table:
+            widest = max(self.plan.cliques, key=lambda clique: clique.entries).variables
+            raise TooLargeError(
+                f"exact inference needs a table of {self.plan.largest} entries over {len(widest)} variables "
+                f"({', '.join(widest[:8])}{', ...' if len(widest) > 8 else ''}); the limit is {largest_table} entries",
+                self.plan.largest,
+            )
+        self._tree = Tree(self.plan, self.states, checked)
+
+    def posteriors(self, evidence: Evidence | None = None) -> Posteriors:
+        """The posterior of every variable for each row; ValueError for evidence that does not fit the network."""
+        tables, log_evidence = self._answer(evidence, [(v,) for v in self.states])
+        return Posteriors(dict(zip(self.states, tables, strict=True)), log_evidence)
+
+    def log_evidence(self, evidence: Evidence | None = None) -> Array:
+        """What ``posteriors`` gives under that name, (batch,), without the downward half of the work."""
+        return self._answer(evidence, [])[1]
+
+    def joint(self, variables: Scope, evidence: Evidence | None = None) -> Array:
+        """The joint posterior (batch, states of the first, of the second, ...), NaN in impossible rows.
+
+        ValueError unless the variables share a table of the plan.
+        """
+        self._check_scope(variables)
+        if not variables:
+            raise ValueError("the joint posterior of no variables was asked for; name at least one")
+        return self._answer(evidence, [variables])[0][0]
+
+    def most_probable(self, evidence: Evidence | None = None) -> tuple[dict[str, int], float]:
+        """An assignment (variable to state number) of the greatest weight, and the natural log of that weight.
+
+        ValueError for more than one row of evidence, or if no assignment has any weight.
+        """
+        weights, batch = self._weights(evidence)
+        if batch != 1:
+            raise ValueError(f"the evidence has {batch} rows; the most probable assignment is found for 1 at a time")
+        with np.errstate(divide="ignore", under="ignore"):
+            log_weight, kept = self._tree.collect(BEST, weights, keep=True)
+        if log_weight[0] == -np.inf:
+            raise ValueError("every assignment has weight 0 under this evidence; at least one must be possible")
+        chosen = self._tree.trace(kept)
+        return {v: chosen[v] for v in self.states}, float(log_weight[0])
+
+    def _answer(self, evidence: Evidence | None, scopes: Sequence[Scope]) -> tuple[list[Array], Array]:
+        """Per scope its posterior (batch, states...), and the log evidence (batch,)."""
+        weights, batch = self._weights(evidence)
+        log_evidence = np.empty(batch)
+        tables = [np.empty((batch, *(self.states[v] for v in scope))) for scope in scopes]
+        step = max(1, ENTRIES_AT_A_TIME // max(1, self.plan.total))
+        for start in range(0, batch, step):
+            rows = slice(start, start + step)
+            portion = {v: w if w.shape[1] == 1 else w[:, rows] for v, w in weights.items()}
+            found, log_evidence[rows] = self._portion(portion, scopes)
+            impossible = log_evidence[rows] == -np.inf
+            for table, result in zip(tables, found, strict=True):
+                table[rows] = result
+                table[rows][impossible] = np.nan
+        for table in tables:  # a long way down the tree leaves sums a few roundings away from one
+            table /= table.sum(axis=tuple(range(1, table.ndim)), keepdims=True)
+        return tables, log_evidence
+
+    def _portion(self, weights: dict[str, Array], scopes: Sequence[Scope]) -> tuple[list[Array], Array]:
+        try:
+            with np.errstate(divide="ignore", under="raise", over="raise"):
+                return self._run(PLAIN, weights, scopes)
+        except FloatingPointError:
+            # A weight out of range may be negligible, or may be all that a later contradiction leaves: only
+            # logarithms can tell.
+            with np.errstate(divide="ignore", under="ignore"):
+                return self._run(LOGS, weights, scopes)
+
+    def _weights(self, evidence: Evidence | None) -> tuple[dict[str, Array], int]:
+        """The evidence as (states, batch) or (states, 1) each, and the number of rows."""
+        weights: dict[str, Array] = {}
+        batch = 1
+        for v, given in (evidence or {}).items():
+            if v not in self.states:
+                raise ValueError(f"evidence on {v!r}; no variable of the network has that name")
+            table = np.asarray(given, dtype=np.float64)
+            n = self.states[v]
+            if table.ndim not in (1, 2) or table.shape[-1] != n:
+                raise ValueError(f"evidence on {v!r} has shape {table.shape}; it must be ({n},) or (batch, {n})")
+            _check_weights(f"evidence on {v!r}", table)
+            weights[v] = np.ascontiguousarray(np.atleast_2d(table).T)
+            rows = weights[v].shape[1]
+            if rows != 1 and batch not in (1, rows):
+                raise ValueError(f"evidence on {v!r} has {rows} rows where others have {batch}; it needs {batch} or 1")
+            batch = batch if rows == 1 else rows
+        return weights, batch
+
+    def _run(self, algebra: Algebra, weights: dict[str, Array], scopes: Sequence[Scope]) -> tuple[list[Array], Array]:
+        if scopes:
+            return self._tree.marginals(algebra, weights, scopes)
+        return [], self._tree.collect(algebra, weights, keep=False)[0]
+
+    def _factor(self, scope: Scope, given: NDArray[Any]) -> tuple[Scope, Array]:
+        """A checked copy of a factor, without the axes of one-state variables: those say nothing, and numpy has few."""
+        self._check_scope(scope)
+        table = np.array(given, dtype=np.float64)
+        shape = tuple(self.states[v] for v in scope)
+        if table.shape != shape:
+            raise ValueError(f"factor over {scope} has shape {table.shape}; its variables' states make it {shape}")
+        _check_weights(f"factor over {scope}", table)
+        kept = tuple(v for v in scope if self.states[v] > 1)
+        return kept, table.reshape([self.states[v] for v in kept])
+
+    def _check_scope(self, scope: Scope) -> None:
+        for v in scope:
+            if v not in self.states:
+                raise ValueError(f"{scope} names {v!r}; no variable of the network has that name")
+            if scope.count(v) > 1:
+                raise ValueError(f"{scope} names {v!r} {scope.count(v)} times; each variable may stand in it once")
+
+
+def _check_weights(what: str, table: Array) -> None:
+    wrong = ~(np.isfinite(table) & (table >= 0))
+    if wrong.any():
+        raise ValueError(f"{what} holds {float(table[wrong][0])!r}; every weight must be finite and not negative")

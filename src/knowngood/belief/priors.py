@@ -1,0 +1,92 @@
+"""How likely each state of a part is before any evidence, and how acts on it move that.
+
+States are ``part.states``: fine first, then its modes. Vectors have shape (states,) and sum to one; transitions have
+shape (states before, states after), rows summing to one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.handbook.human_error import REVERSED_PER_TOUCH, UNSEATED_PER_TOUCH
+from knowngood.maps.device import Part, Remedy
+
+Vector = NDArray[np.float64]
+
+DEAD_ON_ARRIVAL = 0.01
+"""Chance that a new part is faulty (common practice, no source)."""
+
+NEW = "new"
+USED = "used"
+
+
+def bought(part: Part, past: Iterable[str]) -> Vector:
+    """The part that came with the unit: the base odds of each mode times the multipliers of what happened to it."""
+    odds = np.array([part.base / (1.0 - part.base) * mode.share for mode in part.modes])
+    of_part = dict(part.past)
+    of_modes = [dict(mode.past) for mode in part.modes]
+    for event in dict.fromkeys(past):
+        odds *= of_part.get(event, 1.0)
+        odds *= [mode.get(event, 1.0) for mode in of_modes]
+    return _from_odds(odds)
+
+
+def fitted(part: Part, origin: str) -> Vector:
+    """A part put in: new, or of unknown history. What is in the hand is not missing."""
+    base = DEAD_ON_ARRIVAL if origin == NEW else part.base
+    present = np.array([0.0 if mode.name == "missing" else mode.share for mode in part.modes])
+    return _from_odds(base / (1.0 - base) * present)
+
+
+def _from_odds(odds: Vector) -> Vector:
+    weights: Vector = np.concatenate([[1.0], odds])
+    weights /= weights.sum()
+    return weights
+
+
+def touched(part: Part) -> NDArray[np.float64] | None:
+    """What making a connection again does: seating modes are drawn afresh, the others stay. None if nothing can change.
+
+    The chance of a seating fault is shared among the seating modes by their shares; a connection that can go in the
+    wrong way round adds that chance to them.
+    """
+    seating = np.array([mode.seating for mode in part.modes], dtype=bool)
+    if not part.is_connection or not seating.any():
+        return None
+    shares = np.array([mode.share for mode in part.modes]) * seating
+    chance = UNSEATED_PER_TOUCH + (REVERSED_PER_TOUCH if part.reversible else 0.0)
+    fresh = np.concatenate([[1.0 - chance], chance * shares / shares.sum()])
+    redrawn = np.concatenate([[True], seating])
+    result = np.eye(len(part.states))
+    result[redrawn] = fresh
+    return result
+
+
+def mended(part: Part, remedy: Remedy) -> NDArray[np.float64]:
+    """What a remedy does: a mode it cures is gone with its chance, else stays; a fine part may be spoiled."""
+    cures, spoils = dict(remedy.cures), dict(remedy.spoils)
+    result = np.eye(len(part.states))
+    for index, mode in enumerate(part.modes, start=1):
+        chance = cures.get(mode.name, 0.0)
+        result[index, index] -= chance
+        result[index, 0] += chance
+    for index, mode in enumerate(part.modes, start=1):
+        chance = spoils.get(mode.name, 0.0)
+        result[0, index] += chance
+        result[0, 0] -= chance
+    return result
+
+
+def replaced(part: Part, remedy: Remedy, fresh: Vector) -> NDArray[np.float64]:
+    """What putting another part in does: cured modes give way to the fresh part's states; the rest (say a worn seat)
+    stays with the chance that the remedy leaves it."""
+    cures = dict(remedy.cures)
+    result = np.tile(fresh, (len(part.states), 1))
+    for index, mode in enumerate(part.modes, start=1):
+        left = 1.0 - cures.get(mode.name, 0.0)
+        result[index] *= 1.0 - left
+        result[index, index] += left
+    return result

@@ -1,0 +1,408 @@
+"""The factor network that a story gives: each function's state over all configurations as one variable.
+
+A function in a configuration is a *column*; its level is the minimum over its terms (needs, loads, the unknown), with
+the maximum inside an any-of group. Columns with the same terms are the same column, so configurations that look alike
+from a function are merged there. Over its columns a function has a *pattern* of levels, and one variable whose states
+are the patterns that can occur (closed under minimum) stands for all of them. Terms are folded in one by one, so no
+table holds more than three variables.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.belief.network import FactorNetwork
+from knowngood.belief.story import Configuration, Link, Story
+from knowngood.maps.device import AnyMode, Device, FunctionLevel, Mode, Part, PartModes, RailToGround, RailVoltage, Test
+from knowngood.maps.words import Level
+
+GOOD, WEAK, NONE = int(Level.GOOD), int(Level.WEAK), int(Level.NONE)
+TOO_HIGH = 3
+Best = Callable[[Iterable[int]], int]
+Pattern = tuple[int, ...]
+Node = tuple[str, str]
+"""A function or test, and which aspect of it: level, short, high, voltage, any-mode."""
+
+
+@dataclass(frozen=True)
+class PartTerm:
+    """What a part's variable allows: one level for each of its states."""
+
+    variable: str
+    allows: Pattern
+
+
+@dataclass(frozen=True)
+class NodeTerm:
+    """What another node's column allows: its own level."""
+
+    node: Node
+    column: int
+
+
+@dataclass(frozen=True)
+class AnyTerm:
+    """The best of its members."""
+
+    members: tuple[PartTerm | NodeTerm | int, ...]
+
+
+Term = PartTerm | NodeTerm | AnyTerm | int
+"""A bare number is a level that holds for certain."""
+
+
+@dataclass(frozen=True)
+class Expression:
+    """A pattern for each state of a variable; with no variable, one pattern that holds for certain."""
+
+    variable: str | None
+    patterns: tuple[Pattern, ...]
+
+
+@dataclass(frozen=True)
+class Handle:
+    """Where a test's evidence goes: the variable, and for each of its states the row of the test's table."""
+
+    variable: str | None
+    rows: tuple[int, ...]
+
+
+def acts(mode: Mode, configuration: Configuration) -> bool:
+    """Whether a mode shows in this configuration."""
+    return {
+        None: True,
+        "closed": configuration.closed,
+        "open": not configuration.closed,
+        "warm": configuration.warm,
+        "cold": not configuration.warm,
+    }[mode.when]
+
+
+class Wiring:
+    """Collects what is asked (``ask``), then builds the network (``build``)."""
+
+    def __init__(self, story: Story) -> None:
+        self.story = story
+        self.device: Device = story.device
+        self._columns: dict[Node, dict[tuple[Term, ...], int]] = {}
+        self._known: dict[tuple[Node, Configuration], int] = {}
+        self._expressions: dict[Node, Expression] = {}
+        self._states: dict[str, int] = {}
+        self._factors: list[tuple[tuple[str, ...], NDArray[np.float64]]] = []
+        self._links: dict[str, Link] = {link.name: link for link in story.links}
+        self._bounds: dict[tuple[Node, int], frozenset[PartTerm | NodeTerm]] = {}
+        self._classes: dict[str, Expression] = {}
+        self._class_of: dict[str, tuple[int, ...]] = {}
+
+    # ---- first: what is asked -----------------------------------------------------------------------------------
+
+    def column(self, node: Node, configuration: Configuration) -> int:
+        """The column of a node in a configuration."""
+        key = (node, configuration)
+        if key not in self._known:
+            terms = self._absorbed(self._terms(node, configuration))
+            columns = self._columns.setdefault(node, {})
+            column = columns.setdefault(terms, len(columns))
+            self._known[key] = column
+            self._bounds[node, column] = self._bounds_of(terms)
+        return self._known[key]
+
+    def _bounds_of(self, terms: Iterable[Term]) -> frozenset[PartTerm | NodeTerm]:
+        """Every term that a column with these terms can never exceed: its own, and theirs."""
+        bounds: set[PartTerm | NodeTerm] = set()
+        for term in terms:
+            if isinstance(term, (PartTerm, NodeTerm)):
+                bounds.add(term)
+            if isinstance(term, NodeTerm):
+                bounds |= self._bounds[term.node, term.column]
+        return frozenset(bounds)
+
+    def _absorbed(self, terms: list[Term]) -> tuple[Term, ...]:
+        """The terms without those that another one implies: a minimum is not changed by a bound it already has.
+
+        Exact, and what keeps the tables small: a part that a function needs and that its rail needs too is met once.
+        """
+        kept = list(dict.fromkeys(terms))
+        for term in list(kept):
+            others = (one for one in kept if one is not term and isinstance(one, NodeTerm))
+            bounds = {bound for one in others for bound in self._bounds[one.node, one.column]}
+            if term in bounds or (isinstance(term, PartTerm) and any(_tighter(bound, term) for bound in bounds)):
+                kept.remove(term)
+        return tuple(kept)
+
+    def ask(self, test: Test, configuration: Configuration) -> None:
+        """Notes that what a test senses is needed in a configuration."""
+        if not isinstance(test.senses, PartModes):
+            self.column(self._node(test), configuration)
+
+    def _node(self, test: Test) -> Node:
+        match test.senses:
+            case AnyMode():
+                return (test.id, "any-mode")
+            case RailToGround(function):
+                return (function, "short")
+            case RailVoltage(function) if self.can_be_high(function):
+                return (function, "voltage")
+            case FunctionLevel(function) | RailVoltage(function):
+                return (function, "level")
+        raise AssertionError(test)
+
+    def ask_level(self, function: str, configuration: Configuration) -> None:
+        """Notes that a function's level is needed in a configuration."""
+        self.column((function, "level"), configuration)
+
+    def can_be_high(self, function: str) -> bool:
+        """Whether a mode of a part that feeds the rail drives it above its limits."""
+        parts = (self.device.parts.get(need) for need in self.device.functions[function].needs)
+        return any(mode.high for part in parts if part for mode in part.modes)
+
+    def _terms(self, node: Node, configuration: Configuration) -> list[Term]:
+        name, aspect = node
+        if aspect == "level":
+            return self._level_terms(name, configuration)
+        if aspect == "voltage":
+            return [NodeTerm((name, part), self.column((name, part), configuration)) for part in ("level", "high")]
+        if aspect == "short":
+            return self._load_terms(name, configuration, {"short": NONE})
+        if aspect == "high":
+            parts = [self.device.parts[one] for one in self.device.functions[name].needs if one in self.device.parts]
+            return [
+                self._part_term(part, configuration, lambda mode: NONE if mode.high else GOOD)
+                for part in parts
+                if configuration.variable(part.id) and any(mode.high for mode in part.modes)
+            ]
+        sensed = self.device.tests[name].senses
+        assert isinstance(sensed, AnyMode)
+        return [
+            PartTerm(
+                variable, (GOOD, *(NONE if mode.name in modes else GOOD for mode in self.device.parts[part].modes))
+            )
+            for part, modes in sensed.modes
+            if (variable := configuration.variable(part))
+        ]
+
+    def _level_terms(self, name: str, configuration: Configuration) -> list[Term]:
+        function = self.device.functions[name]
+        terms: list[Term] = [PartTerm(unknown_of(name), (GOOD, NONE))]
+        if name in configuration.split:
+            terms.append(NONE)
+        terms += [self._need(name, need, configuration) for need in function.needs]
+        for group in function.any_of:
+            terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
+        terms += self._load_terms(name, configuration, {"heavy": WEAK})
+        shorts = [*([name] if self.device.loads_of[name] else []), *function.spoiled_by]
+        terms += [NodeTerm((rail, "short"), self.column((rail, "short"), configuration)) for rail in shorts]
+        return terms
+
+    def _need(self, function: str, need: str, configuration: Configuration) -> PartTerm | NodeTerm | int:
+        if need in self.device.functions:
+            return NodeTerm((need, "level"), self.column((need, "level"), configuration))
+        if need in configuration.unplugged or configuration.variable(need) is None:
+            return NONE
+        return self._part_term(self.device.parts[need], configuration, lambda mode: int(mode.limit(function)))
+
+    def _load_terms(self, rail: str, configuration: Configuration, pulls: dict[str, int]) -> list[Term]:
+        terms: list[Term] = []
+        for name in self.device.loads_of[rail]:
+            part = self.device.parts[name]
+            plugged = not any(plug in configuration.unplugged for plug in (name, *self.device.plugs_of[name]))
+            if plugged and configuration.variable(name) and any(mode.takes in pulls for mode in part.modes):
+                terms.append(self._part_term(part, configuration, lambda mode: pulls.get(mode.takes or "", GOOD)))
+        return terms
+
+    def _part_term(self, part: Part, configuration: Configuration, level: Callable[[Mode], int]) -> PartTerm:
+        variable = configuration.variable(part.id)
+        assert variable is not None
+        allows = (GOOD, *(level(mode) if acts(mode, configuration) else GOOD for mode in part.modes))
+        return PartTerm(variable, allows)
+
+    # ---- then: the network --------------------------------------------------------------------------------------
+
+    def build(self, *, largest_table: int = 2**26) -> FactorNetwork:
+        """The network of everything asked so far. Raises TooLargeError."""
+        for link in self.story.links:
+            self._states[link.name] = link.table.shape[-1]
+            scope = (link.name,) if link.before is None else (link.before, link.name)
+            self._factors.append((scope, link.table))
+        self._classify()
+        for node in list(self._columns):
+            self._expression(node)
+        return FactorNetwork(self._states, self._factors, largest_table=largest_table)
+
+    def handle(self, test: Test, configuration: Configuration) -> Handle:
+        """Where the evidence of a test goes that was asked for before ``build``."""
+        if isinstance(test.senses, PartModes):
+            variable = configuration.variable(test.senses.part)
+            return Handle(variable, tuple(range(len(self.device.parts[test.senses.part].states))) if variable else (0,))
+        return self._handle(self._node(test), configuration)
+
+    def alike(self, test: Test, one: Configuration, other: Configuration) -> bool:
+        """Whether a test senses the very same thing in two configurations."""
+        match test.senses:
+            case PartModes(part=part):
+                return one.variable(part) == other.variable(part)
+            case AnyMode(modes=modes):
+                return all(one.variable(part) == other.variable(part) for part, _ in modes)
+            case _:
+                node = self._node(test)
+                node = (node[0], "level") if node[1] == "voltage" else node
+                return self.column(node, one) == self.column(node, other)
+
+    def level(self, function: str, configuration: Configuration) -> Handle:
+        """The handle of a function's level, rows none, weak, good, in a configuration that was asked for."""
+        return self._handle((function, "level"), configuration)
+
+    def acting(self, variable: str) -> tuple[str, tuple[int, ...]]:
+        """The variable that stands for how a part's variable acts, and for each state of the part its state there.
+
+        Given that, nothing else depends on which of the alike modes it is, unless an act on the part came before.
+        """
+        if variable not in self._classes or self._links[variable].before is not None:
+            return variable, tuple(range(self._states[variable]))
+        return f"{variable}~", self._class_of[variable]
+
+    def is_wired(self, variable: str) -> bool:
+        """Whether anything that was asked rests on a part's variable."""
+        return variable in self._class_of
+
+    def _handle(self, node: Node, configuration: Configuration) -> Handle:
+        column = self.column(node, configuration)
+        expression = self._expressions[node]
+        two = node[1] in ("short", "any-mode")  # these know only 'it is so' and 'it is not'
+        rows = (pattern[column] // GOOD if two else pattern[column] for pattern in expression.patterns)
+        return Handle(expression.variable, tuple(rows))
+
+    def _expression(self, node: Node) -> Expression:
+        if node not in self._expressions:
+            columns = list(self._columns[node])
+            if node[1] == "voltage":
+                level, high = (self._node_expression((node[0], part), columns, GOOD, min) for part in ("level", "high"))
+                self._expressions[node] = self._combine(node, level, high, _voltage)
+            else:
+                self._expressions[node] = self._folded(node, columns)
+        return self._expressions[node]
+
+    def _folded(self, node: Node, columns: list[tuple[Term, ...]]) -> Expression:
+        result = self._fold(node, columns, GOOD, min)
+        groups = max((sum(isinstance(term, AnyTerm) for term in terms) for terms in columns), default=0)
+        for index in range(groups):
+            members = [[term for term in terms if isinstance(term, AnyTerm)][index].members for terms in columns]
+            result = self._combine(node, result, self._fold(node, members, NONE, max), min)
+        return result
+
+    def _fold(self, node: Node, columns: Sequence[tuple[Term, ...]], neutral: int, best: Best) -> Expression:
+        """The best (minimum, or maximum in a group) of the terms of each column, source by source."""
+        certain = (best([neutral, *(term for term in terms if isinstance(term, int))]) for terms in columns)
+        result = Expression(None, (tuple(certain),))
+        terms = [term for column in columns for term in column]
+        for variable in dict.fromkeys(term.variable for term in terms if isinstance(term, PartTerm)):
+            result = self._combine(node, result, self._part_expression(variable, columns, neutral, best), best)
+        for inner in dict.fromkeys(term.node for term in terms if isinstance(term, NodeTerm)):
+            result = self._combine(node, result, self._node_expression(inner, columns, neutral, best), best)
+        return result
+
+    def _classify(self) -> None:
+        """Gives each part variable a companion with one state for each way it acts, if that is fewer than its states.
+
+        Modes that do the same to everything asked are one there, so the tables of functions need not tell them apart.
+        """
+        allows: dict[str, list[Pattern]] = {}
+        for columns in self._columns.values():
+            for terms in columns:
+                for term in _flat(terms):
+                    if isinstance(term, PartTerm):
+                        allows.setdefault(term.variable, []).append(term.allows)
+        for variable, used in allows.items():
+            self._declare(variable)
+            rows = list(zip(*dict.fromkeys(used), strict=True))
+            classes = list(dict.fromkeys(rows))
+            self._class_of[variable] = tuple(classes.index(row) for row in rows)
+            if len(classes) < len(rows):
+                table = np.array([[float(row == one) for one in classes] for row in rows])
+                companion = f"{variable}~"
+                self._states[companion] = len(classes)
+                self._factors.append(((variable, companion), table))
+                picked = tuple((rows.index(one),) for one in classes)
+                self._classes[variable] = Expression(companion, picked)
+
+    def _part_expression(
+        self, variable: str, columns: Sequence[tuple[Term, ...]], neutral: int, best: Best
+    ) -> Expression:
+        whole = Expression(variable, tuple((state,) for state in range(self._states[variable])))
+        acting = self._classes.get(variable, whole)
+        own = [
+            [term.allows for term in terms if isinstance(term, PartTerm) and term.variable == variable]
+            for terms in columns
+        ]
+        patterns = (
+            tuple(best([neutral, *(allows[state] for allows in column)]) for column in own)
+            for (state,) in acting.patterns
+        )
+        return Expression(acting.variable, tuple(patterns))
+
+    def _node_expression(self, node: Node, columns: Sequence[tuple[Term, ...]], neutral: int, best: Best) -> Expression:
+        inner = self._expression(node)
+        own = [[term.column for term in terms if isinstance(term, NodeTerm) and term.node == node] for terms in columns]
+        patterns = (
+            tuple(best([neutral, *(pattern[one] for one in column)]) for column in own) for pattern in inner.patterns
+        )
+        return Expression(inner.variable, tuple(patterns))
+
+    def _declare(self, variable: str) -> None:
+        """The unknown of a function, which no link brings."""
+        if variable not in self._states:
+            chance = self.device.unknown_per_function
+            self._states[variable] = 2
+            self._factors.append(((variable,), np.array([1.0 - chance, chance])))
+
+    def _combine(self, node: Node, left: Expression, right: Expression, best: Best) -> Expression:
+        joint = [[_each(best, one, two) for two in right.patterns] for one in left.patterns]
+        if left.variable is None:
+            return Expression(right.variable, tuple(joint[0]))
+        if right.variable is None:
+            return Expression(left.variable, tuple(row[0] for row in joint))
+        if left.variable == right.variable:
+            return Expression(left.variable, tuple(row[state] for state, row in enumerate(joint)))
+        patterns = tuple(sorted({pattern for row in joint for pattern in row}))
+        index = {pattern: number for number, pattern in enumerate(patterns)}
+        table = np.zeros((len(left.patterns), len(right.patterns), len(patterns)))
+        for one, row in enumerate(joint):
+            for two, pattern in enumerate(row):
+                table[one, two, index[pattern]] = 1.0
+        name = f"{node[0]}:{node[1]}:{len(self._states)}"
+        self._states[name] = len(patterns)
+        self._factors.append(((left.variable, right.variable, name), table))
+        return Expression(name, patterns)
+
+
+def unknown_of(function: str) -> str:
+    """Name of the variable of what this map does not know about a function."""
+    return f"?{function}"
+
+
+def _tighter(bound: PartTerm | NodeTerm, term: PartTerm) -> bool:
+    """Whether a bound of the same part never allows more than the term does."""
+    return (
+        isinstance(bound, PartTerm)
+        and bound.variable == term.variable
+        and all(one <= other for one, other in zip(bound.allows, term.allows, strict=True))
+    )
+
+
+def _flat(terms: Iterable[Term]) -> Iterable[Term]:
+    for term in terms:
+        yield from term.members if isinstance(term, AnyTerm) else (term,)
+
+
+def _each(best: Best, left: Pattern, right: Pattern) -> Pattern:
+    return tuple(best(pair) for pair in zip(left, right, strict=True))
+
+
+def _voltage(level_and_high: Iterable[int]) -> int:
+    """None, weak, good as the level says; 3, too high, where the level is good and the rail is driven up."""
+    level, high = level_and_high
+    return TOO_HIGH if level == GOOD and high == NONE else level

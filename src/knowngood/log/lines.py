@@ -1,0 +1,190 @@
+"""Understands what a person types at the bench: canonical lines, shorthand, names written with spaces.
+
+Shorthand expands on entry and never guesses: what could mean two things is an error that lists them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from knowngood.errors import LineError, QuantityError
+from knowngood.handbook.quantities import Reading, parse_reading
+from knowngood.log import events as ev
+from knowngood.log.state import State, misfit
+from knowngood.maps.device import Device, RailVoltage, Test
+from knowngood.maps.shape import nearest, similar
+from knowngood.maps.words import CONDITIONS, PASTS
+
+SHORT_VERBS = {"reseated": "reseat", "cleaned": "clean", "resoldered": "resolder"}
+"""Verbs that stand for ``mended PART REMEDY``."""
+
+
+def understand(device: Device, state: State, text: str) -> ev.Event:
+    """The event that a typed line means on this device and in this state. Raises LineError."""
+    event = _resolved(device, ev.parse(_expanded(device, text)))
+    problem = misfit(device, state, event)
+    if problem:
+        raise LineError(f"'{text.strip()}': {problem}")
+    return event
+
+
+def _expanded(device: Device, text: str) -> str:
+    words = text.split()
+    if not words:
+        raise LineError("An empty line. Say what happened, for example: saw exhaust-fan missing")
+    verb, rest = words[0].lower(), words[1:]
+    if verb in SHORT_VERBS:
+        name, tail = _name_first(rest, _names_for(device, "mended"), "part", strict=True)
+        return " ".join(["mended", name, SHORT_VERBS[verb], *tail])
+    if verb == "swapped":
+        verb = "fitted"
+    if verb == "closed" and not rest:
+        return f"closed {ev.ALL}"
+    if verb in ev.EVENTS:
+        if verb not in _NAMED:
+            return " ".join([verb, *rest])
+        name, tail = _name_first(rest, _names_for(device, verb), _NAMED[verb], strict=False)
+        return " ".join([verb, name, *tail] if name else [verb, *tail])
+    return _without_verb(device, words)
+
+
+_NAMED = {
+    "saw": "part",
+    "read": "test with a number",
+    "tried": "function that can be tried",
+    "found": "test",
+    "opened": "access step",
+    "closed": "access step",
+    "unplugged": "connection",
+    "plugged": "connection",
+    "removed": "part",
+    "harvested": "part",
+    "fitted": "part",
+    "mended": "part",
+    "discharged": "part",
+    "declared": "function",
+}
+
+
+def _names_for(device: Device, verb: str) -> list[str]:
+    if verb in ("read", "tried", "found"):
+        return [test.id for test in device.tests.values() if test.verb == verb]
+    if verb in ("opened", "closed"):
+        return [*device.steps, *([ev.ALL] if verb == "closed" else [])]
+    if verb in ("unplugged", "plugged"):
+        return [part.id for part in device.parts.values() if part.is_connection]
+    if verb == "declared":
+        return list(device.functions)
+    return list(device.parts)
+
+
+def _name_first(words: list[str], names: Iterable[str], what: str, *, strict: bool) -> tuple[str, list[str]]:
+    """The name that the words start with, and the words after it."""
+    known = set(names)
+    for count in range(len(words), 0, -1):
+        joined = "-".join(words[:count]).lower()
+        if joined in known:
+            return joined, words[count:]
+    if not words:
+        if strict:
+            raise LineError(f"Which {what}? {similar('', known)}")
+        return "", []
+    word = words[0].lower()
+    having = sorted(name for name in known if word in name.replace(".", "-").split("-"))
+    if len(having) == 1:
+        return having[0], words[1:]
+    if having:
+        raise LineError(f"'{word}' could be {_or(having)}. Say which.")
+    raise LineError(f"No {what} '{word}'. {similar(word, known)}")
+
+
+def _or(names: list[str]) -> str:
+    shown = [f"'{name}'" for name in names[:8]]
+    return ", ".join(shown[:-1]) + (" or " if len(shown) > 1 else "") + shown[-1]
+
+
+def _without_verb(device: Device, words: list[str]) -> str:
+    """A line that starts with a name: what follows it says which verb is meant."""
+    meanings: list[str] = []
+    for count in range(len(words) - 1, 0, -1):
+        name, tail = "-".join(words[:count]).lower(), words[count:]
+        meanings = _meanings(device, name, tail)
+        if meanings:
+            break
+    if len(meanings) == 1:
+        return meanings[0]
+    if meanings:
+        raise LineError(f"'{' '.join(words)}' could mean {_or(meanings)}. Type one of them.")
+    first = words[0].lower()
+    known = {*ev.EVENTS, *device.parts, *device.tests}
+    having = [name for name in device.parts if first in name.split("-")]
+    if len(having) > 1 and len(words) > 1:
+        raise LineError(f"'{first}' could be {_or(sorted(having))}. Say which.")
+    if len(having) == 1 and _meanings(device, having[0], words[1:]):
+        return _meanings(device, having[0], words[1:])[0]
+    raise LineError(
+        f"'{' '.join(words)}' is not understood: it starts with no verb and no name of this map. "
+        f"{similar(first, known)}"
+    )
+
+
+def _meanings(device: Device, name: str, tail: list[str]) -> list[str]:
+    word, rest = tail[0].lower(), " ".join(tail)
+    found: list[str] = []
+    if name in device.parts and word in CONDITIONS:
+        found.append(f"saw {name} {rest}")
+    test = device.tests.get(name)
+    if test is not None:
+        if test.verb == "read" and (word[0].isdigit() or word[0] in "+-." or word.startswith("ol")):
+            found.append(f"read {name} {rest}")
+        elif test.verb != "read" and word in test.outcomes:
+            found.append(f"{test.verb} {name} {rest}")
+    return found
+
+
+def _resolved(device: Device, event: ev.Event) -> ev.Event:
+    """The event with its words checked against the map and its reading with a unit."""
+    match event:
+        case ev.Saw(condition=condition) if condition not in CONDITIONS:
+            raise LineError(
+                f"No condition '{condition}'. {similar(condition, CONDITIONS)}", nearest(condition, CONDITIONS)
+            )
+        case ev.Past(what=what) if what not in PASTS:
+            raise LineError(f"No past '{what}'. {similar(what, PASTS)}", nearest(what, PASTS))
+        case ev.Bought(past=past):
+            for what in past:
+                if what not in PASTS:
+                    raise LineError(f"No past '{what}'. {similar(what, PASTS)}", nearest(what, PASTS))
+        case ev.Read(test=name, reading=reading):
+            return event.model_copy(update={"reading": _with_unit(device.tests[name], reading)})
+        case ev.Found(test=name, outcome=outcome):
+            test = device.tests[name]
+            if outcome not in test.outcomes:
+                raise LineError(f"'{name}' has no outcome '{outcome}'. It is {_or(list(test.outcomes))}.")
+        case ev.Mended(part=part, remedy=remedy):
+            names = [one.name for one in device.parts[part].remedies if not one.part]
+            if remedy not in names:
+                hint = similar(remedy, names) if names else "It has none; log a replacement as 'fitted'."
+                raise LineError(f"'{part}' has no remedy '{remedy}'. {hint}", nearest(remedy, names))
+        case ev.Discharged(reading=reading):
+            _quantity(reading, "V")
+        case _:
+            pass
+    return event
+
+
+def _with_unit(test: Test, text: str) -> str:
+    unit = "V" if isinstance(test.senses, RailVoltage) else "ohm"
+    reading = _quantity(text, unit)
+    if reading.unit == unit:
+        return text
+    if reading.unit:
+        raise LineError(f"'{test.id}' is read in {unit}, and '{text}' is in {reading.unit}.")
+    return f"{text} {unit}"
+
+
+def _quantity(text: str, unit: str) -> Reading:
+    try:
+        return parse_reading(text)
+    except QuantityError as error:
+        raise LineError(f"{error} Write it as '12 {unit}'.") from None

@@ -1,0 +1,382 @@
+"""The state that replaying a unit's log gives. Pure and total: a line that does not fit is flagged, never an error."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from knowngood.errors import QuantityError
+from knowngood.handbook.quantities import Money, parse_quantity
+from knowngood.log import events as ev
+from knowngood.maps.device import Device
+
+LOOK_MINUTES = 0.5
+"""Hands-on time of a look where the log gives none (common practice, no source)."""
+
+SAFE_VOLTS = 60.0
+"""Direct voltage below which a stored charge counts as let off: the ES1 limit of IEC 62368-1."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a unit's log with what it was computed against."""
+
+    seq: int
+    time: str
+    event: ev.Event
+    bench_seq: int = 0
+    map_hash: str = ""
+    version: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.seq} {self.time} {ev.render(self.event)}"
+
+
+@dataclass(frozen=True)
+class Flag:
+    """A line that no longer fits what came before it: kept, shown, and without effect."""
+
+    seq: int
+    message: str
+
+
+@dataclass(frozen=True)
+class Booking:
+    """One amount of money; ``amount`` is negative for what went out."""
+
+    seq: int
+    amount: Money
+    what: str
+
+
+@dataclass(frozen=True)
+class State:
+    """What is so at the bench after some line."""
+
+    past: tuple[str, ...] = ()
+    open_steps: frozenset[str] = frozenset()
+    unplugged: frozenset[str] = frozenset()
+    """Connections taken apart on purpose, by a line of their own: they mask what hangs on them."""
+    loose: frozenset[str] = frozenset()
+    """Connections that an open step took apart; a test made meanwhile had what it needed plugged in."""
+    removed: frozenset[str] = frozenset()
+    harvested: frozenset[str] = frozenset()
+    origin: dict[str, str] = field(default_factory=dict)
+    """Where the part that sits in a slot now came from, if it is not the one that was bought."""
+    seen: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """Conditions found on what sits in a slot now, oldest first."""
+    touched: tuple[str, ...] = ()
+    """Connections made again since purchase, the last touched last."""
+    discharged: frozenset[str] = frozenset()
+    shorted: frozenset[str] = frozenset()
+    """Rails whose last reading to ground was a short."""
+    dried: bool = False
+    declared: frozenset[str] = frozenset()
+    bookings: tuple[Booking, ...] = ()
+    minutes_logged: float = 0.0
+    minutes_assumed: float = 0.0
+    """Hands-on time by the map's figures, where the lines give none."""
+    waited: float = 0.0
+    exit: str | None = None
+
+    @property
+    def minutes(self) -> float:
+        return self.minutes_logged + self.minutes_assumed
+
+    @property
+    def closed(self) -> bool:
+        return not self.open_steps
+
+
+@dataclass(frozen=True)
+class Replay:
+    """A log replayed: ``before[i]`` is the state before ``lines[i]``; ``state`` the state after all."""
+
+    lines: tuple[Line, ...]
+    before: tuple[State, ...]
+    state: State
+    flags: tuple[Flag, ...]
+    seq: int
+    """Sequence number of the last line, undone ones and undos included; 0 for an empty log."""
+
+
+def effective(lines: Iterable[Line]) -> tuple[list[Line], list[Flag]]:
+    """The lines that hold: those not taken back, without the undos and redos themselves."""
+    kept = list(lines)
+    by_seq = {line.seq: line for line in kept}
+    undone: set[int] = set()
+    flags: list[Flag] = []
+    for line in kept:
+        event = line.event
+        if isinstance(event, (ev.Undid, ev.Redid)):
+            target = by_seq.get(event.line)
+            if target is None or event.line >= line.seq or isinstance(target.event, (ev.Undid, ev.Redid)):
+                flags.append(Flag(line.seq, f"There is no line {event.line} that could be taken back."))
+            elif isinstance(event, ev.Undid):
+                undone.add(event.line)
+            else:
+                undone.discard(event.line)
+    plain = [one for one in kept if one.seq not in undone and not isinstance(one.event, (ev.Undid, ev.Redid))]
+    return plain, flags
+
+
+def replay(device: Device, lines: Iterable[Line]) -> Replay:
+    """The state before each effective line, and after all of them."""
+    given = list(lines)
+    plain, flags = effective(given)
+    state = State()
+    before: list[State] = []
+    for line in plain:
+        before.append(state)
+        problem = misfit(device, state, line.event)
+        if problem:
+            flags.append(Flag(line.seq, problem))
+        state = after(device, state, line.event, line.seq) if not problem else state
+    fitting = {flag.seq for flag in flags}
+    kept = [(line, state_before) for line, state_before in zip(plain, before, strict=True) if line.seq not in fitting]
+    return Replay(
+        tuple(line for line, _ in kept),
+        tuple(state_before for _, state_before in kept),
+        state,
+        tuple(flags),
+        max((line.seq for line in given), default=0),
+    )
+
+
+def misfit(device: Device, state: State, event: ev.Event) -> str | None:
+    """Why an event does not fit the state, or None. Names are taken to exist (``lines.understand`` sees to that)."""
+    match event:
+        case ev.Opened(step=step):
+            if step not in device.steps:
+                return f"There is no access step '{step}' on this map."
+            if step in state.open_steps:
+                return f"'{step}' is open already."
+        case ev.Closed(step=step):
+            if step == ev.ALL:
+                return None if state.open_steps else "Nothing is open."
+            if step not in state.open_steps:
+                return f"'{step}' is not open."
+            inner = [one for one in state.open_steps if step in device.steps[one].after]
+            if inner:
+                return f"'{inner[0]}' lies behind '{step}' and is still open. Close it first."
+        case ev.Unplugged(connection=connection):
+            if connection not in device.parts:
+                return f"There is no connection '{connection}' on this map."
+            if connection in state.unplugged:
+                return f"'{connection}' is unplugged already."
+        case ev.Plugged(connection=connection):
+            if connection not in state.unplugged | state.loose:
+                return f"'{connection}' is not unplugged."
+        case ev.Removed(part=part) | ev.Harvested(part=part):
+            if part not in device.parts:
+                return f"There is no part '{part}' on this map."
+            if part in state.removed:
+                return f"'{part}' is out already."
+        case ev.Fitted(part=part, origin=origin):
+            if part not in device.parts:
+                return f"There is no part '{part}' on this map."
+            if origin == ev.BACK and part not in state.removed:
+                return f"'{part}' is not out, so it cannot go back. For another one say where it is from."
+        case ev.Mended(part=part):
+            if part not in device.parts:
+                return f"There is no part '{part}' on this map."
+            if part in state.removed:
+                return f"'{part}' is out; a remedy is logged where the part sits. Fit it first, or log it as replaced."
+        case ev.Saw(part=part):
+            if part not in device.parts:
+                return f"There is no part '{part}' on this map."
+        case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
+            if test not in device.tests:
+                return f"There is no test '{test}' on this map."
+        case _:
+            pass
+    return None
+
+
+def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
+    """The state after an event that fits."""
+    return _money(_minutes(device, _bench(device, state, event), state, event), event, seq)
+
+
+def _bench(device: Device, state: State, event: ev.Event) -> State:
+    match event:
+        case ev.Bought(past=past):
+            return replace(state, past=tuple(dict.fromkeys((*state.past, *past))))
+        case ev.Past(what=what):
+            return replace(state, past=tuple(dict.fromkeys((*state.past, what))), dried=state.dried and what != "wet")
+        case ev.Saw(part=part, condition=condition):
+            return replace(state, seen={**state.seen, part: (*state.seen.get(part, ()), condition)})
+        case ev.Opened(step=step):
+            path = device.path_to[step]
+            loose = {one for each in path if each not in state.open_steps for one in device.steps[each].unplugs}
+            return replace(state, open_steps=state.open_steps | set(path), loose=state.loose | loose)
+        case ev.Closed(step=step):
+            steps = state.open_steps if step == ev.ALL else {step}
+            made = made_by_closing(device, state, step)
+            return replace(
+                state,
+                open_steps=state.open_steps - steps,
+                loose=state.loose - made,
+                touched=_last(state.touched, sorted(made)),
+            )
+        case ev.Unplugged(connection=connection):
+            return replace(state, unplugged=state.unplugged | {connection})
+        case ev.Plugged(connection=connection):
+            return replace(state, unplugged=state.unplugged - {connection}, touched=_last(state.touched, [connection]))
+        case ev.Removed(part=part):
+            return replace(state, removed=state.removed | {part})
+        case ev.Harvested(part=part):
+            return replace(state, removed=state.removed | {part}, harvested=state.harvested | {part})
+        case ev.Fitted(part=part, origin=origin):
+            again = state if origin == ev.BACK else _renewed(state, part)
+            origins = again.origin if origin == ev.BACK else {**again.origin, part: origin}
+            touched = [one for one in (part, *device.plugs_of[part]) if device.parts[one].is_connection]
+            return replace(again, removed=again.removed - {part}, origin=origins, touched=_last(again.touched, touched))
+        case ev.Mended(part=part):
+            touched = [part] if device.parts[part].is_connection else []
+            return replace(
+                state,
+                seen={**state.seen, part: ()},
+                shorted=frozenset(),
+                touched=_last(state.touched, touched),
+            )
+        case ev.Discharged(part=part, reading=reading):
+            try:
+                safe = abs(parse_quantity(reading, "V")) < SAFE_VOLTS
+            except QuantityError:
+                safe = False
+            return replace(state, discharged=state.discharged | {part} if safe else state.discharged - {part})
+        case ev.Dried():
+            return replace(state, dried=True)
+        case ev.Declared(function=function):
+            return replace(state, declared=state.declared | {function})
+        case ev.Read(test=name, reading=reading):
+            return _after_power(device, _short(device, state, name, reading), name)
+        case ev.Found(test=name) | ev.Tried(test=name):
+            return _after_power(device, state, name)
+        case ev.Waited(wait=wait):
+            return replace(state, waited=state.waited + wait)
+        case ev.Sold(how=how):
+            return replace(state, exit=how)
+        case ev.Parted():
+            return replace(state, exit="parts")
+        case _:
+            return state
+
+
+def made_by_closing(device: Device, state: State, step: str) -> frozenset[str]:
+    """Connections that closing a step (or ``all``) makes again."""
+    steps = state.open_steps if step == ev.ALL else {step}
+    return frozenset(one for each in steps for one in device.steps[each].unplugs) & state.loose
+
+
+def made_by_fitting(device: Device, part: str) -> tuple[str, ...]:
+    """Connections that fitting a part makes again: itself if it is one, and those it hangs on."""
+    return tuple(one for one in (part, *device.plugs_of[part]) if device.parts[one].is_connection)
+
+
+def _renewed(state: State, part: str) -> State:
+    return replace(
+        state,
+        seen={**state.seen, part: ()},
+        shorted=frozenset(),
+        discharged=state.discharged - {part},
+    )
+
+
+def _after_power(device: Device, state: State, test: str) -> State:
+    """A powered test charges the stores again."""
+    if device.tests[test].power in ("mains", "adaptor", "battery"):
+        return replace(state, discharged=frozenset())
+    return state
+
+
+def _short(device: Device, state: State, test: str, reading: str) -> State:
+    rail = getattr(device.tests[test].senses, "function", None)
+    if rail is None or not test.endswith("-to-ground"):
+        return state
+    try:
+        value = parse_quantity(reading, "ohm") if not reading.startswith("OL") else float("inf")
+    except QuantityError:
+        return state
+    short = value < device.functions[rail].short_below
+    return replace(state, shorted=state.shorted | {rail} if short else state.shorted - {rail})
+
+
+def _last(touched: tuple[str, ...], again: list[str]) -> tuple[str, ...]:
+    return (*(one for one in touched if one not in again), *again)
+
+
+def expected_minutes(device: Device, state: State, event: ev.Event) -> float:
+    """Hands-on time of an event by the map's figures."""
+    match event:
+        case ev.Saw():
+            return LOOK_MINUTES
+        case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
+            return device.tests[test].minutes
+        case ev.Opened(step=step):
+            return sum(device.steps[one].open_minutes for one in device.path_to[step] if one not in state.open_steps)
+        case ev.Closed(step=step):
+            steps = state.open_steps if step == ev.ALL else {step}
+            return sum(device.steps[one].close_minutes for one in steps)
+        case ev.Mended(part=part, remedy=name):
+            remedy = device.parts[part].remedy(name)
+            return remedy.minutes if remedy else 0.0
+        case ev.Fitted(part=part, origin=origin):
+            swap = next((one for one in device.parts[part].remedies if one.part), None)
+            return swap.minutes if swap and origin != ev.BACK else 0.0
+        case ev.Worked(work=work):
+            return work
+        case _:
+            return 0.0
+
+
+def _minutes(device: Device, state: State, before: State, event: ev.Event) -> State:
+    if event.minutes is not None:
+        return replace(state, minutes_logged=state.minutes_logged + event.minutes)
+    if isinstance(event, ev.Worked):
+        return replace(state, minutes_logged=state.minutes_logged + event.work)
+    return replace(state, minutes_assumed=state.minutes_assumed + expected_minutes(device, before, event))
+
+
+def _money(state: State, event: ev.Event, seq: int) -> State:
+    amount: Money | None = None
+    what = ""
+    match event:
+        case ev.Bought(price=price):
+            amount, what = -price, "purchase"
+        case ev.Fitted(part=part, origin=origin, price=price) if price:
+            amount, what = -price, f"{part} from {origin}"
+        case ev.Mended(part=part, remedy=remedy, price=price) if price:
+            amount, what = -price, f"{part}: {remedy}"
+        case ev.Paid(amount=paid, what=reason):
+            amount, what = -paid, reason
+        case ev.Got(amount=got, what=reason):
+            amount, what = got, reason
+        case ev.Sold(price=price, how=how):
+            amount, what = price, f"sold {how}"
+        case ev.Parted(worth=worth):
+            amount, what = worth, "parts, as valued"
+        case _:
+            return state
+    return replace(state, bookings=(*state.bookings, Booking(seq, amount, what)))
+
+
+def last_effective(lines: Iterable[Line]) -> Line | None:
+    """The line that an undo takes back: the last that holds, but never the purchase."""
+    plain, _ = effective(lines)
+    return next((line for line in reversed(plain) if not isinstance(line.event, ev.Bought)), None)
+
+
+def last_undone(lines: Iterable[Line]) -> Line | None:
+    """The line that a redo brings back: the last taken back, unless a new line came after the undo."""
+    given = list(lines)
+    undone: list[int] = []
+    for line in given:
+        if isinstance(line.event, ev.Undid):
+            undone.append(line.event.line)
+        elif isinstance(line.event, ev.Redid):
+            undone = [one for one in undone if one != line.event.line]
+        else:
+            undone = []
+    return next((line for line in given if undone and line.seq == undone[-1]), None)

@@ -1,0 +1,286 @@
+"""Joins a checked map with its kinds into a Device. Nothing here can fail on a map that the checker passed."""
+
+from __future__ import annotations
+
+import hashlib
+
+from knowngood.maps.check import all_parts
+from knowngood.maps.device import (
+    AnyMode,
+    Device,
+    Fastener,
+    Function,
+    FunctionLevel,
+    Married,
+    Mode,
+    Part,
+    PartModes,
+    Prices,
+    RailToGround,
+    RailVoltage,
+    Remedy,
+    Sensed,
+    Step,
+    Test,
+    Worth,
+)
+from knowngood.maps.kinds import hazards, kinds
+from knowngood.maps.schema import (
+    ConnectionTable,
+    FunctionTable,
+    MapTable,
+    ModeTable,
+    PartTable,
+    RemedyTable,
+    StepTable,
+    TestTable,
+)
+from knowngood.maps.words import ANY, LEVEL_WORDS, MISSING, Level
+
+TO_GROUND = "-to-ground"
+"""Suffix of the test that reads a rail's resistance to ground with power off."""
+
+TRIED_OUTCOMES = ("works", "weak", "fails")
+"""Words for the three levels of a function, best first."""
+
+
+def build(table: MapTable, text: str) -> Device:
+    """The device of a checked map; ``text`` is the file, kept so that the log can be replayed against it."""
+    parts = {name: _part(name, part) for name, part in all_parts(table).items()}
+    functions = {name: _function(name, table.functions[name]) for name in _in_order(table)}
+    return Device(
+        id=table.map,
+        what=table.what,
+        power=table.power,
+        protection_class=table.protection_class,
+        unknown=table.unknown,
+        worth=Worth(table.worth.working, table.worth.as_is, table.worth.parts),
+        parts=parts,
+        functions=functions,
+        tests=_tests(table, parts),
+        steps={name: _step(name, step) for name, step in table.access.items()},
+        married=tuple(Married(tuple(one.parts), one.bond, tuple(one.spoils)) for one in table.married),
+        hazards=hazards(),
+        stores_data=table.stores_data,
+        content_hash=hashlib.sha256(text.encode()).hexdigest()[:16],
+        text=text,
+    )
+
+
+def _in_order(table: MapTable) -> list[str]:
+    order: list[str] = []
+
+    def place(name: str) -> None:
+        if name in order:
+            return
+        function = table.functions[name]
+        members = (one for group in function.any_of for one in group)
+        for needed in (*function.needs, *members, *function.spoiled_by):
+            if needed in table.functions:
+                place(needed)
+        order.append(name)
+
+    for name in table.functions:
+        place(name)
+    return order
+
+
+def _part(name: str, table: PartTable) -> Part:
+    kind = kinds()[table.kind]
+    modes: dict[str, ModeTable] = dict(kind.modes)
+    for mode_name, change in table.modes.items():
+        if change is None:
+            modes.pop(mode_name)
+        else:
+            own = modes.get(mode_name, ModeTable())
+            modes[mode_name] = own.model_copy(update=change.model_dump(exclude_unset=True))
+    base = kind.base if table.base is None else table.base
+    missing = kind.missing if table.missing is None else table.missing
+    whole = sum(mode.ratio or 0.0 for mode in modes.values())
+    # 'missing' is a chance of its own on top of the base; together they are the chance of any fault.
+    any_fault = base + missing - base * missing
+    present_share = 1.0 - missing / any_fault if any_fault else 0.0
+    built = [_mode(one, mode, present_share * (mode.ratio or 0.0) / whole) for one, mode in modes.items()]
+    if missing:
+        built.append(Mode(MISSING, "is not there", missing / any_fault, Level.NONE, looks=((MISSING, 0.95),)))
+    hands_on = {**kind.remedies, **table.remedies}
+    remedies = tuple(_remedy(one, made, remedy) for one, remedy in hands_on.items() for made in [built] if remedy)
+    return Part(
+        id=name,
+        what=table.what,
+        kind=table.kind,
+        base=any_fault,
+        modes=tuple(built),
+        looks=tuple(kind.looks.items()),
+        past=tuple({**kind.past, **table.past}.items()),
+        remedies=remedies,
+        price=Prices(table.price.new, table.price.used, table.price.donor),
+        behind=table.behind,
+        parent=table.parent,
+        zone=table.zone,
+        on=tuple(table.on),
+        joins=tuple(table.joins) if isinstance(table, ConnectionTable) else (),
+        carries=tuple(table.carries) if isinstance(table, ConnectionTable) else (),
+        reversible=isinstance(table, ConnectionTable) and table.reversible,
+        hazards=tuple(dict.fromkeys((*kind.hazards, *table.hazards))),
+    )
+
+
+def _mode(name: str, table: ModeTable, share: float) -> Mode:
+    limits = None
+    if table.limits is not None:
+        limits = tuple((function, LEVEL_WORDS[word]) for function, word in table.limits.items())
+    return Mode(
+        name=name,
+        says=table.says or name,
+        share=share,
+        gives=LEVEL_WORDS[table.gives or "none"],
+        takes=table.takes,
+        high=bool(table.high),
+        when=table.when,
+        limits=limits,
+        looks=tuple((table.looks or {}).items()),
+        past=tuple((table.past or {}).items()),
+        seating=bool(table.seating),
+    )
+
+
+def _remedy(name: str, modes: list[Mode], table: RemedyTable) -> Remedy:
+    cures = {mode.name: table.cures[ANY] for mode in modes} if ANY in table.cures else {}
+    if ANY in table.cures and not table.part:
+        cures.pop(MISSING, None)
+    cures |= {mode: chance for mode, chance in table.cures.items() if mode != ANY}
+    return Remedy(
+        name=name,
+        do=table.do,
+        cures=tuple(cures.items()),
+        minutes=table.minutes,
+        materials=table.materials,
+        part=table.part,
+        wait=table.wait,
+        spoils=tuple(table.spoils.items()),
+        tools=tuple(table.tools),
+        hazards=tuple(table.hazards),
+    )
+
+
+def _function(name: str, table: FunctionTable) -> Function:
+    return Function(
+        id=name,
+        what=table.what,
+        carries=table.carries,
+        needs=tuple(table.needs),
+        any_of=tuple(tuple(group) for group in table.any_of),
+        spoiled_by=tuple(table.spoiled_by),
+        wanted=table.wanted,
+        nominal=table.nominal,
+        to_ground=table.to_ground if table.nominal is not None else None,
+        short_below=table.short_below,
+    )
+
+
+def _tests(table: MapTable, parts: dict[str, Part]) -> dict[str, Test]:
+    tests: dict[str, Test] = {}
+    for name, function in table.functions.items():
+        tests |= _function_tests(name, function)
+    for name, one in table.tests.items():
+        sensed: Sensed
+        if one.senses is not None:
+            sensed = FunctionLevel(one.senses)
+        else:
+            sensed = AnyMode(tuple((part, tuple(modes)) for part, modes in (one.parts or {}).items()))
+        tests[name] = _test(name, one, sensed, one.behind)
+    for name, part_table in all_parts(table).items():
+        own = {**kinds()[part_table.kind].tests, **part_table.tests}
+        known = {mode.name for mode in parts[name].modes}
+        for short_name, kind_test in own.items():
+            if kind_test is None:
+                continue
+            detects = tuple((mode, chance) for mode, chance in (kind_test.detects or {}).items() if mode in known)
+            test_name = f"{name}.{short_name}"
+            behind = kind_test.behind or part_table.behind
+            tests[test_name] = _test(test_name, kind_test, PartModes(name, detects), behind)
+    return tests
+
+
+def _function_tests(name: str, function: FunctionTable) -> dict[str, Test]:
+    tests: dict[str, Test] = {}
+    if function.nominal is not None and function.probe is not None:
+        probe = function.probe
+        tests[name] = Test(
+            name,
+            "read",
+            f"Measure the {function.what} at {probe.where}",
+            RailVoltage(name),
+            ("good", "weak", "none", "high"),
+            probe.minutes,
+            probe.power,
+            probe.behind,
+            tools=("meter",),
+        )
+        tests[name + TO_GROUND] = Test(
+            name + TO_GROUND,
+            "read",
+            f"Power off: resistance to ground of the {function.what} at {probe.where}",
+            RailToGround(name),
+            ("clear", "short"),
+            probe.minutes,
+            "off",
+            probe.behind,
+            tools=("meter",),
+        )
+    if function.tried is not None:
+        tried = function.tried
+        tried_name = name if name not in tests else f"{name}.tried"
+        tests[tried_name] = Test(
+            tried_name,
+            "tried",
+            tried.do,
+            FunctionLevel(name),
+            TRIED_OUTCOMES,
+            tried.minutes,
+            tried.power,
+            None,
+            tried.closed,
+            tried.warm,
+            tried.miss,
+            tried.false_alarm,
+            tuple(tried.tools),
+            tuple(tried.hazards),
+        )
+    return tests
+
+
+def _test(name: str, table: TestTable, sensed: Sensed, behind: str | None) -> Test:
+    return Test(
+        name,
+        "found",
+        table.do,
+        sensed,
+        (table.outcomes[0], table.outcomes[1]),
+        table.minutes,
+        table.power,
+        behind,
+        table.closed,
+        table.warm,
+        table.miss,
+        table.false_alarm,
+        tuple(table.tools),
+        tuple(table.hazards),
+    )
+
+
+def _step(name: str, table: StepTable) -> Step:
+    fasteners = tuple(Fastener(one.count, one.thread, one.length, one.driver, one.where) for one in table.fasteners)
+    return Step(
+        name,
+        table.do,
+        tuple(table.after),
+        table.open,
+        table.close,
+        fasteners,
+        tuple(table.unplugs),
+        tuple(table.removes),
+        tuple(table.hazards),
+        table.wait,
+    )

@@ -1,0 +1,322 @@
+"""What a map says once it is read, checked and joined with its kinds: plain frozen data for the rooms below."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from knowngood.handbook.quantities import Expected, Money
+from knowngood.maps.words import FINE, Level
+
+
+@dataclass(frozen=True)
+class Mode:
+    """One fault mode of a part. ``share`` sums to one over the part's modes."""
+
+    name: str
+    says: str
+    share: float
+    gives: Level
+    takes: str | None = None
+    high: bool = False
+    when: str | None = None
+    limits: tuple[tuple[str, Level], ...] | None = None
+    looks: tuple[tuple[str, float], ...] = ()
+    past: tuple[tuple[str, float], ...] = ()
+    seating: bool = False
+
+    def limit(self, function: str) -> Level:
+        """The best level that a function needing the part can reach in this mode."""
+        if self.limits is None:
+            return self.gives
+        return dict(self.limits).get(function, Level.GOOD)
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """Something that may cure a part; ``cures`` maps each of its modes to the chance that it is gone."""
+
+    name: str
+    do: str
+    cures: tuple[tuple[str, float], ...]
+    minutes: float
+    materials: Money | None
+    part: bool
+    wait: float
+    spoils: tuple[tuple[str, float], ...]
+    tools: tuple[str, ...]
+    hazards: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What a replacement costs: new, used, or forgone on a donor."""
+
+    new: Money | None = None
+    used: Money | None = None
+    donor: Money | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part or a connection, with all that its kind brings."""
+
+    id: str
+    what: str
+    kind: str
+    base: float
+    modes: tuple[Mode, ...]
+    looks: tuple[tuple[str, float], ...]
+    past: tuple[tuple[str, float], ...]
+    remedies: tuple[Remedy, ...]
+    price: Prices
+    behind: str | None = None
+    parent: str | None = None
+    zone: str | None = None
+    on: tuple[str, ...] = ()
+    joins: tuple[str, ...] = ()
+    carries: tuple[str, ...] = ()
+    reversible: bool = False
+    hazards: tuple[str, ...] = ()
+
+    @property
+    def is_connection(self) -> bool:
+        return bool(self.joins)
+
+    @cached_property
+    def states(self) -> tuple[str, ...]:
+        """Names of the states of its variable: fine first, then its modes."""
+        return (FINE, *(mode.name for mode in self.modes))
+
+    def mode(self, name: str) -> Mode:
+        return next(mode for mode in self.modes if mode.name == name)
+
+    def remedy(self, name: str) -> Remedy | None:
+        return next((remedy for remedy in self.remedies if remedy.name == name), None)
+
+
+@dataclass(frozen=True)
+class Try:
+    """How a person tries a function: the noisy sensor of its level."""
+
+    do: str
+    minutes: float
+    power: str
+    closed: bool
+    warm: bool
+    miss: float
+    false_alarm: float
+    tools: tuple[str, ...]
+    hazards: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Function:
+    """A rail, signal or behaviour; ``needs`` all, one of each group in ``any_of``."""
+
+    id: str
+    what: str
+    carries: str
+    needs: tuple[str, ...]
+    any_of: tuple[tuple[str, ...], ...] = ()
+    spoiled_by: tuple[str, ...] = ()
+    wanted: bool = False
+    nominal: Expected | None = None
+    to_ground: Expected | None = None
+    short_below: float = 2.0
+
+
+@dataclass(frozen=True)
+class PartModes:
+    """Sensed: the state of one part. ``chances`` maps each of its modes to P(bad); fine is at the false alarm rate."""
+
+    part: str
+    chances: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class FunctionLevel:
+    """Sensed: the level of one function in the configuration of the test."""
+
+    function: str
+
+
+@dataclass(frozen=True)
+class RailVoltage:
+    """Sensed: the voltage of a rail, as a number."""
+
+    function: str
+
+
+@dataclass(frozen=True)
+class RailToGround:
+    """Sensed: the resistance of a rail to ground, power off, as a number."""
+
+    function: str
+
+
+@dataclass(frozen=True)
+class AnyMode:
+    """Sensed: whether any of some modes of some parts is there."""
+
+    modes: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+Sensed = PartModes | FunctionLevel | RailVoltage | RailToGround | AnyMode
+
+
+@dataclass(frozen=True)
+class Test:
+    """A noisy sensor. ``verb`` is the log verb that records it: found, tried or read."""
+
+    __test__ = False  # not a test of the test suite
+
+    id: str
+    verb: str
+    do: str
+    senses: Sensed
+    outcomes: tuple[str, ...]
+    minutes: float
+    power: str
+    behind: str | None = None
+    closed: bool = False
+    warm: bool = False
+    miss: float = 0.05
+    false_alarm: float = 0.02
+    tools: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Fastener:
+    """Fasteners of one sort in one access step."""
+
+    count: int
+    thread: str
+    length: str | None
+    driver: str
+    where: str | None
+
+
+@dataclass(frozen=True)
+class Step:
+    """An access step."""
+
+    id: str
+    do: str
+    after: tuple[str, ...]
+    open_minutes: float
+    close_minutes: float
+    fasteners: tuple[Fastener, ...] = ()
+    unplugs: tuple[str, ...] = ()
+    removes: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+    wait: float = 0.0
+
+
+@dataclass(frozen=True)
+class Married:
+    """Parts that only work together, and what a split pair loses."""
+
+    parts: tuple[str, ...]
+    bond: str
+    spoils: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class HazardRule:
+    """A hard rule of a hazard; see ``HazardRuleTable`` for the meaning of each field."""
+
+    id: str
+    if_seen: tuple[str, ...]
+    if_past: tuple[str, ...]
+    if_power: tuple[str, ...]
+    if_touched: bool
+    if_short: bool
+    unless: tuple[str, ...]
+    forbids: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Hazard:
+    """A hazard's caution, where it comes from, and its hard rules."""
+
+    id: str
+    caution: str
+    source: str
+    rules: tuple[HazardRule, ...] = ()
+
+
+@dataclass(frozen=True)
+class Worth:
+    """What each way out brings, before fees."""
+
+    working: Money
+    as_is: Money
+    parts: Money
+
+
+@dataclass(frozen=True)
+class Device:
+    """One device, whole. ``functions`` are in an order in which each comes after all that it needs."""
+
+    id: str
+    what: str
+    power: str
+    protection_class: str
+    unknown: float
+    worth: Worth
+    parts: dict[str, Part]
+    functions: dict[str, Function]
+    tests: dict[str, Test]
+    steps: dict[str, Step]
+    married: tuple[Married, ...]
+    hazards: dict[str, Hazard]
+    stores_data: bool
+    content_hash: str
+    text: str = field(repr=False, default="")
+
+    @cached_property
+    def path_to(self) -> dict[str, tuple[str, ...]]:
+        """For each access step: the steps that must be open, in order, itself last."""
+        paths: dict[str, tuple[str, ...]] = {}
+
+        def path(step: str) -> tuple[str, ...]:
+            if step not in paths:
+                before: list[str] = []
+                for needed in self.steps[step].after:
+                    before += [one for one in path(needed) if one not in before]
+                paths[step] = (*before, step)
+            return paths[step]
+
+        for step in self.steps:
+            path(step)
+        return paths
+
+    @cached_property
+    def unknown_per_function(self) -> float:
+        """Chance of the unknown of one function, so that ``unknown`` is the chance over the whole unit."""
+        return 1.0 - float((1.0 - self.unknown) ** (1.0 / max(1, len(self.functions))))
+
+    @cached_property
+    def loads_of(self) -> dict[str, tuple[str, ...]]:
+        """For each rail: the parts that hang on it."""
+        loads: dict[str, list[str]] = {function: [] for function in self.functions}
+        for part in self.parts.values():
+            for rail in part.on:
+                loads[rail].append(part.id)
+        return {rail: tuple(parts) for rail, parts in loads.items()}
+
+    @cached_property
+    def plugs_of(self) -> dict[str, tuple[str, ...]]:
+        """For each part: the connections it hangs on (it is the first that they join)."""
+        plugs: dict[str, list[str]] = {part: [] for part in self.parts}
+        for part in self.parts.values():
+            if part.joins:
+                plugs[part.joins[0]].append(part.id)
+        return {part: tuple(names) for part, names in plugs.items()}
+
+    @cached_property
+    def wanted(self) -> tuple[str, ...]:
+        return tuple(function.id for function in self.functions.values() if function.wanted)

@@ -1,0 +1,189 @@
+"""The kinds library and the hazards that ship with the program, read and checked once."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+from knowngood.errors import MapError
+from knowngood.maps.device import Hazard, HazardRule
+from knowngood.maps.read import Document, Finding, Path_, read_file
+from knowngood.maps.schema import HazardTable, KindTable, ModeTable, RemedyTable, TestTable
+from knowngood.maps.shape import shape, similar
+from knowngood.maps.words import ANY, CONDITIONS, FINE, MISSING, PASTS
+
+LIBRARY = Path(__file__).parent / "library"
+"""Kinds, hazards and starter maps that come with the program."""
+
+
+def shipped_maps() -> dict[str, Path]:
+    """Name and file of every map that comes with the program."""
+    return {path.stem: path for path in sorted((LIBRARY / "maps").glob("*.yaml"))}
+
+
+@lru_cache(maxsize=1)
+def hazards() -> dict[str, Hazard]:
+    """The hazards by id. Raises MapError if the library is wrong."""
+    found: dict[str, Hazard] = {}
+    document = read_file(LIBRARY / "hazards.yaml")
+    for name in document.data or {}:
+        table = shape(document, HazardTable, (name,))
+        if table is not None:
+            found[name] = _hazard(name, table)
+    _raise_if(document.findings)
+    return found
+
+
+def _hazard(name: str, table: HazardTable) -> Hazard:
+    rules = tuple(
+        HazardRule(
+            rule_id,
+            tuple(rule.if_seen),
+            tuple(rule.if_past),
+            tuple(rule.if_power),
+            rule.if_touched,
+            rule.if_short,
+            tuple(rule.unless),
+            rule.forbids,
+            rule.why,
+        )
+        for rule_id, rule in table.rules.items()
+    )
+    return Hazard(name, table.caution, table.source, rules)
+
+
+@lru_cache(maxsize=1)
+def kinds() -> dict[str, KindTable]:
+    """The part kinds by name. Raises MapError if the library is wrong."""
+    found: dict[str, KindTable] = {}
+    findings: list[Finding] = []
+    for path in sorted((LIBRARY / "kinds").glob("*.yaml")):
+        document = read_file(path)
+        found |= read_kinds(document)
+        findings += document.findings
+    _raise_if(findings)
+    return found
+
+
+def read_kinds(document: Document) -> dict[str, KindTable]:
+    """The kinds of one document; what is wrong is added to its findings."""
+    found: dict[str, KindTable] = {}
+    for name in document.data or {}:
+        table = shape(document, KindTable, (name,))
+        if table is not None:
+            found[name] = table
+            modes = set(table.modes) | {MISSING}
+            check_words(document, (name,), table)
+            for mode, mode_table in table.modes.items():
+                check_mode(document, (name, "modes", mode), mode, mode_table, new=True)
+            check_tests(document, (name, "tests"), table.tests, modes)
+            check_remedies(document, (name, "remedies"), table.remedies, modes)
+    return found
+
+
+def check_words(document: Document, path: Path_, table: KindTable) -> None:
+    """Conditions, pasts and hazards that a kind names."""
+    check_looks(document, (*path, "looks"), table.looks)
+    check_pasts(document, (*path, "past"), table.past)
+    check_hazards(document, (*path, "hazards"), table.hazards)
+
+
+def check_mode(document: Document, path: Path_, name: str, mode: ModeTable, *, new: bool) -> None:
+    """One mode: its words, and, if it is new, that it says what and how often."""
+    if name in (MISSING, FINE, ANY):
+        document.findings.append(
+            Finding(
+                "reserved-mode",
+                document.at_key(path),
+                f"'{name}' has a meaning of its own and cannot be declared as a mode. "
+                "For 'missing' set the key 'missing' of the part; else choose another word.",
+            )
+        )
+    if new and (mode.says is None or mode.ratio is None):
+        lacking = " and ".join(f"'{key}'" for key in ("says", "ratio") if getattr(mode, key) is None)
+        document.findings.append(
+            Finding("incomplete-mode", document.at_key(path), f"The mode '{name}' is new here and needs {lacking}.")
+        )
+    check_looks(document, (*path, "looks"), mode.looks or {})
+    check_pasts(document, (*path, "past"), mode.past or {})
+
+
+def check_looks(document: Document, path: Path_, looks: dict[str, float]) -> None:
+    """Conditions are words of the list, and their chances leave room for 'fine'."""
+    for condition in looks:
+        if condition not in CONDITIONS or condition == FINE:
+            message = f"No condition '{condition}'. {similar(condition, set(CONDITIONS) - {FINE})}"
+            document.findings.append(Finding("no-such-condition", document.at_key((*path, condition)), message))
+    if sum(looks.values()) > 1.0 + 1e-9:
+        message = (
+            f"The chances of what an eye may find sum to {sum(looks.values()):.0%}. "
+            "They must leave room for 'fine': at most 100 %."
+        )
+        document.findings.append(Finding("looks-over-one", document.at_key(path), message))
+
+
+def check_pasts(document: Document, path: Path_, pasts: dict[str, float]) -> None:
+    """Pasts are words of the list."""
+    for past in pasts:
+        if past not in PASTS:
+            message = f"No past '{past}'. {similar(past, PASTS)}"
+            document.findings.append(Finding("no-such-past", document.at_key((*path, past)), message))
+
+
+def check_hazards(document: Document, path: Path_, names: list[str]) -> None:
+    """Hazards are in the library."""
+    for index, name in enumerate(names):
+        if name not in hazards():
+            message = f"No hazard '{name}'. {similar(name, hazards())}"
+            document.findings.append(Finding("no-such-hazard", document.at_value((*path, index)), message))
+
+
+def check_tests(
+    document: Document, path: Path_, tests: dict[str, TestTable | None] | dict[str, TestTable], modes: set[str]
+) -> None:
+    """Tests of one part: they name its modes and sense nothing else."""
+    for name, test in tests.items():
+        if test is None:
+            continue
+        here = (*path, name)
+        if test.detects is None or test.senses is not None or test.parts is not None:
+            message = f"The test '{name}' of a part needs 'detects' (mode: chance), and neither 'senses' nor 'parts'."
+            document.findings.append(Finding("test-senses", document.at_key(here), message))
+        check_modes(document, (*here, "detects"), list(test.detects or {}), modes)
+        check_hazards(document, (*here, "hazards"), test.hazards)
+        check_outcomes(document, here, test)
+
+
+def check_outcomes(document: Document, path: Path_, test: TestTable) -> None:
+    """The two outcome words differ."""
+    if test.outcomes[0] == test.outcomes[1]:
+        message = f"Both outcomes are '{test.outcomes[0]}'. The first word means ok, the second bad: they must differ."
+        document.findings.append(Finding("same-outcomes", document.at_value((*path, "outcomes")), message))
+
+
+def check_remedies(
+    document: Document, path: Path_, remedies: dict[str, RemedyTable | None] | dict[str, RemedyTable], modes: set[str]
+) -> None:
+    """Remedies name modes of the part."""
+    for name, remedy in remedies.items():
+        if remedy is not None:
+            check_modes(document, (*path, name, "cures"), list(remedy.cures), modes | {ANY})
+            check_modes(document, (*path, name, "spoils"), list(remedy.spoils), modes)
+            check_hazards(document, (*path, name, "hazards"), remedy.hazards)
+
+
+def check_modes(document: Document, path: Path_, names: list[str], known: set[str]) -> None:
+    """Mode names that are keys (or entries) at ``path`` are known."""
+    for index, name in enumerate(names):
+        if name not in known:
+            place = (
+                document.at_key((*path, name)) if (*path, name) in document.keys else document.at_value((*path, index))
+            )
+            document.findings.append(
+                Finding("no-such-mode", place, f"No mode '{name}' of this part. {similar(name, known)}")
+            )
+
+
+def _raise_if(findings: list[Finding]) -> None:
+    if findings:
+        raise MapError([str(finding) for finding in findings])

@@ -1,0 +1,137 @@
+"""The shape pass: is every key known, present and of the right form? Turns pydantic's errors into findings."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import typing
+from collections.abc import Iterable
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from knowngood.maps.read import Document, Finding, Path_
+
+T = TypeVar("T", bound=BaseModel)
+
+
+def shape(document: Document, table: type[T], path: Path_ = ()) -> T | None:
+    """The part of the document at ``path`` as ``table``, or None with the findings added to the document."""
+    data = document.data
+    for key in path:
+        data = data[key]
+    try:
+        return table.model_validate(data)
+    except ValidationError as error:
+        for one in error.errors(include_url=False, include_context=True):
+            document.findings.append(_finding(document, table, path, one))
+        return None
+
+
+def nearest(name: str, known: Iterable[str]) -> list[str]:
+    """Up to three known names that look like ``name``, the most alike first."""
+    names = list(known)
+    close = difflib.get_close_matches(name, names, n=3, cutoff=0.6)
+    return close or [one for one in names if name and (name in one or one in name)][:3]
+
+
+def similar(name: str, known: Iterable[str]) -> str:
+    """A sentence that names what is near, to end a message with; says what there is when nothing is near."""
+    names = sorted(set(known))
+    close = nearest(name, names)
+    if close:
+        return "Similar: " + ", ".join(f"'{one}'" for one in close) + "."
+    if not names:
+        return "There are none yet."
+    listed = ", ".join(f"'{one}'" for one in names[:8])
+    return f"There are: {listed}" + (f" and {len(names) - 8} more." if len(names) > 8 else ".")
+
+
+def as_name(text: str) -> str:
+    """The nearest right name: lower-case words joined by hyphens."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "a-name"
+
+
+def _finding(document: Document, table: type[BaseModel], base: Path_, error: Any) -> Finding:
+    location: Path_ = tuple(part for part in error["loc"] if part != "[key]")
+    path = (*base, *location)
+    value, kind = error["input"], error["type"]
+    key = str(location[-1]) if location else ""
+    if kind == "extra_forbidden":
+        known = _keys_at(table, location[:-1])
+        return Finding("unknown-key", document.at_key(path), f"No key '{key}' here. {similar(key, known)}")
+    if kind == "missing":
+        return Finding("missing-key", document.at_key(path[:-1]), f"'{key}' is missing here. Add a line '{key}: ...'.")
+    if "[key]" in error["loc"] and kind == "string_pattern_mismatch":
+        return Finding(
+            "not-a-name", document.at_key(path), f"'{value}' is not a name. Right would be '{as_name(value)}'."
+        )
+    if kind == "string_pattern_mismatch":
+        return Finding(
+            "not-a-name", document.at_value(path), f"{key}: '{value}' is not a name. Right would be '{as_name(value)}'."
+        )
+    if kind == "literal_error":
+        choices = re.findall(r"'([^']+)'", error["ctx"]["expected"])
+        return Finding(
+            "not-a-choice",
+            document.at_value(path),
+            f"{key}: '{value}' is not one of its words. {_choose(value, choices)}",
+        )
+    if kind == "value_error":
+        return Finding("not-a-quantity", document.at_value(path), f"{key}: {error['ctx']['error']}")
+    return Finding("wrong-form", document.at_value(path), f"{key or 'file'}: {_plain_words(error)}")
+
+
+def _choose(value: object, choices: list[str]) -> str:
+    close = nearest(str(value), choices)
+    if close:
+        return f"Similar: '{close[0]}'. All: " + ", ".join(choices) + "."
+    return "Choose: " + ", ".join(choices) + "."
+
+
+def _plain_words(error: Any) -> str:
+    kind, context = error["type"], error.get("ctx", {})
+    value = error["input"]
+    shown = "nothing" if value is None else repr(value) if not isinstance(value, (dict, list)) else "a table or list"
+    wanted = {
+        "string_type": "text",
+        "dict_type": "a table of keys",
+        "model_type": "a table of keys",
+        "list_type": "a list, as [one, two]",
+        "bool_type": "true or false",
+        "bool_parsing": "true or false",
+        "int_type": "a whole number",
+        "int_parsing": "a whole number",
+        "float_type": "a number",
+        "float_parsing": "a number",
+    }.get(kind)
+    if wanted:
+        return f"{shown} stands where {wanted} belongs."
+    if kind == "too_short":
+        return f"needs at least {context['min_length']} entries, has {context['actual_length']}."
+    if kind == "too_long":
+        return f"takes at most {context['max_length']} entries, has {context['actual_length']}."
+    if kind == "greater_than":
+        return f"{shown} must be more than {context['gt']:g}."
+    if kind == "greater_than_equal":
+        return f"{shown} must be at least {context['ge']:g}."
+    return f"{shown}: {error['msg']}."
+
+
+def _keys_at(table: type[BaseModel], location: Path_) -> list[str]:
+    current: Any = table
+    for part in location:
+        if isinstance(current, type) and issubclass(current, BaseModel):
+            current = current.model_fields[str(part)].annotation
+        else:
+            current = typing.get_args(current)[-1]
+        current = _without_none(current)
+    if isinstance(current, type) and issubclass(current, BaseModel):
+        return list(current.model_fields)
+    return []
+
+
+def _without_none(annotation: Any) -> Any:
+    arguments = [one for one in typing.get_args(annotation) if one is not type(None)]
+    is_union = type(None) in typing.get_args(annotation)
+    return arguments[0] if is_union and len(arguments) == 1 else annotation
