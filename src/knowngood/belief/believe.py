@@ -95,9 +95,7 @@ class Belief:
             if isinstance(item, Sensed):
                 self.wiring.ask(item.test, item.configuration)
         for test in tests:
-            if not isinstance(test.senses, (AnyMode, RailVoltage)):
-                self.wiring.ask(test, self.configuration_for(test))
-            elif isinstance(test.senses, RailVoltage):
+            if isinstance(test.senses, (FunctionLevel, RailVoltage)):
                 self.wiring.ask_level(test.senses.function, self.configuration_for(test))
         self.network = self.wiring.build()
         self.weights = self._gather()
@@ -153,24 +151,26 @@ class Belief:
         weights = []
         for (part, variable), seen in looks.items():
             condition = sensing.worst(self.device.parts[part], [one.condition for one in seen])
-            deciding = next(one for one in reversed(seen) if one.condition == condition)
+            deciding = max((one for one in seen if one.condition == condition), key=_closeness)
             table = sensing.look_table(self.device.parts[part], deciding.look)
             values = table[:, sensing.LOOKS.index(condition)]
             weights.append(Weight((deciding.seq,), deciding.text, variable, values))
+        anywhere = next(iter(self.network.states))
         for (_, handle), made in repeats.items():
-            if handle.variable is not None:
-                rows = np.mean([self._row_weights(one.test, one.outcome) for one in made], axis=0)
-                seqs = tuple(one.seq for one in made)
-                weights.append(Weight(seqs, made[-1].text, handle.variable, rows[list(handle.rows)]))
+            if handle.variable is None and isinstance(made[0].test.senses, PartModes):
+                continue  # the part was out: there was nothing to test
+            rows = np.mean([self._row_weights(one.test, one.outcome) for one in made], axis=0)
+            # What is certain speaks of no fault, but it may be impossible: it weighs on all states of a variable alike.
+            variable = handle.variable or anywhere
+            places = handle.rows if handle.variable else handle.rows * self.network.states[anywhere]
+            weights.append(Weight(tuple(one.seq for one in made), made[-1].text, variable, rows[list(places)]))
         return sorted(weights, key=lambda weight: weight.lines[-1])
 
-    def made_already(self, test: Test) -> bool:
-        """Whether this very test was made in the present state, so that making it again would add nothing."""
+    def outcome_in_this_state(self, test: Test) -> str | None:
+        """What this very test last gave in the present state, where making it again would add nothing; else None."""
         now = self.configuration_for(test)
-        return any(
-            isinstance(item, Sensed) and item.test.id == test.id and self.wiring.alike(test, item.configuration, now)
-            for item in self.story.evidence
-        )
+        made = (item for item in reversed(self.story.evidence) if isinstance(item, Sensed) and item.test.id == test.id)
+        return next((item.outcome for item in made if self.wiring.alike(test, item.configuration, now)), None)
 
     def looked_at(self, part: str) -> bool:
         """Whether what sits in the slot now was looked at closely."""
@@ -194,7 +194,7 @@ class Belief:
             without = [one for one in needed if one is not weight]
             if self.network.log_evidence(self._product(without))[0] == -np.inf:
                 needed = without
-        lines = sorted(seq for weight in needed for seq in weight.lines)
+        lines = sorted(weight.lines[-1] for weight in needed)  # of a repeat any one will do
         listed = "; ".join(f"line {weight.lines[-1]}: {weight.text}" for weight in needed)
         return ContradictionError(
             f"These lines cannot all be true on this map: {listed}. Check them, and take the wrong one back with undo.",
@@ -219,6 +219,11 @@ class Belief:
     def _backups(self) -> list[NDArray[np.bool_]]:
         with_others = [self._blocking(part, effects(self.device).with_others) for part in self.parts]
         return [others & ~alone for others, alone in zip(with_others, self._alone, strict=True)]
+
+    def stopping(self, part: Part) -> NDArray[np.bool_]:
+        """Which states of a part stop a wanted function, alone or with a backup failing."""
+        index = self.parts.index(part)
+        return self._alone[index] | self._backups[index]
 
     def slot(self, posterior: Posteriors, part: Part) -> NDArray[np.float64]:
         if part.id in self.story.empty:
@@ -256,23 +261,30 @@ class Belief:
         return marginal(found, self.wiring.level(function, self._used[1]), 3)
 
     @cached_property
-    def known_good(self) -> float:
-        """Chance that every promised function is good, closed, cold and warm, the unknown included."""
-        return float(self.all_good({name: values[None] for name, values in self.base.items()}, self.posterior)[0])
-
-    def all_good(self, rows: Evidence, posterior: Posteriors) -> Vector:
-        """P(every wanted function good | row), shape (rows,): the evidence with 'all good' over the evidence alone."""
-        with_good = dict(rows)
+    def base_when_good(self) -> Evidence:
+        """The evidence with 'every wanted function is good' added, a weight of zero on every state where one is not."""
+        rows = dict(self.base)
         for function in self.wanted:
             for configuration in self._used:
                 handle = self.wiring.level(function, configuration)
                 mask = np.array([1.0 if row == GOOD else 0.0 for row in handle.rows])
-                if handle.variable is None and not mask[0]:
-                    return np.zeros(len(posterior.log_evidence))  # a split pair or a harvested part: certain
-                assert handle.variable is not None
-                with_good[handle.variable] = with_good.get(handle.variable, np.ones((1, len(mask)))) * mask
-        ratio: Vector = np.exp(self.network.log_evidence(with_good) - posterior.log_evidence)
-        return ratio
+                # With no variable the level is certain: a split pair, or a part that went to another unit.
+                name = handle.variable or next(iter(self.network.states))
+                rows[name] = rows.get(name, 1.0) * (
+                    mask if handle.variable else mask[0] * np.ones(self.network.states[name])
+                )
+        return rows
+
+    @cached_property
+    def when_good(self) -> Posteriors | None:
+        """The posterior if every wanted function is good; None where that cannot be."""
+        found = self.network.posteriors(self.base_when_good)
+        return None if found.log_evidence[0] == -np.inf else found
+
+    @cached_property
+    def known_good(self) -> float:
+        """Chance that every promised function is good, closed, cold and warm, the unknown included."""
+        return 0.0 if self.when_good is None else float(np.exp(self.when_good.log_evidence[0] - self.log_evidence))
 
     @cached_property
     def unknown(self) -> dict[str, float]:
@@ -341,6 +353,11 @@ class Belief:
             if abs(moved[index]) >= 0.02
         )
         return Suspect(suspect.part, suspect.what, suspect.p_bad, suspect.p_blocks, suspect.modes, movers)
+
+
+def _closeness(seen: Seen) -> tuple[int, int]:
+    """Orders looks by how close they were, then by time."""
+    return (0 if seen.look == "glance" else 1, seen.seq)
 
 
 def marginal(posterior: Posteriors, handle: Handle, count: int) -> NDArray[np.float64]:

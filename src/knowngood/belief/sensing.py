@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from knowngood.handbook.quantities import parse_reading
 from knowngood.handbook.readings import ReadingModel, rail_to_ground, rail_voltage
-from knowngood.maps.device import Device, Function, Part, PartModes, RailToGround, RailVoltage, Test
-from knowngood.maps.words import CONDITIONS, FINE
+from knowngood.maps.device import AnyMode, Device, Function, Part, PartModes, RailToGround, RailVoltage, Test
+from knowngood.maps.words import CONDITIONS, FINE, MISSING
 
 Table = NDArray[np.float64]
 
@@ -28,6 +28,9 @@ WEAK_PASSES = 0.25
 
 ODD_LOOKS = 0.02
 """Share of looks that note a condition the table of the kind does not list (common practice, no source)."""
+
+ODD_MISSING = 0.05
+"""How much rarer 'missing' is than another odd note: what is there is seldom taken to be absent (common practice)."""
 
 GLANCE = 0.35
 """What a glance finds of that which a close look finds (common practice, no source)."""
@@ -58,12 +61,27 @@ def any_mode_table(test: Test) -> Table:
     return np.array([[test.miss, 1 - test.miss], [1 - test.false_alarm, test.false_alarm]])
 
 
+def two_word_table(test: Test) -> Table:
+    """The table of a test with two outcome words that senses a function's level or any of some modes."""
+    return any_mode_table(test) if isinstance(test.senses, AnyMode) else level_table(test)
+
+
 def part_table(test: Test, part: Part) -> Table:
     """P(ok, bad | state of the part), shape (states, 2). A mode that the test does not look for is as fine."""
     assert isinstance(test.senses, PartModes)
     chances = dict(test.senses.chances)
     bad = [test.false_alarm, *(chances.get(mode.name, test.false_alarm) for mode in part.modes)]
     return np.array([[1 - chance, chance] for chance in bad])
+
+
+def _odd_notes() -> Table:
+    """Which condition is noted when it is one that the kind's table does not list, shape (conditions,)."""
+    weights = np.array([0.0 if one == FINE else ODD_MISSING if one == MISSING else 1.0 for one in LOOKS])
+    weights /= weights.sum()
+    return weights
+
+
+_ODD = _odd_notes()
 
 
 def look_table(part: Part, look: str | None) -> Table:
@@ -73,7 +91,7 @@ def look_table(part: Part, look: str | None) -> Table:
     for looks in (dict(part.looks), *(dict(mode.looks) for mode in part.modes)):
         row = np.array([quality * looks.get(condition, 0.0) for condition in LOOKS])
         row[0] = 1.0 - row[1:].sum()
-        rows.append((1 - ODD_LOOKS) * row + ODD_LOOKS / (len(LOOKS) - 1) * (np.arange(len(LOOKS)) > 0))
+        rows.append((1 - ODD_LOOKS) * row + ODD_LOOKS * _ODD)
     return np.array(rows)
 
 
@@ -132,5 +150,5 @@ def worst(part: Part, conditions: list[str]) -> str:
     """Of several conditions seen on a part, the one that speaks most for a fault; 'fine' only if there is no other."""
     table = look_table(part, None)
     weight = {condition: float(table[1:, index].max() / table[0, index]) for index, condition in enumerate(LOOKS)}
-    found = [one for one in conditions if one != FINE]
+    found = [one for one in LOOKS if one in conditions and one != FINE]  # in a fixed order, where two weigh the same
     return max(found, key=lambda one: weight[one]) if found else FINE

@@ -8,7 +8,7 @@ given the cells. So the pass has one row for each cell, not one for each outcome
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 
 from knowngood.belief import sensing
 from knowngood.belief.believe import Batch, Belief, Vector
-from knowngood.belief.wiring import GOOD, Handle
-from knowngood.maps.device import AnyMode, PartModes, RailToGround, RailVoltage, Test
+from knowngood.belief.story import Configuration
+from knowngood.belief.wiring import GOOD, Handle, acts
+from knowngood.maps.device import AnyMode, FunctionLevel, Mode, PartModes, RailToGround, RailVoltage, Test
 
 SOMETHING_ELSE = "something-else"
 """Outcome of a look: a condition that the kind's table does not list. It moves nothing."""
@@ -65,12 +66,12 @@ def query_test(belief: Belief, test: Test) -> Query:
     if isinstance(sensed, AnyMode):
         return Query(test.id, outcomes, (REST, _none_of(belief, sensed)), table)
     now = belief.configuration_for(test)
-    if not isinstance(sensed, RailVoltage):
-        return _of_handle(test.id, outcomes, belief.wiring.handle(test, now), table)
+    if isinstance(sensed, RailToGround):
+        return Query(test.id, outcomes, (REST, _not_shorted(belief, sensed.function, now)), table)
     level = belief.wiring.level(sensed.function, now)
-    if not belief.can_be_high(test):
+    if isinstance(sensed, FunctionLevel) or not belief.can_be_high(test):
         return _of_handle(test.id, outcomes, level, table)
-    high = _not_high(belief, sensed.function)
+    high = _not_high(belief, sensed.function, now)
     cells = (_inside(level, {0}), _inside(level, {1}), _both(_inside(level, {GOOD}), high), REST)
     return Query(test.id, outcomes, cells, table)
 
@@ -97,13 +98,36 @@ def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     posterior = belief.network.posteriors(batch.rows)
     chance: Vector = np.exp(posterior.log_evidence - belief.log_evidence)
     blocks = belief.blocks(posterior, [belief.slot(posterior, part) for part in belief.parts])
-    good = belief.all_good(batch.rows, posterior)
     # Joint with 'in this cell', so that the rest of a query is what its cells leave of the whole.
     with np.errstate(invalid="ignore"):
         joint_blocks = np.where(chance[:, None] > 0, chance[:, None] * blocks, 0.0)
-        joint_good = np.where(chance > 0, chance * good, 0.0)
+    joint_good = _good_and_in(belief, cells)
     row_of = {cell: row for row, cell in enumerate(cells)}
     return [_mixed(query, row_of, chance, joint_blocks, joint_good) for query in queries]
+
+
+def _good_and_in(belief: Belief, cells: Sequence[Cell]) -> Vector:
+    """P(all that is wanted is good, and in the cell) for each cell, then without a cell, shape (cells + 1,)."""
+    good = belief.known_good
+    given = belief.when_good
+    if given is None:
+        return np.zeros(len(cells) + 1)
+    several = [cell for cell in cells if len(cell) > 1]
+    batch = Batch(belief.base_when_good, len(several), belief.network.states)
+    for row, cell in enumerate(several):
+        for variable, weights in cell:
+            batch.multiply(row, variable, np.array(weights))
+    joint = np.exp(belief.network.log_evidence(batch.rows) - belief.log_evidence) if several else np.zeros(0)
+    of_several = dict(zip(several, joint, strict=True))
+    shares = [
+        of_several[cell]
+        if len(cell) > 1
+        else good * float(given[cell[0][0]][0] @ np.array(cell[0][1]))
+        if cell
+        else good
+        for cell in cells
+    ]
+    return np.array([*shares, good])
 
 
 def _mixed(
@@ -162,21 +186,33 @@ def _both(one: Cell, other: Cell) -> Cell:
 
 def _none_of(belief: Belief, sensed: AnyMode) -> Cell:
     """The cell in which no part is in one of the sensed modes."""
-    cell: list[tuple[str, tuple[float, ...]]] = []
-    for part_name, modes in sensed.modes:
-        if part_name not in belief.story.empty | belief.story.state.removed:
-            part = belief.device.parts[part_name]
-            weights = (1.0, *(float(mode.name not in modes) for mode in part.modes))
-            cell.append((belief.story.now[part_name], weights))
-    return tuple(cell)
+    return tuple(
+        _not_in(belief, name, lambda mode, modes=modes: mode.name in modes)  # type: ignore[misc]
+        for name, modes in sensed.modes
+        if name not in belief.story.empty | belief.story.state.removed
+    )
 
 
-def _not_high(belief: Belief, rail: str) -> Cell:
+def _not_high(belief: Belief, rail: str, now: Configuration) -> Cell:
     """The cell in which no part drives the rail too high."""
-    needs: Iterable[str] = belief.device.functions[rail].needs
-    cell: list[tuple[str, tuple[float, ...]]] = []
-    for name in needs:
-        part = belief.device.parts.get(name)
-        if part is not None and any(mode.high for mode in part.modes) and name not in belief.story.empty:
-            cell.append((belief.story.now[name], (1.0, *(float(not mode.high) for mode in part.modes))))
-    return tuple(cell)
+    needs = (name for name in belief.device.functions[rail].needs if name in belief.device.parts)
+    return tuple(
+        _not_in(belief, name, lambda mode: mode.high and acts(mode, now))
+        for name in needs
+        if now.variable(name) and any(mode.high for mode in belief.device.parts[name].modes)
+    )
+
+
+def _not_shorted(belief: Belief, rail: str, now: Configuration) -> Cell:
+    """The cell in which no load pulls the rail to ground."""
+    return tuple(
+        _not_in(belief, name, lambda mode: mode.takes == "short" and acts(mode, now))
+        for name in belief.wiring.loads(rail, now)
+        if any(mode.takes == "short" for mode in belief.device.parts[name].modes)
+    )
+
+
+def _not_in(belief: Belief, name: str, modes: Callable[[Mode], bool]) -> tuple[str, tuple[float, ...]]:
+    """Evidence that a part is in none of some modes."""
+    weights = (1.0, *(float(not modes(mode)) for mode in belief.device.parts[name].modes))
+    return belief.story.now[name], weights

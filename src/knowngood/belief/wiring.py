@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.network import FactorNetwork
-from knowngood.belief.story import Configuration, Link, Story
+from knowngood.belief.story import Configuration, Link, Sensed, Story
 from knowngood.maps.device import AnyMode, Device, FunctionLevel, Mode, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.words import Level
 
@@ -88,6 +88,12 @@ class Wiring:
     def __init__(self, story: Story) -> None:
         self.story = story
         self.device: Device = story.device
+        # A short is a node of its own only where something rests on it, for each one makes the tables larger.
+        self.sensed_short = {
+            item.test.senses.function
+            for item in story.evidence
+            if isinstance(item, Sensed) and isinstance(item.test.senses, RailToGround)
+        } | {rail for function in self.device.functions.values() for rail in function.spoiled_by}
         self._columns: dict[Node, dict[tuple[Term, ...], int]] = {}
         self._known: dict[tuple[Node, Configuration], int] = {}
         self._expressions: dict[Node, Expression] = {}
@@ -193,8 +199,9 @@ class Wiring:
         terms += [self._need(name, need, configuration) for need in function.needs]
         for group in function.any_of:
             terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
-        terms += self._load_terms(name, configuration, {"heavy": WEAK})
-        shorts = [*([name] if self.device.loads_of[name] else []), *function.spoiled_by]
+        pulls = {"heavy": WEAK} if name in self.sensed_short else {"short": NONE, "heavy": WEAK}
+        terms += self._load_terms(name, configuration, pulls)
+        shorts = [*([name] if name in self.sensed_short else []), *function.spoiled_by]
         terms += [NodeTerm((rail, "short"), self.column((rail, "short"), configuration)) for rail in shorts]
         return terms
 
@@ -206,13 +213,20 @@ class Wiring:
         return self._part_term(self.device.parts[need], configuration, lambda mode: int(mode.limit(function)))
 
     def _load_terms(self, rail: str, configuration: Configuration, pulls: dict[str, int]) -> list[Term]:
-        terms: list[Term] = []
-        for name in self.device.loads_of[rail]:
-            part = self.device.parts[name]
-            plugged = not any(plug in configuration.unplugged for plug in (name, *self.device.plugs_of[name]))
-            if plugged and configuration.variable(name) and any(mode.takes in pulls for mode in part.modes):
-                terms.append(self._part_term(part, configuration, lambda mode: pulls.get(mode.takes or "", GOOD)))
-        return terms
+        loads = (self.device.parts[name] for name in self.loads(rail, configuration))
+        return [
+            self._part_term(part, configuration, lambda mode: pulls.get(mode.takes or "", GOOD))
+            for part in loads
+            if any(mode.takes in pulls for mode in part.modes)
+        ]
+
+    def loads(self, rail: str, configuration: Configuration) -> list[str]:
+        """Parts that hang on a rail in a configuration: there, and with no plug between."""
+        return [
+            name
+            for name in self.device.loads_of[rail]
+            if configuration.variable(name) and not {name, *self.device.plugs_of[name]} & configuration.unplugged
+        ]
 
     def _part_term(self, part: Part, configuration: Configuration, level: Callable[[Mode], int]) -> PartTerm:
         variable = configuration.variable(part.id)

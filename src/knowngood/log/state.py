@@ -8,13 +8,20 @@ from dataclasses import dataclass, field, replace
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.log import events as ev
-from knowngood.maps.device import Device
+from knowngood.maps.device import Device, FunctionLevel
 
 LOOK_MINUTES = 0.5
 """Hands-on time of a look where the log gives none (common practice, no source)."""
 
 SAFE_VOLTS = 60.0
 """Direct voltage below which a stored charge counts as let off: the ES1 limit of IEC 62368-1."""
+
+
+ACTS = (
+    *(ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended),
+    *(ev.Dried, ev.Past),
+)
+"""Events after which what worked before has to be shown again."""
 
 
 @dataclass(frozen=True)
@@ -71,6 +78,8 @@ class State:
     shorted: frozenset[str] = frozenset()
     """Rails whose last reading to ground was a short."""
     dried: bool = False
+    proven: frozenset[str] = frozenset()
+    """Functions that worked when last tried, with no act on the unit since."""
     declared: frozenset[str] = frozenset()
     bookings: tuple[Booking, ...] = ()
     minutes_logged: float = 0.0
@@ -195,7 +204,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
 
 def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
-    return _money(_minutes(device, _bench(device, state, event), state, event), event, seq)
+    acted = replace(state, proven=frozenset()) if isinstance(event, ACTS) else state
+    return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
 
 
 def _bench(device: Device, state: State, event: ev.Event) -> State:
@@ -222,7 +232,12 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
         case ev.Unplugged(connection=connection):
             return replace(state, unplugged=state.unplugged | {connection})
         case ev.Plugged(connection=connection):
-            return replace(state, unplugged=state.unplugged - {connection}, touched=_last(state.touched, [connection]))
+            return replace(
+                state,
+                unplugged=state.unplugged - {connection},
+                loose=state.loose - {connection},
+                touched=_last(state.touched, [connection]),
+            )
         case ev.Removed(part=part):
             return replace(state, removed=state.removed | {part})
         case ev.Harvested(part=part):
@@ -231,7 +246,13 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             again = state if origin == ev.BACK else _renewed(state, part)
             origins = again.origin if origin == ev.BACK else {**again.origin, part: origin}
             touched = [one for one in (part, *device.plugs_of[part]) if device.parts[one].is_connection]
-            return replace(again, removed=again.removed - {part}, origin=origins, touched=_last(again.touched, touched))
+            return replace(
+                again,
+                removed=again.removed - {part},
+                harvested=again.harvested - {part},
+                origin=origins,
+                touched=_last(again.touched, touched),
+            )
         case ev.Mended(part=part):
             touched = [part] if device.parts[part].is_connection else []
             return replace(
@@ -252,7 +273,9 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(state, declared=state.declared | {function})
         case ev.Read(test=name, reading=reading):
             return _after_power(device, _short(device, state, name, reading), name)
-        case ev.Found(test=name) | ev.Tried(test=name):
+        case ev.Tried(test=name, outcome=outcome):
+            return _after_power(device, _proven(device, state, name, outcome), name)
+        case ev.Found(test=name):
             return _after_power(device, state, name)
         case ev.Waited(wait=wait):
             return replace(state, waited=state.waited + wait)
@@ -289,6 +312,14 @@ def _after_power(device: Device, state: State, test: str) -> State:
     if device.tests[test].power in ("mains", "adaptor", "battery"):
         return replace(state, discharged=frozenset())
     return state
+
+
+def _proven(device: Device, state: State, test: str, outcome: str) -> State:
+    sensed = device.tests[test].senses
+    if not isinstance(sensed, FunctionLevel):
+        return state
+    function = {sensed.function}
+    return replace(state, proven=state.proven | function if outcome == "works" else state.proven - function)
 
 
 def _short(device: Device, state: State, test: str, reading: str) -> State:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 
-from knowngood.maps.check import all_parts
+from knowngood.maps.check import all_parts, needs
 from knowngood.maps.device import (
     AnyMode,
     Device,
@@ -24,7 +24,7 @@ from knowngood.maps.device import (
     Test,
     Worth,
 )
-from knowngood.maps.kinds import hazards, kinds
+from knowngood.maps.kinds import hazards, kinds, modes_of
 from knowngood.maps.schema import (
     ConnectionTable,
     FunctionTable,
@@ -35,10 +35,7 @@ from knowngood.maps.schema import (
     StepTable,
     TestTable,
 )
-from knowngood.maps.words import ANY, LEVEL_WORDS, MISSING, Level
-
-TO_GROUND = "-to-ground"
-"""Suffix of the test that reads a rail's resistance to ground with power off."""
+from knowngood.maps.words import ANY, LEVEL_WORDS, MISSING, TO_GROUND, Level
 
 TRIED_OUTCOMES = ("works", "weak", "fails")
 """Words for the three levels of a function, best first."""
@@ -68,43 +65,32 @@ def build(table: MapTable, text: str) -> Device:
 
 
 def _in_order(table: MapTable) -> list[str]:
-    order: list[str] = []
-
-    def place(name: str) -> None:
-        if name in order:
-            return
-        function = table.functions[name]
-        members = (one for group in function.any_of for one in group)
-        for needed in (*function.needs, *members, *function.spoiled_by):
-            if needed in table.functions:
-                place(needed)
-        order.append(name)
-
-    for name in table.functions:
-        place(name)
-    return order
+    """The functions in the order of the file, each after all that it needs."""
+    order: dict[str, None] = {}
+    waiting = list(reversed(table.functions))
+    while waiting:
+        first = [one for one in needs(table.functions[waiting[-1]]) if one in table.functions and one not in order]
+        if first:
+            waiting += reversed(first)
+        else:
+            order[waiting.pop()] = None
+    return list(order)
 
 
 def _part(name: str, table: PartTable) -> Part:
     kind = kinds()[table.kind]
-    modes: dict[str, ModeTable] = dict(kind.modes)
-    for mode_name, change in table.modes.items():
-        if change is None:
-            modes.pop(mode_name)
-        else:
-            own = modes.get(mode_name, ModeTable())
-            modes[mode_name] = own.model_copy(update=change.model_dump(exclude_unset=True))
+    modes = modes_of(table)
     base = kind.base if table.base is None else table.base
     missing = kind.missing if table.missing is None else table.missing
     whole = sum(mode.ratio or 0.0 for mode in modes.values())
     # 'missing' is a chance of its own on top of the base; together they are the chance of any fault.
     any_fault = base + missing - base * missing
-    present_share = 1.0 - missing / any_fault if any_fault else 0.0
+    present_share = 1.0 - missing / any_fault if any_fault else 1.0
     built = [_mode(one, mode, present_share * (mode.ratio or 0.0) / whole) for one, mode in modes.items()]
     if missing:
         built.append(Mode(MISSING, "is not there", missing / any_fault, Level.NONE, looks=((MISSING, 0.95),)))
     hands_on = {**kind.remedies, **table.remedies}
-    remedies = tuple(_remedy(one, made, remedy) for one, remedy in hands_on.items() for made in [built] if remedy)
+    remedies = tuple(_remedy(one, built, remedy) for one, remedy in hands_on.items() if remedy)
     return Part(
         id=name,
         what=table.what,
@@ -149,7 +135,8 @@ def _remedy(name: str, modes: list[Mode], table: RemedyTable) -> Remedy:
     cures = {mode.name: table.cures[ANY] for mode in modes} if ANY in table.cures else {}
     if ANY in table.cures and not table.part:
         cures.pop(MISSING, None)
-    cures |= {mode: chance for mode, chance in table.cures.items() if mode != ANY}
+    known = {mode.name for mode in modes}
+    cures |= {mode: chance for mode, chance in table.cures.items() if mode in known}
     return Remedy(
         name=name,
         do=table.do,
@@ -158,7 +145,7 @@ def _remedy(name: str, modes: list[Mode], table: RemedyTable) -> Remedy:
         materials=table.materials,
         part=table.part,
         wait=table.wait,
-        spoils=tuple(table.spoils.items()),
+        spoils=tuple((mode, chance) for mode, chance in table.spoils.items() if mode in known),
         tools=tuple(table.tools),
         hazards=tuple(table.hazards),
     )

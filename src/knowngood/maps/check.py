@@ -7,10 +7,12 @@ is one message. Every rule (``Finding.rule``) has a small wrong map in the tests
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from graphlib import CycleError, TopologicalSorter
 
+from knowngood.handbook.quantities import format_quantity
+from knowngood.handbook.readings import NONE_BELOW, OHMS_RANGE
 from knowngood.maps.kinds import (
     check_hazards,
-    check_looks,
     check_mode,
     check_modes,
     check_outcomes,
@@ -18,20 +20,22 @@ from knowngood.maps.kinds import (
     check_remedies,
     check_tests,
     kinds,
+    modes_of,
 )
 from knowngood.maps.read import Document, Finding, Path_
 from knowngood.maps.schema import ConnectionTable, FunctionTable, MapTable, ModeTable, PartTable
 from knowngood.maps.shape import shape, similar
-from knowngood.maps.words import LEVEL_WORDS, MISSING, Level
+from knowngood.maps.words import LEVEL_WORDS, MISSING, TO_GROUND, Level
 
 RULES = (
-    *("readable", "yaml", "empty", "not-a-table", "declared-twice", "alias"),
+    *("readable", "yaml", "empty", "not-a-table", "not-a-key", "declared-twice", "alias", "tag", "too-deep"),
     *("unknown-key", "missing-key", "not-a-name", "not-a-choice", "not-a-quantity", "wrong-form"),
     *("no-such-kind", "no-such-part", "no-such-rail", "no-such-step", "no-such-function", "no-such-need"),
     *("no-such-mode", "no-such-condition", "no-such-past", "no-such-hazard", "no-such-connection"),
     *("same-name-twice", "reserved-mode", "incomplete-mode", "looks-over-one", "test-senses", "same-outcomes"),
-    *("function-cycle", "step-cycle", "probe-without-voltage", "rail-not-in-volts", "certain-fault", "joins-itself"),
-    *("nothing-wanted", "wanted-untestable", "part-without-effect", "currencies"),
+    *("function-cycle", "step-cycle", "parent-cycle", "joins-itself", "married-to-itself"),
+    *("probe-without-voltage", "rail-limits", "ground-limits", "certain-fault", "no-modes-left"),
+    *("nothing-wanted", "wanted-untestable", "needs-nothing", "part-without-effect", "currencies"),
 )
 """Every rule of the checker."""
 
@@ -66,23 +70,27 @@ def _references(document: Document, table: MapTable) -> None:
     parts = all_parts(table)
     rails = {name for name, function in table.functions.items() if function.nominal is not None}
 
-    def known(rule: str, what: str, names: Iterable[str]) -> Callable[[Path_, str | None], None]:
+    def known(rule: str, what: str, names: Iterable[str], under: str = "") -> Callable[[Path_, str | None], None]:
         listed = set(names)
+        else_declare = f" Correct the name, or declare it under {under}." if under else ""
 
         def look_up(path: Path_, name: str | None) -> None:
             if name is not None and name not in listed:
-                message = f"No {what} '{name}'. {similar(name, listed)}"
+                message = f"No {what} '{name}'. {similar(name, listed)}{else_declare}"
                 document.findings.append(Finding(rule, document.at_value(path), message))
 
         return look_up
 
     kind = known("no-such-kind", "part kind", kinds())
-    part_name = known("no-such-part", "part or connection", parts)
-    connection = known("no-such-connection", "connection", table.connections)
-    rail = known("no-such-rail", "rail (a function with 'nominal')", rails)
-    step = known("no-such-step", "access step", table.access)
-    function_name = known("no-such-function", "function", table.functions)
-    need = known("no-such-need", "part, connection or function", set(parts) | set(table.functions))
+    part_name = known("no-such-part", "part or connection", parts, "'parts' or 'connections'")
+    connection = known("no-such-connection", "connection", table.connections, "'connections'")
+    rail = known("no-such-rail", "rail", rails, "'functions' with its 'nominal'")
+    step = known("no-such-step", "access step", table.access, "'access'")
+    function_name = known("no-such-function", "function", table.functions, "'functions'")
+    need = known(
+        *("no-such-need", "part, connection or function", set(parts) | set(table.functions)),
+        under="'parts', 'connections' or 'functions'",
+    )
 
     def each(look_up: Callable[[Path_, str | None], None], path: Path_, names: Iterable[str]) -> None:
         for index, name in enumerate(names):
@@ -97,6 +105,8 @@ def _references(document: Document, table: MapTable) -> None:
             each(part_name, (*path, "joins"), part.joins)
         check_hazards(document, (*path, "hazards"), part.hazards)
         check_pasts(document, (*path, "past"), part.past)
+        for test_name, own in part.tests.items():
+            step((*path, "tests", test_name, "behind"), own.behind if own else None)
         if part.kind in kinds():
             _part_modes(document, path, part, function_name)
     for name, function in table.functions.items():
@@ -122,8 +132,7 @@ def _references(document: Document, table: MapTable) -> None:
         check_hazards(document, (*path, "hazards"), test.hazards)
         for sensed, modes in (test.parts or {}).items():
             if sensed not in parts:
-                message = f"No part or connection '{sensed}'. {similar(sensed, parts)}"
-                document.findings.append(Finding("no-such-part", document.at_key((*path, "parts", sensed)), message))
+                part_name((*path, "parts", sensed), sensed)
             elif parts[sensed].kind in kinds():
                 check_modes(document, (*path, "parts", sensed), modes, mode_names(parts[sensed]))
     for index, married in enumerate(table.married):
@@ -133,22 +142,20 @@ def _references(document: Document, table: MapTable) -> None:
 
 def mode_names(part: PartTable) -> set[str]:
     """Names of all modes that a part ends up with."""
-    names = set(kinds()[part.kind].modes) | {MISSING}
-    for name, mode in part.modes.items():
-        names = names - {name} if mode is None else names | {name}
-    return names
+    return set(modes_of(part)) | {MISSING}
 
 
 def _part_modes(
     document: Document, path: Path_, part: PartTable, function_name: Callable[[Path_, str | None], None]
 ) -> None:
-    own = kinds()[part.kind].modes
+    own, whole = set(kinds()[part.kind].modes), modes_of(part)
     for name, mode in part.modes.items():
         here = (*path, "modes", name)
-        if mode is None:
-            check_modes(document, (*path, "modes"), [name], set(own))
+        if mode is None and name != MISSING:
+            check_modes(document, (*path, "modes"), [name], own)
             continue
-        check_mode(document, here, name, mode, new=name not in own)
+        mode = mode or ModeTable()
+        check_mode(document, here, name, mode, whole.get(name), own)
         for limited in mode.limits or {}:
             function_name((*here, "limits", limited), limited)
     names = mode_names(part)
@@ -158,8 +165,7 @@ def _part_modes(
 
 def _conflicts(document: Document, table: MapTable) -> None:
     _same_names(document, table)
-    _cycle(document, "function-cycle", "functions", _function_needs(table))
-    _cycle(document, "step-cycle", "access", {name: step.after for name, step in table.access.items()})
+    _circles(document, table)
     for name, function in table.functions.items():
         if function.probe is not None and function.nominal is None:
             message = (
@@ -168,13 +174,7 @@ def _conflicts(document: Document, table: MapTable) -> None:
             document.findings.append(
                 Finding("probe-without-voltage", document.at_key(("functions", name, "probe")), message)
             )
-        if function.nominal is not None and function.nominal.unit != "V":
-            message = (
-                f"'nominal' of '{name}' is in {function.nominal.unit}. A rail's nominal is a voltage, as '5 V +/- 5 %'."
-            )
-            document.findings.append(
-                Finding("rail-not-in-volts", document.at_value(("functions", name, "nominal")), message)
-            )
+        _rail_limits(document, name, function)
     for name, test in table.tests.items():
         path: Path_ = ("tests", name)
         if test.detects is not None or (test.senses is None) == (test.parts is None):
@@ -184,25 +184,61 @@ def _conflicts(document: Document, table: MapTable) -> None:
             document.findings.append(Finding("test-senses", document.at_key(path), message))
         check_outcomes(document, path, test)
     for path, name, part in _parts_at(table):
-        base = kinds()[part.kind].base if part.base is None else part.base
-        if base >= 1.0:
-            message = f"A fault of '{name}' is certain (100 %). Odds need room for doubt: write less, as '90 %'."
-            document.findings.append(Finding("certain-fault", document.at_value((*path, "base")), message))
-        if isinstance(part, ConnectionTable) and len(set(part.joins)) < len(part.joins):
-            message = f"'{name}' joins '{part.joins[0]}' to itself. Name what hangs on it, then what it hangs on."
+        for key in ("base", "missing"):
+            if getattr(part, key) == 1.0:
+                message = f"A fault of '{name}' is certain (100 %). Odds need room for doubt: write less, as '90 %'."
+                document.findings.append(Finding("certain-fault", document.at_value((*path, key)), message))
+        if not modes_of(part):
+            message = (
+                f"No mode of '{name}' is left, so it can never be faulty. Keep one; a rare one takes a small 'base'."
+            )
+            document.findings.append(Finding("no-modes-left", document.at_key((*path, "modes")), message))
+        if isinstance(part, ConnectionTable) and len({name, *part.joins}) <= len(part.joins):
+            message = f"'{name}' joins a thing to itself. Name what hangs on it, then what it hangs on."
             document.findings.append(Finding("joins-itself", document.at_value((*path, "joins")), message))
+    for index, married in enumerate(table.married):
+        if len(set(married.parts)) < len(married.parts):
+            message = "A part is married to itself here. Name each part of the group once."
+            document.findings.append(
+                Finding("married-to-itself", document.at_value(("married", index, "parts")), message)
+            )
+
+
+def _rail_limits(document: Document, name: str, function: FunctionTable) -> None:
+    """Limits that the models of a rail's readings can use: a voltage above zero, a resistance above a short."""
+    rail, ground = function.nominal, function.to_ground
+    if rail is not None and not (rail.unit == "V" and NONE_BELOW * rail.nominal < rail.low):
+        message = (
+            f"The limits of the rail '{name}' must be volts above a tenth of its nominal, below which it counts as "
+            "absent. Write a negative rail without its sign, as '12 V +/- 5 %'."
+        )
+        document.findings.append(Finding("rail-limits", document.at_value(("functions", name, "nominal")), message))
+    lowest, highest = OHMS_RANGE
+    if not (ground.unit == "ohm" and lowest < function.short_below <= ground.low and ground.high <= highest):
+        message = (
+            f"'{name}' to ground: 'short_below' must be more than {format_quantity(lowest, 'ohm')}, and 'to_ground' in "
+            f"ohm between 'short_below' ({format_quantity(function.short_below, 'ohm')}) and "
+            f"{format_quantity(highest, 'ohm')}, as '20 ohm to 1 Mohm'."
+        )
+        key = "to_ground" if ("functions", name, "to_ground") in document.keys else "short_below"
+        document.findings.append(Finding("ground-limits", document.at_value(("functions", name, key)), message))
 
 
 def _same_names(document: Document, table: MapTable) -> None:
-    seen: dict[str, Path_] = {}
+    seen: dict[str, Path_] = {
+        name + TO_GROUND: ("functions", name)
+        for name, function in table.functions.items()
+        if function.nominal is not None and function.probe is not None
+    }
     for where in ("parts", "connections", "functions", "tests", "access"):
         for name in getattr(table, where):
             path: Path_ = (where, name)
             if name in seen:
                 first = document.at_key(seen[name])
+                of_rail = "" if name in seen[name] else ", for the resistance to ground of the rail"
                 message = (
-                    f"'{name}' is declared twice, here under {where} and at line {first.line} under {seen[name][0]}. "
-                    "A typed line must know which is meant: give each its own name."
+                    f"'{name}' is declared twice, here under '{where}' and at line {first.line} under "
+                    f"'{seen[name][0]}'{of_rail}. A typed line must know which is meant: give each its own name."
                 )
                 document.findings.append(Finding("same-name-twice", document.at_key(path), message))
             seen.setdefault(name, path)
@@ -219,31 +255,27 @@ def needs(function: FunctionTable) -> list[str]:
     return [*function.needs, *(one for group in function.any_of for one in group), *function.spoiled_by]
 
 
-def _cycle(document: Document, rule: str, where: str, after: dict[str, list[str]]) -> None:
-    done: set[str] = set()
-    for start in after:
-        trail: list[str] = []
-        cycle = _find_cycle(start, after, done, trail)
-        if cycle:
-            chain = " needs ".join(f"'{one}'" for one in cycle)
-            message = f"A circle: {chain}. Split one of them in two, as 'starts' and 'stays-on'."
-            document.findings.append(Finding(rule, document.at_key((where, cycle[0])), message))
-            return
+def _circles(document: Document, table: MapTable) -> None:
+    parents = {name: [part.parent] if part.parent else [] for name, part in all_parts(table).items()}
+    steps = {name: step.after for name, step in table.access.items()}
+    advice = "Split one of them in two, as 'starts' and 'stays-on'."
+    _circle(document, "function-cycle", ("functions",), _function_needs(table), "needs", advice)
+    _circle(document, "step-cycle", ("access",), steps, "comes after", "Take one 'after' out.")
+    _circle(document, "parent-cycle", ("parts", "connections"), parents, "belongs to", "Take one 'parent' out.")
 
 
-def _find_cycle(node: str, after: dict[str, list[str]], done: set[str], trail: list[str]) -> list[str]:
-    if node in trail:
-        return [*trail[trail.index(node) :], node]
-    if node in done:
-        return []
-    trail.append(node)
-    for needed in after[node]:
-        cycle = _find_cycle(needed, after, done, trail)
-        if cycle:
-            return cycle
-    trail.pop()
-    done.add(node)
-    return []
+def _circle(
+    document: Document, rule: str, places: tuple[str, ...], after: dict[str, list[str]], verb: str, advice: str
+) -> None:
+    try:
+        TopologicalSorter(after).prepare()
+    except CycleError as error:
+        circle: list[str] = error.args[1][:0:-1]  # in the order of the verb, each once
+        start = min(range(len(circle)), key=lambda index: list(after).index(circle[index]))
+        circle = [*circle[start:], *circle[:start]]
+        chain = f" {verb} ".join(f"'{one}'" for one in [*circle, circle[0]])
+        where = next((place, circle[0]) for place in places if (place, circle[0]) in document.keys)
+        document.findings.append(Finding(rule, document.at_key(where), f"A circle: {chain}. {advice}"))
 
 
 def _whole(document: Document, table: MapTable) -> None:
@@ -260,6 +292,10 @@ def _whole(document: Document, table: MapTable) -> None:
                 f"'{name}' is wanted but nothing can show that it works. Add 'tried' to it, or a test that senses it."
             )
             document.findings.append(Finding("wanted-untestable", document.at_key(("functions", name)), message))
+    for name, function in table.functions.items():
+        if not function.needs and not function.any_of:
+            message = f"'{name}' needs nothing, so it could never fail. Name what it takes, as 'needs: [supply]'."
+            document.findings.append(Finding("needs-nothing", document.at_key(("functions", name)), message))
     needed = {one for function in table.functions.values() for one in needs(function)}
     for path, name, part in _parts_at(table):
         if name not in needed and _could_stop(part):
@@ -272,15 +308,9 @@ def _whole(document: Document, table: MapTable) -> None:
 
 
 def _could_stop(part: PartTable) -> bool:
-    modes: dict[str, ModeTable] = {**kinds()[part.kind].modes}
-    for name, mode in part.modes.items():
-        if mode is None:
-            modes.pop(name, None)
-        else:
-            own = modes.get(name, ModeTable())
-            modes[name] = own.model_copy(update=mode.model_dump(exclude_unset=True))
     return any(
-        LEVEL_WORDS[mode.gives or "none"] < Level.GOOD and not mode.limits and not mode.takes for mode in modes.values()
+        LEVEL_WORDS[mode.gives or "none"] < Level.GOOD and not mode.limits and not mode.takes
+        for mode in modes_of(part).values()
     )
 
 
@@ -301,4 +331,4 @@ def _one_currency(document: Document, table: MapTable) -> None:
             document.findings.append(Finding("currencies", document.at_value(place), message))
 
 
-__all__ = ["RULES", "all_parts", "check", "check_looks", "mode_names", "needs"]
+__all__ = ["RULES", "all_parts", "check", "mode_names", "needs"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from graphlib import TopologicalSorter
 
 from knowngood.handbook.quantities import Expected, Money
 from knowngood.maps.words import FINE, Level
@@ -281,17 +282,9 @@ class Device:
     def path_to(self) -> dict[str, tuple[str, ...]]:
         """For each access step: the steps that must be open, in order, itself last."""
         paths: dict[str, tuple[str, ...]] = {}
-
-        def path(step: str) -> tuple[str, ...]:
-            if step not in paths:
-                before: list[str] = []
-                for needed in self.steps[step].after:
-                    before += [one for one in path(needed) if one not in before]
-                paths[step] = (*before, step)
-            return paths[step]
-
-        for step in self.steps:
-            path(step)
+        for step in TopologicalSorter({name: one.after for name, one in self.steps.items()}).static_order():
+            before = dict.fromkeys(one for needed in self.steps[step].after for one in paths[needed])
+            paths[step] = (*before, step)
         return paths
 
     @cached_property

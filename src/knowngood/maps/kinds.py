@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 from pathlib import Path
 
 from knowngood.errors import MapError
 from knowngood.maps.device import Hazard, HazardRule
 from knowngood.maps.read import Document, Finding, Path_, read_file
-from knowngood.maps.schema import HazardTable, KindTable, ModeTable, RemedyTable, TestTable
-from knowngood.maps.shape import shape, similar
+from knowngood.maps.schema import NAME, HazardTable, KindTable, ModeTable, PartTable, RemedyTable, TestTable
+from knowngood.maps.shape import nearest, not_a_name, shape, similar
 from knowngood.maps.words import ANY, CONDITIONS, FINE, MISSING, PASTS
+
+EMPTY: set[str] = set()
 
 LIBRARY = Path(__file__).parent / "library"
 """Kinds, hazards and starter maps that come with the program."""
@@ -59,7 +62,11 @@ def kinds() -> dict[str, KindTable]:
     findings: list[Finding] = []
     for path in sorted((LIBRARY / "kinds").glob("*.yaml")):
         document = read_file(path)
-        found |= read_kinds(document)
+        for name, kind in read_kinds(document).items():
+            if name in found:
+                message = f"The kind '{name}' is declared twice, here and in another file. Give each its own name."
+                document.findings.append(Finding("declared-twice", document.at_key((name,)), message))
+            found[name] = kind
         findings += document.findings
     _raise_if(findings)
     return found
@@ -69,13 +76,15 @@ def read_kinds(document: Document) -> dict[str, KindTable]:
     """The kinds of one document; what is wrong is added to its findings."""
     found: dict[str, KindTable] = {}
     for name in document.data or {}:
+        if not re.match(NAME, name):
+            document.findings.append(Finding("not-a-name", document.at_key((name,)), not_a_name(name)))
         table = shape(document, KindTable, (name,))
         if table is not None:
             found[name] = table
             modes = set(table.modes) | {MISSING}
             check_words(document, (name,), table)
             for mode, mode_table in table.modes.items():
-                check_mode(document, (name, "modes", mode), mode, mode_table, new=True)
+                check_mode(document, (name, "modes", mode), mode, mode_table)
             check_tests(document, (name, "tests"), table.tests, modes)
             check_remedies(document, (name, "remedies"), table.remedies, modes)
     return found
@@ -88,22 +97,37 @@ def check_words(document: Document, path: Path_, table: KindTable) -> None:
     check_hazards(document, (*path, "hazards"), table.hazards)
 
 
-def check_mode(document: Document, path: Path_, name: str, mode: ModeTable, *, new: bool) -> None:
-    """One mode: its words, and, if it is new, that it says what and how often."""
+def modes_of(part: PartTable) -> dict[str, ModeTable]:
+    """The modes that a part ends up with: those of its kind with the part's own changes, ``missing`` not among them."""
+    modes = dict(kinds()[part.kind].modes)
+    for name, change in part.modes.items():
+        if change is None:
+            modes.pop(name, None)
+        else:
+            own = modes.get(name, ModeTable())
+            modes[name] = own.model_copy(update=change.model_dump(exclude_unset=True))
+    return modes
+
+
+def check_mode(
+    document: Document, path: Path_, name: str, mode: ModeTable, whole: ModeTable | None = None, known: set[str] = EMPTY
+) -> None:
+    """One mode: its words, and that it says what and how often, itself or with its kind (then ``whole`` is both).
+
+    ``known`` are the modes of the kind that a misspelt one may have meant.
+    """
     if name in (MISSING, FINE, ANY):
-        document.findings.append(
-            Finding(
-                "reserved-mode",
-                document.at_key(path),
-                f"'{name}' has a meaning of its own and cannot be declared as a mode. "
-                "For 'missing' set the key 'missing' of the part; else choose another word.",
-            )
-        )
-    if new and (mode.says is None or mode.ratio is None):
-        lacking = " and ".join(f"'{key}'" for key in ("says", "ratio") if getattr(mode, key) is None)
-        document.findings.append(
-            Finding("incomplete-mode", document.at_key(path), f"The mode '{name}' is new here and needs {lacking}.")
-        )
+        message = f"'{name}' has a meaning of its own and cannot be a mode. Choose another word."
+        if name == MISSING:
+            message = "Every part may be missing; it is not a mode to declare. Set its chance, as 'missing: 2 %'."
+        document.findings.append(Finding("reserved-mode", document.at_key(path), message))
+        return
+    lacking = [f"'{key}'" for key in ("says", "ratio") if getattr(whole or mode, key) is None]
+    if lacking:
+        message = f"The mode '{name}' lacks {' and '.join(lacking)}."
+        if name not in known and nearest(name, known):
+            message = f"The kind has no mode '{name}'. {similar(name, known)} A new mode needs {' and '.join(lacking)}."
+        document.findings.append(Finding("incomplete-mode", document.at_key(path), message))
     check_looks(document, (*path, "looks"), mode.looks or {})
     check_pasts(document, (*path, "past"), mode.past or {})
 
@@ -116,7 +140,7 @@ def check_looks(document: Document, path: Path_, looks: dict[str, float]) -> Non
             document.findings.append(Finding("no-such-condition", document.at_key((*path, condition)), message))
     if sum(looks.values()) > 1.0 + 1e-9:
         message = (
-            f"The chances of what an eye may find sum to {sum(looks.values()):.0%}. "
+            f"The chances of what an eye may find sum to {100 * sum(looks.values()):.0f} %. "
             "They must leave room for 'fine': at most 100 %."
         )
         document.findings.append(Finding("looks-over-one", document.at_key(path), message))

@@ -36,7 +36,11 @@ def load(name_or_path: str) -> Device:
     """The device of a shipped map's name or of a map file. Raises NotFoundError or MapError."""
     shipped = shipped_maps()
     path = shipped.get(name_or_path, Path(name_or_path))
-    if not path.is_file():
+    try:
+        found = path.is_file()
+    except OSError:
+        found = False
+    if not found:
         raise NotFoundError(
             f"No map '{name_or_path}', and no file of that name. {similar(name_or_path, shipped)} Or give a map's file."
         )

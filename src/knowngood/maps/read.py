@@ -1,22 +1,50 @@
 """Reads a YAML file into plain data and keeps the line and column of every key and value.
 
 Scalars are taken as written: only ``true``, ``false``, numbers and an empty value mean anything but text, so that
-``on``, ``off`` and ``no`` stay the words that they are at the bench.
+``on``, ``off`` and ``no`` stay the words that they are at the bench. The file is read as a stream of events, so no
+input, however deep or long, can exhaust the interpreter.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError, YAMLError
-from ruamel.yaml.nodes import MappingNode, ScalarNode, SequenceNode
+from ruamel.yaml.events import (
+    AliasEvent,
+    DocumentStartEvent,
+    MappingEndEvent,
+    MappingStartEvent,
+    ScalarEvent,
+    SequenceEndEvent,
+    SequenceStartEvent,
+    StreamEndEvent,
+)
 
 Path_ = tuple[str | int, ...]
-_NUMBER = re.compile(r"^-?\d+(\.\d+)?$")
+
+DEEPEST = 16
+"""Tables within tables that are still read; a map needs half of that."""
+
+_NUMBER = re.compile(r"^-?[0-9]{1,15}(\.[0-9]{1,15})?$")
+_STARTS = (MappingStartEvent, SequenceStartEvent)
+_ENDS = (MappingEndEvent, SequenceEndEvent)
+
+_PLAIN_WORDS = (
+    ("mapping values", "A colon stands where none can. Is a text with a colon not in quotes, or the indent off?"),
+    ("end of stream", "The quotes that open at line {opened} are never closed."),
+    ("',' or ']'", "The list that opens at line {opened} with '[' lacks its ']', or a comma."),
+    ("',' or '}'", "The table that opens at line {opened} with '{{' lacks its '}}', or a comma."),
+    ("expected key", "This does not line up with the table that begins at line {opened}. Check indent and quotes."),
+    ("expected '-'", "This does not line up with the list that begins at line {opened}. Check indent and quotes."),
+)
+"""What to say, by a piece of what the YAML parser says."""
 
 
 @dataclass(frozen=True)
@@ -96,73 +124,119 @@ def read_file(path: Path) -> Document:
 
 def read_text(text: str, file: str) -> Document:
     """Reads YAML text; ``file`` is the name used in messages."""
-    document = Document(file, text)
+    document = Document(file, text.removeprefix("\ufeff"))
     try:
-        root = YAML(typ="safe").compose(text)
+        _read_events(iter(YAML(typ="safe").parse(document.text)), document)
     except MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file, 1, 1)
-        context = f" {error.context}" if error.context else ""
-        document.findings.append(
-            Finding(
-                "yaml", place, f"Not readable as YAML{context}: {error.problem}. Check indent, colons and quotes here."
-            )
-        )
-        return document
+        document.findings.append(_unreadable(error, document))
     except YAMLError as error:
-        document.findings.append(Finding("yaml", Place(file, 1, 1), f"Not readable as YAML: {error}."))
-        return document
-    if root is None:
-        document.findings.append(
-            Finding("empty", Place(file, 1, 1), "The file is empty. A map starts with 'map: NAME'.")
-        )
-        return document
-    if not isinstance(root, MappingNode):
-        document.findings.append(
-            Finding("not-a-table", Place(file, 1, 1), "The file is not a table of keys. A map starts with 'map: NAME'.")
-        )
-        return document
-    document.data = _plain(root, (), document, set())
+        reason = str(error).splitlines()[0]
+        document.findings.append(Finding("yaml", Place(file, 1, 1), f"Not readable as YAML: {reason}."))
+    if document.findings:
+        document.data = None
     return document
 
 
-def _plain(node: Any, path: Path_, document: Document, seen: set[int]) -> Any:
-    place = Place(document.file, node.start_mark.line + 1, node.start_mark.column + 1)
-    document.values[path] = place
-    if not isinstance(node, ScalarNode):
-        if id(node) in seen:
-            document.findings.append(
-                Finding("alias", place, "Anchors and aliases (& and *) are not part of a map. Write the values out.")
+def _unreadable(error: Any, document: Document) -> Finding:
+    mark = error.problem_mark or error.context_mark
+    place = Place(document.file, mark.line + 1, mark.column + 1)
+    opened = (error.context_mark or mark).line + 1
+    for piece, words in _PLAIN_WORDS:
+        if piece in error.problem:
+            return Finding("yaml", place, words.format(opened=opened))
+    if "start any token" in error.problem:
+        character = document.text[mark.index]
+        if character == "\t":
+            return Finding("yaml", place, "A tab stands here. YAML indents with spaces: put spaces in its place.")
+        return Finding("yaml", place, f"A text cannot begin with '{character}'. Put it in quotes.")
+    return Finding("yaml", place, f"Not readable as YAML: {error.problem}. Check indent, colons and quotes here.")
+
+
+def _read_events(events: Iterator[Any], document: Document) -> None:
+    next(events)
+    if isinstance(next(events), StreamEndEvent):
+        message = "The file is empty. A map starts with 'map: NAME'."
+        document.findings.append(Finding("empty", Place(document.file, 1, 1), message))
+        return
+    document.data = _value(next(events), events, (), document)
+    for event in events:
+        if isinstance(event, DocumentStartEvent):
+            message = "A second document starts here ('---'). A map is one document: take this line out."
+            document.findings.append(Finding("yaml", _place(document, event), message))
+            break
+    if not isinstance(document.data, dict):
+        message = "The file is not a table of keys. A map starts with 'map: NAME'."
+        document.findings.append(Finding("not-a-table", document.values[()], message))
+
+
+def _place(document: Document, event: Any) -> Place:
+    return Place(document.file, event.start_mark.line + 1, event.start_mark.column + 1)
+
+
+def _value(event: Any, events: Iterator[Any], path: Path_, document: Document) -> Any:
+    """The plain value that starts with ``event``; takes all that belongs to it from ``events``."""
+    document.values[path] = _place(document, event)
+    _refuse_marks(event, document)
+    if isinstance(event, AliasEvent):
+        return None
+    if isinstance(event, ScalarEvent):
+        return _scalar(event)
+    if len(path) == DEEPEST:
+        message = f"This is nested {DEEPEST} deep. No part of a map is: check brackets and indent."
+        document.findings.append(Finding("too-deep", document.values[path], message))
+        return _skip(event, events)
+    if isinstance(event, SequenceStartEvent):
+        items = takewhile(lambda one: not isinstance(one, SequenceEndEvent), events)
+        return [_value(item, events, (*path, index), document) for index, item in enumerate(items)]
+    table: dict[str, Any] = {}
+    for key_event in takewhile(lambda one: not isinstance(one, MappingEndEvent), events):
+        here = _place(document, key_event)
+        _refuse_marks(key_event, document)
+        if not isinstance(key_event, ScalarEvent):
+            message = "A key is one word, not a list, a table or an alias. Write 'key: value'."
+            document.findings.append(Finding("not-a-key", here, message))
+            _skip(key_event, events)
+            _skip(next(events), events)
+            continue
+        key = str(key_event.value)
+        if key in table:
+            first = document.keys[(*path, key)]
+            message = (
+                f"'{key}' is declared twice; the first is at line {first.line}. Keep one, or give each its own name."
             )
-            return None
-        seen.add(id(node))
-    if isinstance(node, MappingNode):
-        table: dict[str, Any] = {}
-        for key_node, value_node in node.value:
-            key = str(key_node.value)
-            here = Place(document.file, key_node.start_mark.line + 1, key_node.start_mark.column + 1)
-            if key in table:
-                first = document.keys[(*path, key)]
-                document.findings.append(
-                    Finding(
-                        "declared-twice",
-                        here,
-                        f"'{key}' is declared twice; the first is at line {first.line}. "
-                        "Keep one, or give each its own name.",
-                    )
-                )
-                continue
-            document.keys[(*path, key)] = here
-            table[key] = _plain(value_node, (*path, key), document, seen)
-        return table
-    if isinstance(node, SequenceNode):
-        return [_plain(item, (*path, index), document, seen) for index, item in enumerate(node.value)]
-    return _scalar(node)
+            document.findings.append(Finding("declared-twice", here, message))
+            _skip(next(events), events)
+            continue
+        document.keys[(*path, key)] = here
+        table[key] = _value(next(events), events, (*path, key), document)
+    return table
 
 
-def _scalar(node: Any) -> Any:
-    text: str = node.value
-    if node.style in ("'", '"', "|", ">"):
+def _refuse_marks(event: Any, document: Document) -> None:
+    """Anchors, aliases and tags are dropped by YAML without a word; here they are mistakes."""
+    if event.anchor is not None:
+        mark = "*" if isinstance(event, AliasEvent) else "&"
+        message = (
+            f"'{mark}{event.anchor}' is taken for an anchor or alias, which maps do not have. "
+            "Write the value out, or put the text in quotes."
+        )
+        document.findings.append(Finding("alias", _place(document, event), message))
+    tag = getattr(event, "tag", None)
+    if tag is not None:
+        message = f"'{tag}' is taken for a tag, which maps do not have. Put the text in quotes."
+        document.findings.append(Finding("tag", _place(document, event), message))
+
+
+def _skip(event: Any, events: Iterator[Any]) -> None:
+    depth = int(isinstance(event, _STARTS))
+    while depth:
+        inner = next(events)
+        depth += isinstance(inner, _STARTS) - isinstance(inner, _ENDS)
+
+
+def _scalar(event: Any) -> Any:
+    text: str = event.value
+    if event.style in ("'", '"', "|", ">"):
         return text
     if text in ("", "~", "null"):
         return None

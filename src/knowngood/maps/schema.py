@@ -5,6 +5,7 @@ Values are written as people write them ("12 V +/- 5 %", "6 min", "15 %", "EUR 1
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Annotated, Any
 
@@ -20,7 +21,10 @@ from knowngood.handbook.quantities import (
     parse_quantity,
     parse_share,
 )
-from knowngood.maps.words import Bond, Carries, LevelWord, Power, Takes, When
+from knowngood.maps.words import Bond, Carries, Forbids, LevelWord, Power, ProtectionClass, Takes, When
+
+LONGEST = 60
+"""Characters that a written quantity may have."""
 
 
 def _written(parse: Callable[[Any], Any], kind: type) -> Callable[[Any], Any]:
@@ -28,11 +32,19 @@ def _written(parse: Callable[[Any], Any], kind: type) -> Callable[[Any], Any]:
         if isinstance(value, kind) and not isinstance(value, (str, int, float)):
             return value
         if isinstance(value, bool) or not isinstance(value, (str, int, float)):
-            raise ValueError(f"{value!r} is not something written as text")
+            shown = "nothing" if value is None else str(value).lower() if isinstance(value, bool) else "a table or list"
+            raise ValueError(f"{shown} stands where a number with its unit belongs.")
+        if len(str(value)) > LONGEST:
+            raise ValueError(
+                f"a quantity of {len(str(value))} characters. Write it shorter, with a prefix, as '4.7 k'."
+            )
         try:
-            return parse(value)
+            quantity = parse(value)
         except QuantityError as error:
             raise ValueError(str(error)) from None
+        if isinstance(quantity, float) and not math.isfinite(quantity):
+            raise ValueError(f"{value!r} is too large.")
+        return quantity
 
     return read
 
@@ -68,13 +80,18 @@ Ohms = Annotated[
     WithJsonSchema({"type": ["string", "number"], "examples": ["2 ohm"]}),
 ]
 Factor = Annotated[float, Field(gt=0, description="Multiplies odds")]
-Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]*$", description="Lower-case words joined by hyphens")]
+NAME = r"^[a-z0-9][a-z0-9-]*$"
+"""Form of a name."""
+
+Name = Annotated[str, Field(pattern=NAME, description="Lower-case words joined by hyphens")]
+
+Group = Annotated[list[Name], Field(min_length=1)]
 
 
 class Table(BaseModel):
     """Base of every table: a key that is not known is a mistake, never ignored."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, allow_inf_nan=False)
 
 
 class ModeTable(Table):
@@ -100,7 +117,7 @@ class TestTable(Table):
     detects: dict[str, Share] | None = Field(None, description="In a kind: mode, and chance to find it")
     senses: Name | None = Field(None, description="In a map: the function whose level it shows")
     parts: dict[Name, list[str]] | None = Field(None, description="In a map: modes of parts, any of which shows")
-    outcomes: list[str] = Field(["ok", "bad"], min_length=2, max_length=2, description="Words for ok and bad")
+    outcomes: list[Name] = Field(["ok", "bad"], min_length=2, max_length=2, description="Words for ok and bad")
     miss: Share = Field(0.05, description="Chance to say ok though it is bad")
     false_alarm: Share = Field(0.02, description="Chance to say bad though it is ok")
     minutes: Minutes = Field(description="Hands-on time")
@@ -108,8 +125,8 @@ class TestTable(Table):
     closed: bool = Field(False, description="Only meaningful with everything closed")
     warm: bool = Field(False, description="Only meaningful warm")
     behind: Name | None = Field(None, description="Access step that must be open (a kind's test: where the part is)")
-    tools: list[str] = []
-    hazards: list[str] = []
+    tools: list[str] = Field([], description="What it takes beyond bare hands")
+    hazards: list[str] = Field([], description="Hazards of doing it")
 
 
 class RemedyTable(Table):
@@ -118,164 +135,168 @@ class RemedyTable(Table):
     do: str = Field(description="What the hands do")
     cures: dict[str, Share] = Field(description="Mode (or 'any') and chance that it is gone afterwards")
     minutes: Minutes = Field(description="Hands-on time, access not counted")
-    materials: Price | None = None
+    materials: Price | None = Field(None, description="What is used up")
     part: bool = Field(False, description="Puts another part in its place")
     wait: Minutes = Field(0.0, description="Time until it may be used, hands free")
     spoils: dict[str, Share] = Field({}, description="Mode of this part that it may cause, and chance")
-    tools: list[str] = []
-    hazards: list[str] = []
+    tools: list[str] = Field([], description="What it takes beyond bare hands")
+    hazards: list[str] = Field([], description="Hazards of doing it")
 
 
 class KindTable(Table):
     """A part kind: everything a part brings without a line of its own."""
 
-    says: str
+    says: str = Field(description="The kind in words")
     base: Share = Field(description="Chance of at least one fault in a bought broken unit, history unknown")
-    base_source: str
+    base_source: str = Field(description="Where the base comes from")
     ratios: str | None = Field(None, description="Row of the published failure-mode table that modes refer to")
-    ratios_source: str
+    ratios_source: str = Field(description="Where the ratios come from")
     past: dict[str, Factor] = Field({}, description="Odds multiplier by past")
-    past_source: str = "common practice, no source"
+    past_source: str = Field("common practice, no source", description="Where the multipliers come from")
     looks: dict[str, Share] = Field({}, description="Chance of a condition on a part with no fault")
     missing: Share = Field(0.002, description="Chance that the part is not there at all")
-    modes: dict[Name, ModeTable]
-    tests: dict[Name, TestTable] = {}
-    remedies: dict[Name, RemedyTable] = {}
-    hazards: list[str] = []
+    modes: dict[Name, ModeTable] = Field(description="The ways in which it can be faulty")
+    tests: dict[Name, TestTable] = Field({}, description="Tests of the part by itself")
+    remedies: dict[Name, RemedyTable] = Field({}, description="What may cure it")
+    hazards: list[str] = Field([], description="Hazards that it brings")
 
 
 class PriceTable(Table):
     """What the part costs: new, used, and what taking it from a donor forgoes."""
 
-    new: Price | None = None
-    used: Price | None = None
-    donor: Price | None = None
+    new: Price | None = Field(None, description="Bought new")
+    used: Price | None = Field(None, description="Bought used")
+    donor: Price | None = Field(None, description="What a donor unit loses without it")
 
 
 class PartTable(Table):
     """A part of the device. Usually one line: its kind brings the rest."""
 
-    what: str
-    kind: Name
+    what: str = Field(description="The part in words")
+    kind: Name = Field(description="Its part kind, which brings faults, looks, tests and remedies")
     parent: Name | None = Field(None, description="The assembly it belongs to")
     behind: Name | None = Field(None, description="Access step after which it can be seen and touched")
     on: list[Name] = Field([], description="Rails that it loads")
     zone: str | None = Field(None, description="Where in the unit, for common causes")
     base: Share | None = Field(None, description="Chance of a fault with no history, in place of the kind's")
     past: dict[str, Factor] = Field({}, description="Odds multiplier by past, over the kind's")
-    missing: Share | None = None
+    missing: Share | None = Field(None, description="Chance that it is not there at all, in place of the kind's")
     modes: dict[Name, ModeTable | None] = Field({}, description="Modes changed, added, or taken away (null)")
-    tests: dict[Name, TestTable | None] = {}
-    remedies: dict[Name, RemedyTable | None] = {}
-    price: PriceTable = PriceTable()
+    tests: dict[Name, TestTable | None] = Field({}, description="Tests of it, over the kind's; taken away by null")
+    remedies: dict[Name, RemedyTable | None] = Field({}, description="Cures, over the kind's; taken away by null")
+    price: PriceTable = Field(PriceTable(), description="What another one costs")
     interchange: list[str] = Field([], description="Revisions that fit in its place")
-    hazards: list[str] = []
+    hazards: list[str] = Field([], description="Hazards on top of the kind's")
 
 
 class ConnectionTable(PartTable):
     """A cable or connector: a part that can also be unplugged."""
 
     joins: list[Name] = Field(min_length=1, max_length=2, description="What hangs on it, then what it hangs on")
-    carries: list[Carries] = []
+    carries: list[Carries] = Field([], description="What goes through it")
     reversible: bool = Field(False, description="Can go in the wrong way round")
-    latch: str | None = None
+    latch: str | None = Field(None, description="How it is held")
 
 
 class FastenerTable(Table):
     """Fasteners of one sort in one step (EN 45554: fastener, tool)."""
 
-    count: int = Field(ge=1)
-    thread: str
-    length: str | None = None
-    driver: str
-    where: str | None = None
+    count: int = Field(ge=1, description="How many")
+    thread: str = Field(description="Thread or sort, as 'M3' or 'clip'")
+    length: str | None = Field(None, description="Length, as '8 mm'")
+    driver: str = Field(description="What turns it")
+    where: str | None = Field(None, description="Where they sit")
 
 
 class StepTable(Table):
     """An access step: what opening it takes and what it disturbs."""
 
-    do: str
-    after: list[Name] = []
-    open: Minutes
-    close: Minutes
-    fasteners: list[FastenerTable] = []
+    do: str = Field(description="What the hands do")
+    after: list[Name] = Field([], description="Steps that come first")
+    open: Minutes = Field(description="Time to open")
+    close: Minutes = Field(description="Time to close")
+    fasteners: list[FastenerTable] = Field([], description="What is undone")
     unplugs: list[Name] = Field([], description="Connections that opening it unplugs")
     removes: list[Name] = Field([], description="Parts that come off with it")
-    hazards: list[str] = []
+    hazards: list[str] = Field([], description="Hazards of opening it")
     wait: Minutes = Field(0.0, description="Wait before it may be opened (cooling), hands free")
 
 
 class TryTable(Table):
     """How a person tries a function."""
 
-    do: str
-    minutes: Minutes
-    power: Power
+    do: str = Field(description="What the hands do")
+    minutes: Minutes = Field(description="Hands-on time")
+    power: Power = Field(description="What the unit runs on meanwhile")
     closed: bool = Field(False, description="Only meaningful with everything closed")
-    warm: bool = False
-    miss: Share = 0.02
-    false_alarm: Share = 0.01
-    tools: list[str] = []
-    hazards: list[str] = []
+    warm: bool = Field(False, description="Only meaningful warm")
+    miss: Share = Field(0.02, description="Chance to say it works though it does not")
+    false_alarm: Share = Field(0.01, description="Chance to say it fails though it works")
+    tools: list[str] = Field([], description="What it takes beyond bare hands")
+    hazards: list[str] = Field([], description="Hazards of trying it")
 
 
 class ProbeTable(Table):
     """Where a rail is measured."""
 
-    where: str
-    behind: Name | None = None
-    minutes: Minutes = 1.0
-    power: Power
+    where: str = Field(description="The point that the probe touches")
+    behind: Name | None = Field(None, description="Access step that must be open")
+    minutes: Minutes = Field(1.0, description="Hands-on time")
+    power: Power = Field(description="What the unit runs on meanwhile")
 
 
 class FunctionTable(Table):
     """A rail, a signal or a behaviour, and what it needs."""
 
-    what: str
-    carries: Carries = "behaviour"
+    what: str = Field(description="The function in words")
+    carries: Carries = Field("behaviour", description="What it is about")
     needs: list[Name] = Field([], description="Parts, connections and functions, all of them")
-    any_of: list[list[Name]] = Field([], description="Groups of which one member is enough")
+    any_of: list[Group] = Field([], description="Groups of which one member is enough")
     spoiled_by: list[Name] = Field([], description="Rails whose short takes this down too")
     wanted: bool = Field(False, description="A person pays for it: it must work in the end")
-    tried: TryTable | None = None
+    tried: TryTable | None = Field(None, description="How a person tries it")
     nominal: Limits | None = Field(None, description="Makes it a rail with a voltage")
-    probe: ProbeTable | None = None
-    to_ground: Limits = Field(Expected(1000.0, 20.0, 1e6, "ohm"), description="Healthy resistance to ground, power off")
+    probe: ProbeTable | None = Field(None, description="Where a rail is measured")
+    to_ground: Limits = Field(
+        Expected(1000.0, 20.0, 1e6, "ohm"),
+        description="Healthy resistance to ground, power off",
+        json_schema_extra={"default": "20 ohm to 1 Mohm"},
+    )
     short_below: Ohms = Field(2.0, description="Resistance to ground that means a short")
 
 
 class MarriedTable(Table):
     """Parts that only work together."""
 
-    parts: list[Name] = Field(min_length=2)
-    bond: Bond
+    parts: list[Name] = Field(min_length=2, description="The parts that belong together")
+    bond: Bond = Field(description="What ties them")
     spoils: list[Name] = Field(description="Functions that a split pair loses")
 
 
 class WorthTable(Table):
     """What each way out brings, before fees (the bench's own prices go first)."""
 
-    working: Price
-    as_is: Price
-    parts: Price
+    working: Price = Field(description="Sold working")
+    as_is: Price = Field(description="Sold as it is")
+    parts: Price = Field(description="Sold as parts, all together")
 
 
 class MapTable(Table):
     """A device map file."""
 
-    map: Name
-    what: str
+    map: Name = Field(description="Name of the map")
+    what: str = Field(description="The device in words")
     power: Power = Field(description="What the unit runs on")
-    protection_class: str = Field("none", description="Protection class I, II or III (IEC 61140), or none")
+    protection_class: ProtectionClass = Field("none", description="Protection class by IEC 61140")
     unknown: Share = Field(0.05, description="Chance that something this map does not know stops the unit")
-    worth: WorthTable
-    parts: dict[Name, PartTable]
-    connections: dict[Name, ConnectionTable] = {}
-    access: dict[Name, StepTable] = {}
-    functions: dict[Name, FunctionTable]
-    tests: dict[Name, TestTable] = {}
-    married: list[MarriedTable] = []
-    stores_data: bool = False
+    worth: WorthTable = Field(description="What each way out brings")
+    parts: dict[Name, PartTable] = Field(description="The parts by name")
+    connections: dict[Name, ConnectionTable] = Field({}, description="Cables and connectors by name")
+    access: dict[Name, StepTable] = Field({}, description="Steps of opening it, by name")
+    functions: dict[Name, FunctionTable] = Field(description="Rails, signals and behaviours by name")
+    tests: dict[Name, TestTable] = Field({}, description="Further tests of functions and parts, by name")
+    married: list[MarriedTable] = Field([], description="Groups that must stay together")
+    stores_data: bool = Field(False, description="Holds data of its last owner")
 
 
 class HazardRuleTable(Table):
@@ -287,13 +308,13 @@ class HazardRuleTable(Table):
     if_touched: bool = Field(False, description="The move lays hands on the part that carries the hazard")
     if_short: bool = Field(False, description="A rail is known to be shorted")
     unless: list[str] = Field([], description="Facts that lift it: replaced, discharged, dried, closed, removed")
-    forbids: str = Field(description="'power', 'touch' or 'everything else'")
-    why: str
+    forbids: Forbids = Field(description="What is never proposed while it holds")
+    why: str = Field(description="The reason, as it is shown")
 
 
 class HazardTable(Table):
     """A hazard with the caution shown at the step itself, and its hard rules."""
 
-    caution: str
-    source: str
-    rules: dict[Name, HazardRuleTable] = {}
+    caution: str = Field(description="The warning, as it is shown at the step")
+    source: str = Field(description="Where it comes from")
+    rules: dict[Name, HazardRuleTable] = Field({}, description="Hard rules by name")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 import typing
+import unicodedata
 from collections.abc import Iterable
 from typing import Any, TypeVar
 
@@ -13,6 +14,9 @@ from pydantic import BaseModel, ValidationError
 from knowngood.maps.read import Document, Finding, Path_
 
 T = TypeVar("T", bound=BaseModel)
+
+LONGEST_SHOWN = 60
+"""Characters of a wrong value that a message repeats."""
 
 
 def shape(document: Document, table: type[T], path: Path_ = ()) -> T | None:
@@ -49,11 +53,23 @@ def similar(name: str, known: Iterable[str]) -> str:
 
 def as_name(text: str) -> str:
     """The nearest right name: lower-case words joined by hyphens."""
-    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-") or "a-name"
+    plain = unicodedata.normalize("NFKD", text.lower()).encode("ascii", "ignore").decode()
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "a-name"
+
+
+def not_a_name(text: str) -> str:
+    """The message for a name that is none."""
+    return (
+        f"{_shown(text)} is not a name: lower-case words joined by hyphens. "
+        f"Right would be '{as_name(text)[:LONGEST_SHOWN]}'."
+    )
 
 
 def _finding(document: Document, table: type[BaseModel], base: Path_, error: Any) -> Finding:
-    location: Path_ = tuple(part for part in error["loc"] if part != "[key]")
+    location: Path_ = error["loc"]
+    wrong_key = location[-1:] == ("[key]",) and (*base, *location) not in document.keys
+    if wrong_key:
+        location = location[:-1]
     path = (*base, *location)
     value, kind = error["input"], error["type"]
     key = str(location[-1]) if location else ""
@@ -61,21 +77,18 @@ def _finding(document: Document, table: type[BaseModel], base: Path_, error: Any
         known = _keys_at(table, location[:-1])
         return Finding("unknown-key", document.at_key(path), f"No key '{key}' here. {similar(key, known)}")
     if kind == "missing":
-        return Finding("missing-key", document.at_key(path[:-1]), f"'{key}' is missing here. Add a line '{key}: ...'.")
-    if "[key]" in error["loc"] and kind == "string_pattern_mismatch":
-        return Finding(
-            "not-a-name", document.at_key(path), f"'{value}' is not a name. Right would be '{as_name(value)}'."
-        )
+        message = f"'{key}' is missing here. Add '{key}: ...'{_meaning(table, location)}."
+        return Finding("missing-key", document.at_key(path[:-1]), message)
+    if wrong_key and kind == "string_pattern_mismatch":
+        return Finding("not-a-name", document.at_key(path), not_a_name(value))
     if kind == "string_pattern_mismatch":
-        return Finding(
-            "not-a-name", document.at_value(path), f"{key}: '{value}' is not a name. Right would be '{as_name(value)}'."
-        )
+        return Finding("not-a-name", document.at_value(path), f"{key}: {not_a_name(value)}")
     if kind == "literal_error":
         choices = re.findall(r"'([^']+)'", error["ctx"]["expected"])
         return Finding(
             "not-a-choice",
             document.at_value(path),
-            f"{key}: '{value}' is not one of its words. {_choose(value, choices)}",
+            f"{key}: {_shown(value)} is not one of its words. {_choose(value, choices)}",
         )
     if kind == "value_error":
         return Finding("not-a-quantity", document.at_value(path), f"{key}: {error['ctx']['error']}")
@@ -91,13 +104,12 @@ def _choose(value: object, choices: list[str]) -> str:
 
 def _plain_words(error: Any) -> str:
     kind, context = error["type"], error.get("ctx", {})
-    value = error["input"]
-    shown = "nothing" if value is None else repr(value) if not isinstance(value, (dict, list)) else "a table or list"
+    shown = _shown(error["input"])
     wanted = {
         "string_type": "text",
         "dict_type": "a table of keys",
         "model_type": "a table of keys",
-        "list_type": "a list, as [one, two]",
+        "list_type": "a list",
         "bool_type": "true or false",
         "bool_parsing": "true or false",
         "int_type": "a whole number",
@@ -105,6 +117,10 @@ def _plain_words(error: Any) -> str:
         "float_type": "a number",
         "float_parsing": "a number",
     }.get(kind)
+    if kind == "string_type" and isinstance(error["input"], (bool, int, float)):
+        return f"{shown} stands where text belongs. Put it in quotes: '{shown}'."
+    if kind == "list_type" and isinstance(error["input"], str):
+        return f"{shown} stands where a list belongs. Write it as [{error['input'][:LONGEST_SHOWN]}]."
     if wanted:
         return f"{shown} stands where {wanted} belongs."
     if kind == "too_short":
@@ -118,7 +134,29 @@ def _plain_words(error: Any) -> str:
     return f"{shown}: {error['msg']}."
 
 
+def _shown(value: object) -> str:
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, (dict, list)):
+        return "a table" if isinstance(value, dict) else "a list"
+    return repr(value) if len(str(value)) <= LONGEST_SHOWN else f"'{str(value)[:LONGEST_SHOWN]}...'"
+
+
+def _meaning(table: type[BaseModel], location: Path_) -> str:
+    """What a missing key is for, from its description."""
+    owner = _table_at(table, location[:-1])
+    about = owner.model_fields[str(location[-1])].description if owner else None
+    return f" ({about[0].lower()}{about[1:]})" if about else ""
+
+
 def _keys_at(table: type[BaseModel], location: Path_) -> list[str]:
+    owner = _table_at(table, location)
+    return list(owner.model_fields) if owner else []
+
+
+def _table_at(table: type[BaseModel], location: Path_) -> type[BaseModel] | None:
     current: Any = table
     for part in location:
         if isinstance(current, type) and issubclass(current, BaseModel):
@@ -126,9 +164,7 @@ def _keys_at(table: type[BaseModel], location: Path_) -> list[str]:
         else:
             current = typing.get_args(current)[-1]
         current = _without_none(current)
-    if isinstance(current, type) and issubclass(current, BaseModel):
-        return list(current.model_fields)
-    return []
+    return current if isinstance(current, type) and issubclass(current, BaseModel) else None
 
 
 def _without_none(annotation: Any) -> Any:

@@ -80,6 +80,8 @@ LevelWord = Literal["none", "weak", "good"]
 Takes = Literal["short", "heavy"]
 When = Literal["closed", "open", "warm", "cold"]
 Carries = Literal["power", "signal", "permission", "heat", "light", "air", "hold", "identity", "input", "behaviour"]
+ProtectionClass = Literal["I", "II", "III", "none"]
+Forbids = Literal["power", "touch", "everything else"]
 Bond = Literal["cryptographic", "serial", "calibration", "keys"]
 
 MISSING = "missing"
@@ -90,3 +92,6 @@ FINE = "fine"
 
 ANY = "any"
 """In a remedy's cures: every mode of the part."""
+
+TO_GROUND = "-to-ground"
+"""Suffix of the test that reads a rail's resistance to ground with power off."""

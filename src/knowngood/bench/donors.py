@@ -1,0 +1,84 @@
+"""What a part brings along from the unit it came out of: the chances of its states as that unit's log left them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.belief.believe import Belief, believe
+from knowngood.bench.stock import Log, Moves, StockPart, moves, moving_logs
+from knowngood.bench.store import Store
+from knowngood.bench.work import replayed
+from knowngood.errors import ContradictionError
+from knowngood.log import events as ev
+from knowngood.log.state import Line, effective, replay
+from knowngood.maps.device import Device, Part, Test
+from knowngood.maps.words import MISSING
+
+Vector = NDArray[np.float64]
+Fit = tuple[str, int]
+
+
+def belief(store: Store, unit: str, tests: Iterable[Test] = ()) -> Belief:
+    """The belief of a unit now, its parts from donors with what their donors' logs say of them.
+
+    ``tests`` are those whose outcomes will be asked about. Raises what ``believe`` raises.
+    """
+    device, told = replayed(store, unit)
+    return believe(device, told, donors=donor_priors(store, unit), tests=tests)
+
+
+def donor_priors(store: Store, unit: str) -> dict[int, Vector]:
+    """For each ``fitted`` line that took a part from a unit: the chances of the part's states as it came, (states,)."""
+    name = store.unit_id(unit)
+    lines = store.lines(name)
+    if not any(isinstance(line.event, ev.Fitted) and line.event.origin[:1].isupper() for line in lines):
+        return {}
+    logs = moving_logs(store)
+    device, lines = logs[name]
+    return _brought(logs, moves(logs), name, device, effective(lines)[0], frozenset())
+
+
+def _brought(
+    logs: Mapping[str, Log], moved: Moves, unit: str, device: Device, lines: list[Line], under_way: frozenset[Fit]
+) -> dict[int, Vector]:
+    """The priors of the fitted ones among ``lines``. A fit that is ``under_way`` already is left to its default, so
+    that parts logged in a circle between units come to an end."""
+    found: dict[int, Vector] = {}
+    for line in lines:
+        came = moved.taken.get((unit, line.seq))
+        if came is None or came.unit == unit or (unit, line.seq) in under_way:
+            continue
+        part = device.parts[came.part]
+        prior = as_fitted(_when_it_left(logs, moved, came, under_way | {(unit, line.seq)}), part)
+        if prior is not None:
+            found[line.seq] = prior
+    return found
+
+
+def _when_it_left(
+    logs: Mapping[str, Log], moved: Moves, came: StockPart, under_way: frozenset[Fit]
+) -> dict[str, float]:
+    """Chances by state of a part when it was harvested, from what its unit's log held before that line."""
+    device, lines = logs[came.unit]
+    # What is known of a unit's past is true of it from the start, however late it was learned.
+    before = [line for line in effective(lines)[0] if line.seq < came.seq or isinstance(line.event, ev.Past)]
+    try:
+        then = believe(
+            device, replay(device, before), donors=_brought(logs, moved, came.unit, device, before, under_way)
+        )
+    except ContradictionError as error:
+        raise ContradictionError(f"In {came.unit}, where '{came.part}' came from: {error}", error.lines) from None
+    part = device.parts[came.part]
+    chances = then.slot(then.posterior, part)[0]
+    return dict(zip(part.states, (float(chance) for chance in chances), strict=True))
+
+
+def as_fitted(chances: Mapping[str, float], part: Part) -> Vector | None:
+    """The chances by state name carried over to a part's states. What is in the hand is not missing. None if no state
+    with any chance is common to both."""
+    carried = np.array([0.0 if state == MISSING else chances.get(state, 0.0) for state in part.states])
+    total = carried.sum()
+    return carried / total if total > 0 else None

@@ -1,0 +1,1 @@
+"""The tables over time, each step named; run by itself when a store is opened."""

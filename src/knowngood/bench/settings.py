@@ -1,0 +1,164 @@
+"""The bench's settings: plain lines ``set KEY VALUE`` in the bench's own log, over defaults written here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from knowngood.bench.store import BenchEntry
+from knowngood.errors import LineError, QuantityError
+from knowngood.handbook.quantities import Money, parse_money, parse_share
+from knowngood.handbook.readings import Meter
+from knowngood.maps.shape import nearest, similar
+
+
+@dataclass(frozen=True)
+class BenchSettings:
+    """What the bench is set to. Amounts are in ``currency``; shares are between 0 and 1."""
+
+    currency: str
+    rate_target: Money
+    rate_floor: Money
+    fee_share: float
+    carriage: Money
+    return_share: float
+    decimal_sign: str
+    tools: tuple[str, ...]
+    meter_percent: float
+    meter_counts: int
+    meter_display: int
+
+    @property
+    def meter(self) -> Meter:
+        return Meter(self.meter_percent, self.meter_counts, self.meter_display)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """One setting: what it means, its default as typed, and how a value is read (second argument: the currency)."""
+
+    says: str
+    default: str
+    read: Callable[[str, str], object]
+
+
+def _currency(text: str, _: str) -> str:
+    if not re.fullmatch(r"[A-Z]{3}", text.upper()):
+        raise QuantityError(f"{text!r} is not a currency. Write its three letters (ISO 4217), as 'EUR'.")
+    return text.upper()
+
+
+def _money(text: str, currency: str) -> Money:
+    amount = parse_money(text if text[:1].isalpha() else f"{currency} {text}")
+    if amount.currency != currency:
+        raise QuantityError(
+            f"{amount} is not in {currency}, the bench's currency. Convert it, or set 'currency' first."
+        )
+    if amount.minor < 0:
+        raise QuantityError(f"{amount} is negative. Write it as '{currency} {-amount.major:g}'.")
+    return amount
+
+
+def _share(text: str, _: str) -> float:
+    return parse_share(text)
+
+
+def _decimal_sign(text: str, _: str) -> str:
+    signs = {".": ".", ",": ",", "point": ".", "comma": ","}
+    if text not in signs:
+        raise QuantityError(f"{text!r} is not a decimal sign. Write '.' or ','.")
+    return signs[text]
+
+
+def _tools(text: str, _: str) -> tuple[str, ...]:
+    if text.strip().lower() == "none":
+        return ()
+    return tuple(dict.fromkeys(tool for one in text.lower().split(",") if (tool := " ".join(one.split()))))
+
+
+def _number(low: float, high: float, *, whole: bool) -> Callable[[str, str], float]:
+    def read(text: str, _: str) -> float:
+        try:
+            value = int(text) if whole else float(text.removesuffix("%").strip().replace(",", "."))
+        except ValueError:
+            value = float("nan")
+        if not low <= value <= high:
+            kind = "a whole number" if whole else "a number"
+            raise QuantityError(f"{text!r} is not {kind} from {low:g} to {high:g}.")
+        return value
+
+    return read
+
+
+SETTINGS: dict[str, Setting] = {
+    "currency": Setting("the currency everything is booked in", "EUR", _currency),
+    "rate-target": Setting("what an hour ought to bring, for bids", "24", _money),
+    "rate-floor": Setting("the least an hour must bring, for finishing what is open", "12", _money),
+    "fee-share": Setting("share of a sale that the market place keeps", "12 %", _share),
+    "carriage": Setting("sending one sold unit", "14", _money),
+    "return-share": Setting("share of sold units that come back", "4 %", _share),
+    "decimal-sign": Setting("between whole and part, as numbers are shown", ".", _decimal_sign),
+    "tools": Setting(
+        "tools there are, with commas between them",
+        "meter, screwdriver, light, magnifier, soldering iron, brush, pick, plastic lever, contact cleaner, glue",
+        _tools,
+    ),
+    "meter-percent": Setting("accuracy of the meter: percent of the reading", "0.5", _number(0, 20, whole=False)),
+    "meter-counts": Setting("accuracy of the meter: counts of the last digit", "3", _number(0, 1000, whole=True)),
+    "meter-display": Setting("the highest count the meter shows", "6000", _number(999, 10**9, whole=True)),
+}
+"""Every setting by key. The defaults are common practice, no source; amounts are in the bench's currency."""
+
+
+def read_settings(lines: Iterable[BenchEntry]) -> BenchSettings:
+    """The settings after the given lines of the bench's log; up to some line of it, those that held then.
+
+    With another currency the amounts set before no longer hold, and their defaults count until they are set again.
+    """
+    typed: dict[str, str] = {}
+    for line in lines:
+        verb, _, rest = line.text.partition(" ")
+        key, _, value = rest.partition(" ")
+        # A key of a newer version means nothing here, and must not keep anyone from working.
+        if verb == "set" and key in SETTINGS:
+            if key == "currency" and value != typed.get(key, SETTINGS[key].default):
+                typed = {one: text for one, text in typed.items() if SETTINGS[one].read is not _money}
+            typed[key] = value
+    return _settings(typed)
+
+
+def _settings(typed: dict[str, str]) -> BenchSettings:
+    currency = typed.get("currency", SETTINGS["currency"].default)
+    values = {
+        key.replace("-", "_"): setting.read(typed.get(key, setting.default), currency)
+        for key, setting in SETTINGS.items()
+    }
+    return BenchSettings(**values)  # type: ignore[arg-type]  # each reader gives its field's type
+
+
+def setting_line(key: str, value: str, settings: BenchSettings) -> str:
+    """The line that sets a key, in its canonical form. Raises LineError that names the nearest key or what is right."""
+    name = key.strip().lower().replace("_", "-").replace(" ", "-")
+    if name not in SETTINGS:
+        raise LineError(f"No setting '{key}'. {similar(name, SETTINGS)}", nearest(name, SETTINGS))
+    if not value.strip():
+        raise LineError(f"'{name}' ({SETTINGS[name].says}) needs a value. It is {shown(settings, name)} now.")
+    try:
+        read = SETTINGS[name].read(" ".join(value.split()), settings.currency)
+    except QuantityError as error:
+        raise LineError(f"{name}: {error}") from None
+    return f"set {name} {_typed(name, read)}"
+
+
+def shown(settings: BenchSettings, key: str) -> str:
+    """The value of a setting as it is typed."""
+    return _typed(key, getattr(settings, key.replace("-", "_")))
+
+
+def _typed(key: str, value: object) -> str:
+    if isinstance(value, tuple):
+        return ", ".join(value) or "none"
+    if isinstance(value, float) and SETTINGS[key].read is _share:
+        return f"{100 * value:.10g} %"
+    return f"{value:.10g}" if isinstance(value, float) else str(value)

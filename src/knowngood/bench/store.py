@@ -1,0 +1,236 @@
+"""Keeps the logs. What is appended and returned is on the disk; nothing is ever changed or taken away."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from django.db import connections, transaction
+from django.db.models import Count, Max, Min, Q
+
+from knowngood import __version__
+from knowngood.bench.django_setup import Place, configure, open_place, said_plainly
+from knowngood.errors import LineError, MapError, NotFoundError
+from knowngood.log import events as ev
+from knowngood.log.state import Line
+from knowngood.maps.device import Device
+from knowngood.maps.load import load_text
+from knowngood.maps.shape import similar
+
+configure()  # Django's model classes cannot be imported before it is set up.
+
+from knowngood.bench.models import BenchLine, MapText, Unit, UnitLine  # noqa: E402
+
+
+@dataclass(frozen=True)
+class UnitSummary:
+    """A unit as a list shows it."""
+
+    id: str
+    map_name: str
+    map_hash: str
+    donor: bool
+    lines: int
+    first_time: str
+    last_time: str
+
+
+@dataclass(frozen=True)
+class BenchEntry:
+    """One line of the bench's own log."""
+
+    seq: int
+    time: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.seq} {self.time} {self.text}"
+
+
+def utc_now() -> str:
+    """The time as logs hold it: ISO 8601, UTC, whole seconds."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+class Store:
+    """The logs of one bench, in ``home`` (else KNOWNGOOD_HOME, else the user's data directory).
+
+    Created when first opened. Use it in a ``with`` block or close it. Raises StoreError when it cannot be used.
+    """
+
+    def __init__(self, home: Path | None = None, *, clock: Callable[[], str] = utc_now) -> None:
+        self.place: Place = open_place(home)
+        self._clock = clock
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Lets go of this thread's connection; the next question opens it again."""
+        connections[self.place.alias].close()
+
+    @contextmanager
+    def writing(self) -> Iterator[None]:
+        """All that is read and appended inside happens at one moment, and all of it or nothing is kept."""
+        with said_plainly(self.place), transaction.atomic(using=self.place.alias):
+            connection = connections[self.place.alias]
+            if connection.vendor == "postgresql":
+                # SQLite has one writer at a time by itself; here this lock lets readers on and other writers wait.
+                with connection.cursor() as cursor:
+                    cursor.execute("LOCK TABLE bench_unit IN SHARE ROW EXCLUSIVE MODE")
+            yield
+
+    # ---- units --------------------------------------------------------------------------------------------------
+
+    def new_unit(self, device: Device, bought: ev.Bought, donor: bool = False) -> str:
+        """Stores a unit with its purchase as line 1. Returns its id: the next free "U" (or, for a donor, "D") number."""
+        with self.writing():
+            letter = "D" if donor else "U"
+            taken = self._rows(Unit).filter(id__startswith=letter).values_list("id", flat=True)
+            unit = f"{letter}{max((_number(one) for one in taken), default=0) + 1}"
+            self._rows(MapText).get_or_create(
+                content_hash=device.content_hash,
+                defaults={"name": device.id, "text": device.text, "first_stored": self._clock()},
+            )
+            self._rows(Unit).create(id=unit, map_id=device.content_hash)
+            self.append(unit, [bought])
+        return unit
+
+    def units(self) -> list[UnitSummary]:
+        """Every unit and donor, in the order of their numbers."""
+        with said_plainly(self.place):
+            rows = list(
+                self._rows(Unit)
+                .annotate(count=Count("lines"), first=Min("lines__time"), last=Max("lines__time"))
+                .values_list("id", "map__name", "map_id", "count", "first", "last")
+            )
+        found = [UnitSummary(unit, name, text, unit.startswith("D"), *rest) for unit, name, text, *rest in rows]
+        return sorted(found, key=lambda one: (one.donor, _number(one.id)))
+
+    def unit_id(self, unit: str) -> str:
+        """The id as stored, for "u1" too. Raises NotFoundError that names the units there are."""
+        return str(self._unit(unit).id)
+
+    def device(self, unit: str) -> Device:
+        """The device of a unit, from the map as it was when the unit was bought and the kinds as they are now."""
+        row = self._unit(unit)
+        try:
+            return load_text(row.map.text, f"map '{row.map.name}' as stored ({row.map_id})")
+        except MapError as error:
+            raise MapError(
+                [*error.findings, f"{row.id} was bought by this map, and the kinds have changed since."]
+            ) from None
+
+    # ---- unit logs ----------------------------------------------------------------------------------------------
+
+    def lines(self, unit: str) -> list[Line]:
+        """The whole log of a unit, undone lines and undos included."""
+        row = self._unit(unit)
+        with said_plainly(self.place):
+            return [_line(one) for one in self._rows(UnitLine).filter(unit_id=row.id).order_by("seq")]
+
+    def units_with(self, *verbs: str) -> list[str]:
+        """Ids of the units whose log has a line that starts with one of the verbs, in the order of their numbers."""
+        wanted = Q()
+        for verb in verbs:
+            wanted |= Q(text__startswith=f"{verb} ")
+        with said_plainly(self.place):
+            found = set(self._rows(UnitLine).filter(wanted).order_by().values_list("unit_id", flat=True))
+        return sorted(found, key=lambda unit: (unit[0], _number(unit)))
+
+    def append(self, unit: str, events: Sequence[ev.Event]) -> list[Line]:
+        """Adds events to a log, all or none. Returns their lines once they are on the disk.
+
+        Inside ``writing`` they are on the disk when that block has ended.
+        """
+        texts = [_written(event) for event in events]
+        with self.writing():
+            row = self._unit(unit)
+            last = self._rows(UnitLine).filter(unit_id=row.id).aggregate(last=Max("seq"))["last"] or 0
+            bench_seq = self._last_bench_seq()
+            time = self._clock()
+            rows = [
+                UnitLine(
+                    unit_id=row.id,
+                    seq=seq,
+                    time=time,
+                    text=text,
+                    bench_seq=bench_seq,
+                    map_hash=row.map_id,
+                    version=__version__,
+                )
+                for seq, text in enumerate(texts, start=last + 1)
+            ]
+            self._rows(UnitLine).bulk_create(rows)
+        return [
+            Line(one.seq, one.time, event, one.bench_seq, one.map_hash, one.version)
+            for one, event in zip(rows, events, strict=True)
+        ]
+
+    # ---- the bench's own log --------------------------------------------------------------------------------------
+
+    def bench_lines(self) -> list[BenchEntry]:
+        """The bench's log, oldest first."""
+        with said_plainly(self.place):
+            return [BenchEntry(*row) for row in self._rows(BenchLine).values_list("seq", "time", "text")]
+
+    def bench_append(self, text: str) -> BenchEntry:
+        """Adds a line to the bench's log. Returns it once it is on the disk."""
+        line = one_line(text)
+        with self.writing():
+            row = self._rows(BenchLine).create(seq=self._last_bench_seq() + 1, time=self._clock(), text=line)
+        return BenchEntry(row.seq, row.time, row.text)
+
+    # ---- inside -------------------------------------------------------------------------------------------------
+
+    def _rows(self, table: Any) -> Any:
+        return table.objects.using(self.place.alias)
+
+    def _last_bench_seq(self) -> int:
+        return int(self._rows(BenchLine).aggregate(last=Max("seq"))["last"] or 0)
+
+    def _unit(self, unit: str) -> Unit:
+        with said_plainly(self.place):
+            row: Unit | None = self._rows(Unit).select_related("map").filter(id=unit.strip().upper()).first()
+            if row is not None:
+                return row
+            there_are = [one.id for one in self.units()]
+        listed = f"There are: {', '.join(there_are)}." if len(there_are) <= 12 else similar(unit, there_are)
+        raise NotFoundError(f"No unit '{unit}'. {listed if there_are else 'There are none yet: buy one first.'}")
+
+
+def one_line(text: str) -> str:
+    """The text with its blanks made single. Raises LineError for what no plain-text file should hold."""
+    for place, sign in enumerate(text, start=1):
+        if not sign.isspace() and (ord(sign) < 32 or 127 <= ord(sign) < 160 or 0xD800 <= ord(sign) < 0xE000):
+            raise LineError(f"{text!a}: character {place} ({sign!a}) is not text. Leave it out.")
+    return " ".join(text.split())
+
+
+def _number(unit: str) -> int:
+    return int(unit[1:])
+
+
+def _written(event: ev.Event) -> str:
+    """The event's line, if reading it gives the same event back; else what is stored would not be what was meant."""
+    text = one_line(ev.render(event))
+    if ev.parse(text) != event:
+        raise LineError(f"'{text}' would be read back as something else. Say it in other words.")
+    return text
+
+
+def _line(row: UnitLine) -> Line:
+    try:
+        event = ev.parse(row.text)
+    except LineError as error:
+        where = f"{row.unit_id} line {row.seq}, written by knowngood {row.version}"
+        raise LineError(f"{where}: {error} This is knowngood {__version__}; update it.", error.similar) from None
+    return Line(row.seq, row.time, event, row.bench_seq, row.map_hash, row.version)

@@ -1,0 +1,203 @@
+"""One function for each thing a person does at the bench; the terminal and the pages call the same ones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from knowngood.belief.priors import NEW, USED
+from knowngood.bench.settings import BenchSettings, read_settings, setting_line
+from knowngood.bench.stock import moves, moving_logs
+from knowngood.bench.store import Store, one_line
+from knowngood.errors import LineError
+from knowngood.handbook.quantities import Money, parse_money
+from knowngood.log import events as ev
+from knowngood.log.lines import understand
+from knowngood.log.state import Flag, Line, Replay, State, effective, last_effective, last_undone, replay
+from knowngood.maps.device import Device
+from knowngood.maps.load import load
+from knowngood.maps.shape import nearest, similar
+
+COMMANDS = ("undo", "redo")
+"""Words that a person may type where a line is wanted, and that are acts on the log instead."""
+
+
+def new_unit(
+    store: Store, map_name_or_path: str, paid: str | Money, past: Iterable[str] = (), *, donor: bool = False
+) -> str:
+    """Books a unit in, or a donor. Returns its id.
+
+    Raises NotFoundError or MapError for the map, QuantityError for the price, LineError for the past.
+    """
+    device = load(map_name_or_path)
+    price = paid if isinstance(paid, Money) else parse_money(paid)
+    bought = ev.Bought(map=device.id, price=price, past=tuple(past))
+    event = understand(device, State(), ev.render(bought))
+    _in_currency(event, bench_settings(store).currency, "the bench's currency")
+    assert isinstance(event, ev.Bought)
+    return store.new_unit(device, event, donor)
+
+
+def log_lines(store: Store, unit: str, texts: Iterable[str]) -> list[Line]:
+    """Understands what was typed, each line in the state that those before it give, and stores all of it or nothing.
+
+    Raises LineError; with several lines it says which one.
+    """
+    typed = [text for text in texts if text.strip()]
+    if not typed:
+        raise LineError("There is no line to log. Say what happened, for example: saw exhaust-fan missing")
+    device = store.device(unit)  # read before the lock is taken: the first time takes a moment
+    with store.writing():
+        draft = Draft(store, unit, device)
+        for number, text in enumerate(typed, start=1):
+            try:
+                draft.add(text)
+            except LineError as error:
+                if len(typed) == 1:
+                    raise
+                raise LineError(f"Line {number} of {len(typed)}: {error} Nothing was stored.", error.similar) from None
+        stored = store.append(unit, draft.events)
+    return stored
+
+
+class Draft:
+    """A log with lines that are understood and not stored yet. Belongs inside ``store.writing()``."""
+
+    def __init__(self, store: Store, unit: str, device: Device) -> None:
+        self.store = store
+        self.unit = store.unit_id(unit)
+        self.device = device
+        self.lines = store.lines(unit)
+        self.events: list[ev.Event] = []
+        self._replay = replay(device, self.lines)
+
+    def add(self, text: str) -> None:
+        """One more line. Raises LineError if it is not understood or does not fit."""
+        line = one_line(text)
+        if line.lower() in COMMANDS:
+            raise LineError(f"'{line}' is a command and not a line of the log. Give it by itself, without other lines.")
+        event = self._checked(line, understand(self.device, self._replay.state, line))
+        self.events.append(event)
+        self.lines.append(Line(self._replay.seq + 1, "9", event))  # "9": later than any time
+        self._replay = replay(self.device, self.lines)
+
+    def _checked(self, text: str, event: ev.Event) -> ev.Event:
+        match event:
+            case ev.Bought():
+                raise LineError(
+                    f"'{text}': {self.unit} was bought already, by its line 1. Book another unit in as new."
+                )
+            case ev.Fitted():
+                event = self._with_origin(text, event)
+            case ev.Undid(line=seq):
+                held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, ev.Bought)}
+                if seq not in held:
+                    raise LineError(f"'{text}': there is no line {seq} in {self.unit} that holds and could be undone.")
+            case ev.Redid(line=seq):
+                undone = self._undone()
+                if seq not in undone:
+                    raise LineError(f"'{text}': line {seq} of {self.unit} was not undone.")
+                self.check_again(undone[seq])
+            case _:
+                pass
+        paid = [line.event for line in self.lines if isinstance(line.event, ev.Bought)]
+        if paid:
+            _in_currency(event, paid[0].price.currency, f"the currency {self.unit} was bought in")
+        return event
+
+    def _undone(self) -> dict[int, Line]:
+        plain = (line for line in self.lines if not isinstance(line.event, (ev.Undid, ev.Redid)))
+        held = {line.seq for line in effective(self.lines)[0]}
+        return {line.seq: line for line in plain if line.seq not in held}
+
+    def check_again(self, line: Line) -> None:
+        """Raises LineError if a line that was undone cannot hold again, because another unit has the part now."""
+        if isinstance(line.event, ev.Fitted):
+            self._with_origin(ev.render(line.event), line.event)
+
+    def _with_origin(self, text: str, event: ev.Fitted) -> ev.Fitted:
+        """The event with its origin as stored, if the part is there to be fitted."""
+        if event.origin.lower() in (NEW, USED, ev.BACK):
+            return event.model_copy(update={"origin": event.origin.lower()})
+        origin = event.origin.upper()
+        known = {one.id for one in self.store.units()}
+        if origin not in known:
+            others = sorted({NEW, USED, ev.BACK, *known} - {self.unit})
+            raise LineError(f"'{text}': no unit '{event.origin}'. {similar(origin, others)}", nearest(origin, others))
+        if origin == self.unit:
+            raise LineError(f"'{text}': that is this unit. For the part that came out of it write: from {ev.BACK}")
+        moved = moves({**moving_logs(self.store), self.unit: (self.device, self.lines)})
+        if not any(one.unit == origin and one.part == event.part for one in moved.shelf):
+            gone = [to for (to, _), one in moved.taken.items() if one.unit == origin and one.part == event.part]
+            have = sorted({one.part for one in moved.shelf if one.unit == origin})
+            raise LineError(
+                f"'{text}': "
+                + (f"'{event.part}' of {origin} is in {gone[-1]} now. " if gone else "")
+                + (
+                    f"On the shelf from {origin}: {', '.join(have)}. "
+                    if have
+                    else f"Nothing of {origin} is on the shelf. "
+                )
+                + f"Log 'harvested {event.part}' in {origin} first, or write 'from {USED}'."
+            )
+        return event.model_copy(update={"origin": origin})
+
+
+def undo(store: Store, unit: str) -> Line:
+    """Takes back the last line that holds. Raises LineError when only the purchase is left."""
+    with store.writing():
+        target = last_effective(store.lines(unit))
+        if target is None:
+            raise LineError(f"There is nothing to undo in {store.unit_id(unit)}: only its purchase is left.")
+        stored = store.append(unit, [ev.Undid(line=target.seq)])
+    return stored[0]
+
+
+def redo(store: Store, unit: str) -> Line:
+    """Brings back the last line that was undone. Raises LineError when there is none or its part is elsewhere now."""
+    device = store.device(unit)
+    with store.writing():
+        draft = Draft(store, unit, device)
+        target = last_undone(draft.lines)
+        if target is None:
+            raise LineError(f"There is nothing to redo in {draft.unit}: no undo came last.")
+        draft.check_again(target)
+        stored = store.append(unit, [ev.Redid(line=target.seq)])
+    return stored[0]
+
+
+def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
+    """A unit's device and its log replayed. Flags name the lines that no longer fit, here or in the donor's log."""
+    device, name = store.device(unit), store.unit_id(unit)
+    result = replay(device, store.lines(name))
+    flags = list(result.flags)
+    if any(isinstance(line.event, ev.Fitted) and line.event.origin[:1].isupper() for line in result.lines):
+        for (to, seq), event in moves(moving_logs(store)).unexplained.items():
+            if to == name:
+                flags.append(
+                    Flag(
+                        seq,
+                        f"The log of {event.origin} no longer has '{event.part}' leaving it for here. "
+                        "It counts as a used part of which nothing is known.",
+                    )
+                )
+    return device, Replay(result.lines, result.before, result.state, tuple(flags), result.seq)
+
+
+def bench_settings(store: Store) -> BenchSettings:
+    """What the bench is set to now."""
+    return read_settings(store.bench_lines())
+
+
+def bench_set(store: Store, key: str, value: str) -> BenchSettings:
+    """Changes a setting. Returns all of them as they are then. Raises LineError that names what would be right."""
+    with store.writing():
+        line = setting_line(key, value, bench_settings(store))
+        store.bench_append(line)
+    return bench_settings(store)
+
+
+def _in_currency(event: ev.Event, currency: str, why: str) -> None:
+    amounts = (getattr(event, name, None) for name in ("price", "amount", "worth"))
+    for amount in amounts:
+        if isinstance(amount, Money) and amount.currency != currency:
+            raise LineError(f"'{ev.render(event)}': {amount} is not in {currency}, {why}. Convert it and book that.")

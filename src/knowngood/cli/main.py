@@ -1,0 +1,374 @@
+"""The command ``knowngood``: thin commands that parse, call one function of the bench, and print.
+
+Everything heavy is imported inside the commands, so that ``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, words
+
+app = typer.Typer(
+    name="knowngood",
+    help="From a broken unit to a known-good one: what is probably wrong, what to do next, what it is worth.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+unit_app = typer.Typer(help="Units: book one in, list them.", no_args_is_help=True, rich_markup_mode=None)
+map_app = typer.Typer(
+    help="Device maps: check one, list those that come along.", no_args_is_help=True, rich_markup_mode=None
+)
+bench_app = typer.Typer(help="The bench: its rates, tools and meter.", no_args_is_help=True, rich_markup_mode=None)
+app.add_typer(unit_app, name="unit")
+app.add_typer(map_app, name="map")
+app.add_typer(bench_app, name="bench")
+
+
+@unit_app.command("new")
+def unit_new(
+    map_: Annotated[str, typer.Option("--map", help="A map's name, or its file.")],
+    paid: Annotated[str, typer.Option("--paid", help='What it cost, as "EUR 45".')],
+    past: Annotated[
+        list[str] | None,
+        typer.Option("--past", help="What happened to it: dropped, wet, surged, hot, aged, opened-before."),
+    ] = None,
+    donor: Annotated[bool, typer.Option("--donor", help="It is bought for its parts (D1, D2, ...).")] = False,
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Books a unit in.
+
+    Example: knowngood unit new --map ceiling-projector --paid "EUR 45" --past dropped
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import work
+        from knowngood.cli import shapes
+
+        pasts = [one for text in past or [] for one in text.replace(",", " ").split()]
+        unit = work.new_unit(store, map_, paid, pasts, donor=donor)
+        device, replay = work.replayed(store, unit)
+        shape = shapes.UnitNew(unit=unit, map=device.id, what=device.what, log_seq=replay.seq)
+        answer(shape, as_json, words, f"{unit}  {device.what}. Next: knowngood next {unit}")
+
+
+@unit_app.command("list")
+def unit_list(home: Home = None, as_json: Json = False) -> None:
+    """Lists the units and donors.
+
+    Example: knowngood unit list
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.cli import shapes
+
+        rows = [
+            shapes.UnitRow(unit=one.id, map=one.map_name, donor=one.donor, lines=one.lines, last=one.last_time)
+            for one in store.units()
+        ]
+        text = "\n".join(f"{row.unit:<5} {row.map:<28} {row.lines:>4} lines  {row.last}" for row in rows)
+        answer(shapes.UnitList(units=rows), as_json, words, text or "No units yet. Book one in: knowngood unit new")
+
+
+@app.command("log")
+def log(
+    unit: UnitName,
+    lines: Annotated[
+        list[str] | None, typer.Argument(metavar="[LINE]...", help="Lines, each in quotes. None: from standard input.")
+    ] = None,
+    file: Annotated[Path | None, typer.Option("--file", help="Read the lines from a file.")] = None,
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Adds lines to a unit's log, all of them or none.
+
+    Example: knowngood log U1 "saw exhaust-fan missing" "read rail-12v 0.03 V"
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import work
+        from knowngood.cli import answers, shapes, show
+
+        added = work.log_lines(store, unit, _typed(lines, file))
+        everything = store.lines(unit)
+        shape = shapes.Logged(
+            unit=store.unit_id(unit), lines=answers.lines(added, among=everything), log_seq=everything[-1].seq
+        )
+        answer(shape, as_json, show.logged)
+
+
+def _typed(lines: list[str] | None, file: Path | None) -> list[str]:
+    from knowngood.errors import LineError, NotFoundError
+
+    if lines and file:
+        raise LineError("Give lines or --file, not both.")
+    if lines:
+        return lines
+    if file is not None:
+        try:
+            text = file.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+            raise NotFoundError(f"The file {file} cannot be read: {reason}.") from None
+    else:
+        try:
+            text = sys.stdin.read()
+        except UnicodeDecodeError:
+            raise LineError("Standard input is not UTF-8 text. Nothing was stored.") from None
+    return [line for line in text.splitlines() if line.strip() and not line.lstrip().startswith("#")]
+
+
+@app.command("undo")
+def undo(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Takes back the last line that holds; the log remembers that it was there.
+
+    Example: knowngood undo U1
+    """
+    _take_back(unit, home, as_json, "undo")
+
+
+@app.command("redo")
+def redo(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Brings back the line that was last taken back.
+
+    Example: knowngood redo U1
+    """
+    _take_back(unit, home, as_json, "redo")
+
+
+def _take_back(unit: str, home: Path | None, as_json: bool, how: str) -> None:
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import work
+        from knowngood.cli import answers, shapes
+        from knowngood.log import events as ev
+
+        line = work.undo(store, unit) if how == "undo" else work.redo(store, unit)
+        assert isinstance(line.event, (ev.Undid, ev.Redid))
+        target = next(one for one in store.lines(unit) if one.seq == line.event.line)
+        shape = shapes.Logged(unit=store.unit_id(unit), lines=answers.lines([line]), log_seq=line.seq)
+        done = "Taken back" if how == "undo" else "Holds again"
+        answer(shape, as_json, words, f"{done}: line {target.seq}, {ev.render(target.event)}")
+
+
+@app.command("show")
+def show_unit(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Shows a unit's log and what it leaves: open, unplugged, fitted, shown to work.
+
+    Example: knowngood show U1
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import work
+        from knowngood.cli import answers, show
+
+        device, replay = work.replayed(store, unit)
+        answer(answers.state(store.unit_id(unit), device, replay, store.lines(unit)), as_json, show.log)
+
+
+@app.command("belief")
+def belief(
+    unit: UnitName,
+    most: Annotated[int, typer.Option("--most", min=0, help="Suspects shown; 0 for all.")] = 10,
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Says what is probably wrong, and which lines of the log say so.
+
+    Example: knowngood belief U1
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import answers, show
+
+        found, flags = questions.belief_of(store, unit)
+        answer(answers.belief(store.unit_id(unit), found, flags), as_json, show.belief, most)
+
+
+@app.command("next")
+def next_move(
+    unit: UnitName,
+    most: Annotated[int, typer.Option("--most", min=1, help="Moves shown.")] = 6,
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Says what to do next and why, with its caution, and what each outcome would make of it.
+
+    Example: knowngood next U1
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import answers, show
+
+        found, currency = questions.advice_for(store, unit)
+        answer(answers.advice(store.unit_id(unit), found, currency, 0 if as_json else most), as_json, show.advice, most)
+
+
+@app.command("money")
+def money(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Says what a unit has cost and brought, and the time that went in.
+
+    Example: knowngood money U1
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import answers, show
+
+        found, seq = questions.ledger_of(store, unit)
+        answer(answers.money(store.unit_id(unit), found, seq), as_json, show.money)
+
+
+@app.command("proof")
+def proof(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Says what is still unproven, and how sure it is that the unit is known good.
+
+    Example: knowngood proof U1
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import answers, show
+
+        found, seq = questions.proof_of(store, unit)
+        answer(answers.proof(store.unit_id(unit), found, seq), as_json, show.proof)
+
+
+@app.command("stock")
+def stock(home: Home = None, as_json: Json = False) -> None:
+    """Lists the parts on the shelf: harvested, and in no unit.
+
+    Example: knowngood stock
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench.stock import stock as on_shelf
+        from knowngood.cli import shapes
+
+        rows = [
+            shapes.StockRow(part=one.part, what=one.what, unit=one.unit, map=one.map_name, time=one.time)
+            for one in on_shelf(store)
+        ]
+        text = "\n".join(f"{row.part:<24} from {row.unit:<4} {row.what}" for row in rows)
+        answer(shapes.StockAnswer(parts=rows), as_json, words, text or "Nothing on the shelf.")
+
+
+@map_app.command("check")
+def map_check(file: Annotated[Path, typer.Argument(metavar="FILE", help="A map file.")], as_json: Json = False) -> None:
+    """Finds every mistake of a map: where, what is wrong, what would be right.
+
+    Example: knowngood map check my-radio.yaml
+    """
+    with failing_plainly(as_json):
+        from knowngood.cli import shapes, show
+        from knowngood.maps import findings_in
+
+        found = [
+            shapes.FindingShape(
+                file=one.place.file, line=one.place.line, column=one.place.column, rule=one.rule, message=one.message
+            )
+            for one in findings_in(file)
+        ]
+        answer(shapes.MapCheck(file=str(file), right=not found, findings=found), as_json, show.findings)
+        if found:
+            raise SystemExit(BAD_INPUT)
+
+
+@map_app.command("list")
+def map_list(as_json: Json = False) -> None:
+    """Lists the maps that come along.
+
+    Example: knowngood map list
+    """
+    with failing_plainly(as_json):
+        from knowngood.cli import shapes
+        from knowngood.maps import load
+        from knowngood.maps.kinds import shipped_maps
+
+        devices = [load(name) for name in shipped_maps()]
+        rows = [
+            shapes.MapRow(map=one.id, what=one.what, parts=len(one.parts), functions=len(one.functions))
+            for one in devices
+        ]
+        text = "\n".join(f"{row.map:<22} {row.parts:>3} parts  {row.what}" for row in rows)
+        answer(shapes.MapList(maps=rows), as_json, words, text)
+
+
+@app.command("rehearse")
+def rehearse(
+    map_: Annotated[str, typer.Argument(metavar="MAP", help="A map's name, or its file.")],
+    units: Annotated[int, typer.Option("--units", min=1, help="How many units to draw.")] = 200,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="The same seed draws the same units.")] = 0,
+    past: Annotated[list[str] | None, typer.Option("--past", help="What happened to them.")] = None,
+    workers: Annotated[int, typer.Option("--workers", min=1, help="Processes to use.")] = 2,
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Draws hidden faults from a map, lets the planner work on them, and reports what it came to.
+
+    Example: knowngood rehearse some-mains-device --units 20 --seed 7
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import answers, show
+        from knowngood.cli.progress import counted
+        from knowngood.maps import load
+        from knowngood.plan.rehearse import rehearse as drawn_units
+        from knowngood.plan.rehearse import summary
+
+        device = load(map_)
+        pasts = questions.known_pasts([one for text in past or [] for one in text.replace(",", " ").split()])
+        terms = questions.terms_for(store, device)
+        drawn = list(
+            counted(drawn_units(device, terms, units=units, seed=seed, past=pasts, workers=min(workers, units)), units)
+        )
+        shape = answers.rehearsal(device, summary(drawn, terms), drawn, seed=seed, past=pasts, currency=terms.currency)
+        answer(shape, as_json, show.rehearsal)
+
+
+@bench_app.command("set")
+def bench_set(
+    key: Annotated[str, typer.Argument(help="A setting, as rate-floor.")],
+    value: Annotated[str, typer.Argument(help='Its value, as "EUR 12".')],
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Changes a setting; the bench's log remembers the old one.
+
+    Example: knowngood bench set rate-floor "EUR 15"
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import work
+
+        work.bench_set(store, key, value)
+    bench_show(home, as_json)
+
+
+@bench_app.command("show")
+def bench_show(home: Home = None, as_json: Json = False) -> None:
+    """Shows the settings that hold.
+
+    Example: knowngood bench show
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import work
+        from knowngood.bench.settings import SETTINGS, shown
+        from knowngood.cli import shapes
+
+        settings = work.bench_settings(store)
+        values = {key: shown(settings, key) for key in SETTINGS}
+        seq = max((line.seq for line in store.bench_lines()), default=0)
+        text = "\n".join(f"{key:<15} {value}\n{'':<15}   {SETTINGS[key].says}" for key, value in values.items())
+        answer(shapes.BenchAnswer(log_seq=seq, settings=values), as_json, words, text)
+
+
+def main() -> None:
+    """Runs the command; an interrupted one ends quietly."""
+    try:
+        app()
+    except BrokenPipeError:
+        sys.stderr.close()
+        raise SystemExit(BUG) from None
+
+
+if __name__ == "__main__":
+    main()

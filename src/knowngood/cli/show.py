@@ -1,0 +1,210 @@
+"""Prints answers for people: 80 columns, nothing that only colour says."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from knowngood.cli import shapes
+from knowngood.handbook.quantities import format_minutes
+
+NEAR_CERTAIN = 0.97
+"""From here on a chance is shown in words, for no map knows everything."""
+
+
+def console() -> Console:
+    """The terminal, or 80 columns where there is none."""
+    out = Console(highlight=False)
+    return out if out.is_terminal else Console(width=80, highlight=False, color_system=None)
+
+
+def chance(p: float) -> str:
+    """A chance as a person reads it; never 0 % or 100 %."""
+    if p >= NEAR_CERTAIN:
+        return "97 % +"
+    if p < 0.001:
+        return "< 0.1 %"
+    return f"{p:.1%}".replace("%", " %") if p < 0.1 else f"{p:.0%}".replace("%", " %")
+
+
+def factor(log10: float) -> str:
+    """A factor on odds: "x 38" or "x 1/6"."""
+    size = 10.0 ** abs(log10)
+    shown = f"{size:.0f}" if size >= 10 else f"{size:.1f}"
+    return f"x {shown}" if log10 >= 0 else f"x 1/{shown}"
+
+
+def _grid(*columns: tuple[str, str]) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    for name, justify in columns:
+        table.add_column(name, justify=justify, overflow="fold")  # type: ignore[arg-type]
+    return table
+
+
+def logged(out: Console, answer: shapes.Logged) -> None:
+    for line in answer.lines:
+        out.print(Text(f"{answer.unit} {line.seq}  {line.line}"))
+
+
+def log(out: Console, answer: shapes.UnitState) -> None:
+    for line in answer.lines:
+        mark = " " if line.holds else "-"
+        out.print(Text(f"{line.seq:>4} {mark} {line.time}  {line.line}"))
+        if line.flag:
+            out.print(Text(f"       ! no effect: {line.flag}"))
+    facts = {
+        "past": ", ".join(answer.past),
+        "open": ", ".join(answer.open),
+        "unplugged": ", ".join(answer.unplugged),
+        "out": ", ".join(answer.out),
+        "fitted": ", ".join(f"{part} from {origin}" for part, origin in answer.fitted.items()),
+        "shown to work": ", ".join(answer.proven),
+        "declared": ", ".join(answer.declared),
+        "time": format_minutes(answer.minutes),
+        "left as": answer.exit or "",
+    }
+    out.print()
+    table = _grid(("", "left"), ("", "left"))
+    for name, text in facts.items():
+        if text:
+            table.add_row(name, text)
+    out.print(table)
+    if any(not line.holds for line in answer.lines):
+        out.print("Lines with - were taken back.")
+
+
+def belief(out: Console, answer: shapes.BeliefAnswer, most: int) -> None:
+    out.print(
+        Text(f"{answer.unit} ({answer.map}) after line {answer.log_seq}: known good {chance(answer.known_good)}"),
+    )
+    out.print()
+    table = _grid(("stops", "right"), ("faulty", "right"), ("part and how", "left"), ("moved by", "left"))
+    for part in answer.parts[: most or None]:
+        modes = [(mode, p) for mode, p in sorted(part.modes.items(), key=lambda one: -one[1]) if p >= 0.05 * part.p_bad]
+        how = ", ".join(f"{mode} {chance(p)}" for mode, p in modes[:3])
+        movers = "\n".join(f"{factor(one.log10_factor)}  line {one.seq}: {one.line}" for one in part.moved_by)
+        table.add_row(chance(part.p_blocks), chance(part.p_bad), f"{part.part}\n  {how}", movers)
+    out.print(table)
+    worst = sorted(answer.unknown.items(), key=lambda one: -one[1])[:1]
+    for function, p in worst:
+        if p >= 0.02:
+            out.print(Text(f"\nSomething this map does not know in '{function}': {chance(p)}."))
+    if answer.parts and answer.parts[0].p_blocks >= NEAR_CERTAIN:
+        out.print("\n97 % + means: as sure as this map can be.")
+    for flag in answer.flags:
+        out.print(Text(f"! {flag}"))
+
+
+def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
+    if not answer.moves:
+        out.print("Nothing can be done here: every move is held back.")
+        return
+    best = answer.moves[0]
+    out.print(Text(f"NEXT  {best.move}", style="bold"))
+    if best.opens:
+        out.print(Text(f"      first open: {', '.join(best.opens)}"))
+    if best.closes:
+        out.print(Text(f"      first close: {', '.join(best.closes)}"))
+    for caution in best.cautions:
+        out.print(Text(f"   !  {caution}"))
+    out.print(Text(f"      {best.why}"))
+    price = f", {answer.currency} {best.materials:.2f} of parts" if best.materials else ""
+    out.print(Text(f"      {format_minutes(best.minutes)}{price}; costs {answer.currency} {best.cost:.2f}"))
+    out.print(Text(f"      log it: {_how_to_log(best)}"))
+    for outcome in best.outcomes:
+        then = ", ".join(f"{one.part} {chance(one.p_blocks)}" for one in outcome.suspects)
+        good = "" if outcome.known_good is None else f"good {chance(outcome.known_good)}"
+        out.print(Text(f"        {outcome.outcome:<14} {chance(outcome.probability):>7}   {good}  {then}".rstrip()))
+    out.print()
+    table = _grid(("worth", "right"), ("cost", "right"), ("time", "right"), ("move", "left"), ("why", "left"))
+    for move in answer.moves[1:most]:
+        name = f"{move.kind} {move.target}".strip() + (f"\n  open {', '.join(move.opens)}" if move.opens else "")
+        table.add_row(f"{move.worth:.0f}", f"{move.cost:.2f}", format_minutes(move.minutes), name, move.why)
+    out.print(table)
+    going, stop = best.worth, answer.stop_worth
+    out.print(
+        Text(
+            f"\nGoing on is worth about {answer.currency} {going:.0f}; stopping here brings {answer.currency} {stop:.0f}."
+        )
+    )
+    for reason in dict.fromkeys(held.why for held in answer.held):
+        kept = sum(held.why == reason for held in answer.held)
+        out.print(Text(f"Held back ({kept}): {reason}"))
+
+
+def _how_to_log(move: shapes.MoveShape) -> str:
+    if move.kind == "measure":
+        return f"{move.log} VALUE"
+    if move.kind in ("test", "try"):
+        return f"{move.log} {'|'.join(one.outcome for one in move.outcomes)}"
+    if move.kind == "look":
+        return f"{move.log} CONDITION"
+    if move.kind == "discharge":
+        return f"{move.log} VOLTS"
+    return move.log
+
+
+def money(out: Console, answer: shapes.MoneyAnswer) -> None:
+    table = _grid(("line", "right"), ("amount", "right"), ("for", "left"))
+    for booking in answer.bookings:
+        table.add_row(str(booking.seq), booking.amount, booking.what)
+    out.print(table)
+    out.print(Text(f"\nout {answer.went_out}   in {answer.came_in}   profit {answer.profit}"))
+    assumed = (
+        f" ({format_minutes(answer.minutes_assumed)} of it by the map's figures)" if answer.minutes_assumed else ""
+    )
+    out.print(Text(f"time {format_minutes(answer.minutes)}{assumed}"))
+    if answer.profit_per_hour is not None and answer.exit:
+        out.print(Text(f"that is {answer.currency} {answer.profit_per_hour:.2f} an hour"))
+
+
+def proof(out: Console, answer: shapes.ProofAnswer) -> None:
+    table = _grid(("shown", "left"), ("good", "right"), ("function", "left"), ("", "left"))
+    for one in answer.functions:
+        table.add_row("yes" if one.proven else "no", chance(one.p_good), one.function, one.what)
+    out.print(table)
+    out.print(Text(f"\nKnown good: {chance(answer.known_good)}"))
+    if answer.open:
+        out.print(Text(f"Still open: {', '.join(answer.open)}. What is shown must be shown closed."))
+    if answer.unproven:
+        out.print(Text(f"Not shown since the last act on the unit: {', '.join(answer.unproven)}"))
+    for function in answer.declared:
+        out.print(Text(f"Declared as not working: {function}"))
+
+
+def findings(out: Console, answer: shapes.MapCheck) -> None:
+    for one in answer.findings:
+        out.print(Text(f"{one.file}:{one.line}:{one.column}: {one.message}"), soft_wrap=True)
+    if answer.right:
+        out.print(Text(f"{answer.file}: nothing wrong"), soft_wrap=True)
+    else:
+        out.print(Text(f"{len(answer.findings)} to put right"))
+
+
+def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
+    money_ = answer.currency
+    rows = [
+        ("faults that stop something, as drawn", f"{answer.stopping_faults:.2f} a unit"),
+        ("worth of a unit under this planner", f"{money_} {answer.net:.1f} +/- {2 * answer.net_error:.1f} (95 %)"),
+        ("worth of parting it out on arrival", f"{money_} {answer.parted_at_once:.1f}"),
+        ("brought back and sold as working", chance(answer.brought_back)),
+        ("sold as working, but is not", chance(answer.would_return)),
+        ("sold as it is", chance(answer.as_is)),
+        ("parted out", chance(answer.parted)),
+        ("hands-on time", f"{answer.minutes:.0f} min a unit"),
+        ("parts and materials", f"{money_} {answer.materials:.1f} a unit"),
+        ("moves", f"{answer.moves:.1f} a unit"),
+    ]
+    if answer.given_up:
+        rows.append(("never came to an end", chance(answer.given_up)))
+    out.print(
+        Text(
+            f"{answer.units} drawn units of {answer.map}, seed {answer.seed}, past: {', '.join(answer.past) or 'unknown'}"
+        )
+    )
+    table = _grid(("", "left"), ("", "left"))
+    for name, value in rows:
+        table.add_row(name, value)
+    out.print(table)
+    out.print("\nDrawn from the map and judged by it: as right as the map is, no more.")

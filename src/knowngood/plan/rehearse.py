@@ -1,0 +1,286 @@
+"""Rehearsal: hidden faults are drawn from the map, and a policy works on the unit through its log alone.
+
+Every draw takes a generator; unit n of a seed is the same unit whatever the policy and the number of processes. A
+policy sees the log and nothing else; what its moves give is drawn from the hidden world by ``belief.evaluate`` and the
+same tables that the belief uses, so a rehearsal shows how well the planning works if the map is right, and no more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from knowngood.belief import priors, sensing
+from knowngood.belief.evaluate import World, behave, effects, sensed_row
+from knowngood.belief.story import split_by
+from knowngood.handbook.quantities import Money
+from knowngood.log import events as ev
+from knowngood.log.state import Line, Replay, made_by_closing, made_by_fitting, replay
+from knowngood.maps.device import Device, Part, PartModes, RailToGround, RailVoltage, Test
+from knowngood.maps.words import FINE, Level
+from knowngood.plan.choose import advise
+from knowngood.plan.moves import Move
+from knowngood.plan.terms import Terms
+
+LONGEST_JOB = 120
+"""Moves after which a rehearsed unit is given up, so that no policy can run for ever."""
+
+Policy = Callable[[Device, Replay, Terms], Move]
+
+
+def planner(device: Device, log: Replay, terms: Terms) -> Move:
+    """The program's own advice."""
+    return advise(device, log, terms).best.move
+
+
+@dataclass(frozen=True)
+class Rehearsed:
+    """How one drawn unit went."""
+
+    unit: int
+    exit: str
+    """working, as-is, parts, or 'given-up' if the job ran too long."""
+    works: bool
+    """Whether everything promised really works at the end."""
+    stopping_faults: int
+    """Faults at the start that stop a wanted function."""
+    moves: int
+    minutes: float
+    materials: float
+    net: float
+    """What the way out brings, less materials, minutes at the bench's rate, and the loss if it comes back."""
+    lines: tuple[str, ...]
+    faults: tuple[str, ...]
+
+
+class HiddenUnit:
+    """A drawn unit: its true faults, and what the bench sees of them."""
+
+    def __init__(self, device: Device, past: tuple[str, ...], draw: np.random.Generator) -> None:
+        self.device, self.draw = device, draw
+        self.modes: dict[str, str] = {}
+        for part in device.parts.values():
+            self._set(part, priors.bought(part, past))
+        chance = device.unknown_per_function
+        self.unknown = frozenset(name for name in device.functions if draw.random() < chance)
+        self.at_start = dict(self.modes)
+        self.lines: list[Line] = []
+        self._shown: dict[tuple[str, int | str], str] = {}
+        self._serial: dict[str, int] = {}
+        self.log(ev.Bought(map=device.id, price=Money(device.worth.working.currency, 0), past=past))
+
+    def log(self, event: ev.Event) -> None:
+        """Adds a line, and does to the hidden parts what the hand does."""
+        before = replay(self.device, self.lines).state
+        self.lines.append(Line(len(self.lines) + 1, "", event))
+        match event:
+            case ev.Closed(step=step):
+                self._touch(made_by_closing(self.device, before, step))
+            case ev.Mended(part=name, remedy=remedy_name):
+                part = self.device.parts[name]
+                remedy = part.remedy(remedy_name)
+                assert remedy is not None
+                self._set(part, priors.mended(part, remedy)[self._state(part)])
+            case ev.Fitted(part=name, origin=origin):
+                self._fit(self.device.parts[name], origin)
+            case _:
+                pass
+
+    @property
+    def replayed(self) -> Replay:
+        return replay(self.device, self.lines)
+
+    def world(self, *, closed: bool, warm: bool) -> World:
+        state = self.replayed.state
+        split = split_by(self.device, state)
+        return World(self.modes, self.unknown, state.removed, state.unplugged, split, closed, warm)
+
+    def works(self) -> bool:
+        """Whether every wanted function is good, closed, cold and warm."""
+        return all(
+            behaviour.level[name] == Level.GOOD
+            for warm in (False, True)
+            for behaviour in [behave(self.device, self.world(closed=True, warm=warm))]
+            for name in self.device.wanted
+        )
+
+    def carry_out(self, move: Move) -> None:
+        """Does a move, access first, and logs each thing that was done or found."""
+        for step in move.closes:
+            if step in self.replayed.state.open_steps:
+                self.log(ev.Closed(step=ev.ALL))
+                break
+        for step in move.opens:
+            self.log(ev.Opened(step=step))
+        if move.test is not None:
+            self.log(self._outcome(move.test))
+        elif move.kind == "look":
+            self.log(ev.Saw(part=move.target, condition=self._look(self.device.parts[move.target])))
+        else:
+            self.log(ev.parse(move.log if move.kind != "discharge" else f"{move.log} 1 V"))
+
+    def _outcome(self, test: Test) -> ev.Event:
+        state = self.replayed.state
+        world = self.world(closed=state.closed, warm=test.warm)
+        high = isinstance(test.senses, RailVoltage) and _can_be_high(self.device, test.senses.function)
+        row = sensed_row(self.device, test, world, high=high)
+        assert row is not None, "a test of a part that is not there was proposed"
+        shown = self._shown.get((test.id, row))
+        if shown is None:
+            shown = self._shown[test.id, row] = self._draw_outcome(test, row, high)
+        if test.verb == "read":
+            return ev.Read(test=test.id, reading=shown)
+        return ev.parse(f"{test.verb} {test.id} {shown}")
+
+    def _draw_outcome(self, test: Test, row: int, high: bool) -> str:
+        if isinstance(test.senses, (RailVoltage, RailToGround)):
+            states = sensing.reading_states(test, high=high)
+            return sensing.sample_reading(self.device, test, states[row], self.draw, high=high)
+        if isinstance(test.senses, PartModes):
+            table = sensing.part_table(test, self.device.parts[test.senses.part])
+        elif test.verb == "tried":
+            table = sensing.tried_table(test)
+        else:
+            table = sensing.two_word_table(test)
+        return test.outcomes[int(self.draw.choice(len(test.outcomes), p=table[row]))]
+
+    def _look(self, part: Part) -> str:
+        key = (f"saw {part.id}", self._serial.get(part.id, 0))
+        if key not in self._shown:
+            row = sensing.look_table(part, None)[self._state(part)]
+            self._shown[key] = sensing.LOOKS[int(self.draw.choice(len(row), p=row))]
+        return self._shown[key]
+
+    def _state(self, part: Part) -> int:
+        return part.states.index(self.modes.get(part.id, FINE))
+
+    def _set(self, part: Part, chances: priors.Vector) -> None:
+        state = part.states[int(self.draw.choice(len(chances), p=chances))]
+        if state == FINE:
+            self.modes.pop(part.id, None)
+        else:
+            self.modes[part.id] = state
+
+    def _fit(self, part: Part, origin: str) -> None:
+        if origin != ev.BACK:
+            swap = next((remedy for remedy in part.remedies if remedy.part), None)
+            fresh = priors.fitted(part, origin)
+            self._set(part, priors.replaced(part, swap, fresh)[self._state(part)] if swap else fresh)
+            self._serial[part.id] = self._serial.get(part.id, 0) + 1
+        self._touch(one for one in made_by_fitting(self.device, part.id) if one != part.id or origin == ev.BACK)
+
+    def _touch(self, connections: Iterable[str]) -> None:
+        for connection in sorted(connections):
+            part = self.device.parts[connection]
+            transition = priors.touched(part)
+            if transition is not None:
+                self._set(part, transition[self._state(part)])
+
+
+def _can_be_high(device: Device, rail: str) -> bool:
+    needs = (device.parts.get(need) for need in device.functions[rail].needs)
+    return any(mode.high for part in needs if part for mode in part.modes)
+
+
+def rehearse_unit(
+    unit: int, device: Device, terms: Terms, past: tuple[str, ...], seed: int, policy: Policy = planner
+) -> Rehearsed:
+    """One drawn unit worked on by a policy until it leaves the bench."""
+    hidden = HiddenUnit(device, past, np.random.default_rng([seed, unit]))
+    alone = effects(device).alone
+    stopping = sum(bool(alone[part, mode]) for part, mode in hidden.at_start.items()) + len(hidden.unknown)
+    moves, materials, exit_ = 0, 0.0, "given-up"
+    while moves < LONGEST_JOB:
+        move = policy(device, hidden.replayed, terms)
+        moves += 1
+        materials += move.materials
+        if move.act.ends:
+            exit_ = {"sell": "working", "sell-as-is": "as-is", "part-out": "parts"}[move.kind]
+            if exit_ == "as-is" and hidden.replayed.state.open_steps:
+                hidden.log(ev.Closed(step=ev.ALL))
+            hidden.log(ev.parse(move.log))
+            break
+        hidden.carry_out(move)
+    works = hidden.works()
+    minutes = hidden.replayed.state.minutes + (terms.list_minutes if exit_ in ("working", "as-is") else 0.0)
+    brings = {"working": terms.working, "as-is": terms.as_is}.get(exit_, terms.parts)
+    back = terms.come_back if exit_ == "working" and not works else 0.0
+    net = brings - back - materials - minutes * terms.rate
+    faults = tuple(f"{part}: {mode}" for part, mode in sorted(hidden.at_start.items()))
+    faults += tuple(f"{name}: something the map does not know" for name in sorted(hidden.unknown))
+    lines = tuple(ev.render(line.event) for line in hidden.lines)
+    return Rehearsed(unit, exit_, works, stopping, moves, minutes, materials, net, lines, faults)
+
+
+def rehearse(
+    device: Device,
+    terms: Terms,
+    *,
+    units: int,
+    seed: int,
+    past: tuple[str, ...] = (),
+    workers: int = 1,
+    policy: Policy = planner,
+) -> Iterator[Rehearsed]:
+    """Drawn units 0 to ``units`` - 1, as each is done, in order."""
+    work = partial(rehearse_unit, device=device, terms=terms, past=past, seed=seed, policy=policy)
+    if workers <= 1:
+        yield from map(work, range(units))
+        return
+    with ProcessPoolExecutor(workers) as pool:
+        yield from pool.map(work, range(units))
+
+
+@dataclass(frozen=True)
+class Summary:
+    """What a rehearsal came to. Means with their standard errors."""
+
+    units: int
+    net: float
+    net_error: float
+    minutes: float
+    materials: float
+    moves: float
+    brought_back: float
+    """Share of units sold as working that really work."""
+    would_return: float
+    """Share of units sold as working that do not."""
+    as_is: float
+    parted: float
+    given_up: float
+    stopping_faults: float
+    parted_at_once: float
+    """Mean net of parting every unit out on arrival, for comparison."""
+
+
+def summary(rehearsed: Iterable[Rehearsed], terms: Terms) -> Summary:
+    """The means of a rehearsal. At least one unit."""
+    done = list(rehearsed)
+    count = len(done)
+    net = np.array([one.net for one in done])
+
+    def share(keep: Callable[[Rehearsed], bool]) -> float:
+        return sum(map(keep, done)) / count
+
+    def mean(value: Callable[[Rehearsed], float]) -> float:
+        return sum(map(value, done)) / count
+
+    return Summary(
+        units=count,
+        net=float(net.mean()),
+        net_error=float(net.std(ddof=1) / np.sqrt(count)) if count > 1 else 0.0,
+        minutes=mean(lambda one: one.minutes),
+        materials=mean(lambda one: one.materials),
+        moves=mean(lambda one: one.moves),
+        brought_back=share(lambda one: one.exit == "working" and one.works),
+        would_return=share(lambda one: one.exit == "working" and not one.works),
+        as_is=share(lambda one: one.exit == "as-is"),
+        parted=share(lambda one: one.exit == "parts"),
+        given_up=share(lambda one: one.exit == "given-up"),
+        stopping_faults=mean(lambda one: one.stopping_faults),
+        parted_at_once=terms.parts,
+    )

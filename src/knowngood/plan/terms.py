@@ -1,0 +1,83 @@
+"""What the plan is told about the bench: the price of a minute, of parts, and what each way out brings.
+
+All figures here are expectations in whole units of one currency, never booked amounts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from knowngood.handbook.quantities import Money
+from knowngood.maps.device import Device
+
+PRICE_UNKNOWN_SHARE = 0.10
+"""A replacement with no price on the map is taken to cost this share of a working unit (and the move says so)."""
+
+RETURN_LOSS_SHARE = 0.30
+"""What a unit that comes back costs, as a share of its price: carriage and what it then brings (own judgement)."""
+
+
+@dataclass(frozen=True)
+class InStock:
+    """A part on the shelf: the unit it came from and what taking it forgoes."""
+
+    origin: str
+    price: float
+
+
+@dataclass(frozen=True)
+class Terms:
+    """The bench's side of every decision."""
+
+    currency: str
+    rate: float
+    """Worth of a minute of hands-on time: the least an hour must bring, over 60."""
+    working: float
+    """What a unit sold as working brings, after fees, carriage and the return reserve."""
+    as_is: float
+    """What a unit sold as it is brings, after fees and carriage."""
+    parts: float
+    """What the unit brings as parts, after fees."""
+    come_back: float
+    """What a unit that is sold as working and comes back costs."""
+    stock: Mapping[str, InStock] = field(default_factory=dict)
+    tools: frozenset[str] | None = None
+    """Tools at hand; None if every tool is."""
+    list_minutes: float = 30.0
+    """Hands-on time to grade, list and pack (common practice, no source)."""
+
+
+def terms(
+    device: Device,
+    *,
+    hour: float,
+    fee_share: float,
+    carriage: float,
+    return_share: float,
+    stock: Mapping[str, InStock] | None = None,
+    tools: frozenset[str] | None = None,
+    prices: Mapping[str, Money] | None = None,
+) -> Terms:
+    """Terms from the bench's rates and the map's (or the bench's own) prices of the ways out.
+
+    ``hour`` and ``carriage`` in the map's currency; the shares are of the selling price.
+    """
+    own = prices or {}
+    working = own.get("working", device.worth.working).major
+    as_is = own.get("as-is", device.worth.as_is).major
+    parts = own.get("parts", device.worth.parts).major
+    return Terms(
+        currency=device.worth.working.currency,
+        rate=hour / 60.0,
+        working=working * (1 - fee_share - return_share) - carriage,
+        as_is=as_is * (1 - fee_share) - carriage,
+        parts=parts * (1 - fee_share),
+        come_back=RETURN_LOSS_SHARE * working,
+        stock=stock or {},
+        tools=tools,
+    )
+
+
+DEFAULTS = {"hour": 12.0, "fee_share": 0.12, "carriage": 14.0, "return_share": 0.04}
+"""Rates of a bench that has set none (invented, the person's own go first): see ``knowngood bench``."""

@@ -1,0 +1,124 @@
+"""What going on is worth: remedies in the classic order of probability over cost, with the right to stop.
+
+Source of the order: J. Kalagnanam, M. Henrion, A comparison of decision analysis and expert rules for sequential
+diagnosis, UAI 1988 (arXiv 1304.2362); with repairs D. Heckerman, J. Breese, K. Rommelse, Decision-theoretic
+troubleshooting, CACM 38(3) 1995. It is optimal for one fault with independent costs, perfect remedies and a free
+check. Here it is the end estimate of a one-step look-ahead, so several faults are met by an approximation: how far
+the chance to be solved has come after each remedy follows the product of independent parts, made to start at the exact
+chance that nothing is wrong and to end at the chance that no unknown is in the way.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+LONGEST = 24
+"""Remedies looked ahead; parts after that are met as if nothing could be done about them."""
+
+CHECK_MINUTES = 2.0
+"""Hands-on time to see whether a remedy helped (common practice, no source)."""
+
+import os
+
+BIT_MINUTES = float(os.environ.get("BIT", "5"))
+"""Hands-on time that finding out one bit takes; chosen by rehearsal, see docs/planning.md."""
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """What the value needs beside the belief: for each part the best remedy's cost and chance, and the ways out."""
+
+    cost: Array
+    """Cost of each part's remedy, shape (parts,) or (rows, parts), infinite where there is none."""
+    cures: Array
+    """Chance that it cures, same shape."""
+    no_unknown: float
+    """Chance that nothing the map does not know is in the way."""
+    check: float
+    """Cost of one check whether it works now."""
+    success: float | Array
+    """Worth of a unit that works, less what proving, closing and selling it take; one figure, or one for each row."""
+    stop: float
+    """Worth of the best way out as it is."""
+    bit: float
+    """Price of finding out one bit."""
+
+
+def going_on(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None) -> Array:
+    """Expected worth, shape (rows,), of going on from each belief: p_blocks (rows, parts), known_good (rows,).
+
+    With ``first`` (rows,), that part's remedy is applied first, come what may; else the unit is checked first.
+    Stopping is allowed after every step, so without ``first`` no row is worth less than ``stop``.
+    """
+    whole = replace(
+        outlook,
+        cost=np.broadcast_to(outlook.cost, p_blocks.shape),
+        cures=np.broadcast_to(outlook.cures, p_blocks.shape),
+    )
+    plan = _one_by_one(whole, p_blocks, known_good, first)
+    if first is None:
+        return np.asarray(np.maximum(plan, _found_out(whole, p_blocks)))
+    after, row = p_blocks.copy(), np.arange(len(p_blocks))
+    after[row, first] *= 1.0 - whole.cures[row, first]
+    return np.asarray(np.maximum(plan, _found_out(whole, after) - whole.cost[row, first] - outlook.check))
+
+
+def _found_out(outlook: Outlook, p_blocks: Array) -> Array:
+    """Worth, shape (rows,), if what is wrong were found out first, at a price for each bit that is still open."""
+    doable = np.isfinite(outlook.cost) & (outlook.cures > 0)
+    chance = np.clip(p_blocks, 0.0, 1.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        bits = -np.nan_to_num(chance * np.log2(chance) + (1 - chance) * np.log2(1 - chance)).sum(axis=1)
+    each = np.where(doable, outlook.cost + outlook.check, 0.0) / np.where(doable, outlook.cures, 1.0)
+    beyond = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
+    brings = beyond * outlook.success + (1.0 - beyond) * outlook.stop
+    worth = brings - (chance * each).sum(axis=1) - outlook.bit * bits
+    return np.asarray(np.maximum(outlook.stop, worth))
+
+
+def _one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None) -> Array:
+    """Worth of the plan that applies remedies in order of probability over cost and checks after each."""
+    rows, parts = p_blocks.shape
+    doable = np.isfinite(outlook.cost)
+    if not doable.any():
+        checked = known_good * outlook.success + (1 - known_good) * outlook.stop - outlook.check
+        return np.asarray(np.maximum(outlook.stop, checked))
+    cost = np.where(doable, outlook.cost, 1.0)
+    chance = np.where(doable, np.clip(p_blocks, 0.0, 1.0 - 1e-12), 0.0)
+    ratio = np.where(doable, chance * outlook.cures / cost, -1.0)
+    if first is not None:
+        ratio[np.arange(rows), first] = np.inf
+    order = np.argsort(-ratio, axis=1, kind="stable")[:, : min(LONGEST, parts)]
+    chance, cures, cost = (np.take_along_axis(one, order, axis=1) for one in (chance, outlook.cures, cost))
+    solved = _solved(chance, cures, known_good, outlook.no_unknown)
+    worth = np.full(rows, outlook.stop)
+    for step in range(order.shape[1] - 1, -1, -1):
+        before, after = solved[:, step], solved[:, step + 1]
+        helped = np.where(before < 1.0, (after - before) / np.maximum(1.0 - before, 1e-300), 1.0)
+        tried = helped * outlook.success + (1.0 - helped) * worth - cost[:, step] - outlook.check
+        forced = first is not None and step == 0
+        worth = tried if forced else np.maximum(outlook.stop, tried)
+    if first is not None:
+        return worth
+    at_once = known_good * outlook.success + (1.0 - known_good) * worth - outlook.check
+    return np.asarray(np.maximum(outlook.stop, at_once))
+
+
+def _solved(chance: Array, cures: Array, known_good: Array, no_unknown: float) -> Array:
+    """Chance that the unit works after 0, 1, 2 ... remedies, shape (rows, steps + 1), rising."""
+    left = np.log1p(-chance)
+    mended = np.log1p(-chance * (1.0 - cures))
+    tail = np.concatenate([np.cumsum(left[:, ::-1], axis=1)[:, ::-1], np.zeros((len(left), 1))], axis=1)
+    head = np.concatenate([np.zeros((len(left), 1)), np.cumsum(mended, axis=1)], axis=1)
+    independent = np.exp(head + tail)
+    start, end = independent[:, :1], independent[:, -1:]
+    share = np.where(end > start, (independent - start) / np.maximum(end - start, 1e-300), 1.0)
+    share[:, 0] = 0.0
+    last = np.maximum(known_good[:, None], no_unknown * end)
+    result: Array = known_good[:, None] + (last - known_good[:, None]) * share
+    return result

@@ -1,0 +1,52 @@
+"""How near a unit is to known good: what has been shown, what has not, and the chance that all of it is so."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from knowngood.belief.believe import Belief
+from knowngood.log.state import State
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One promised function: whether it was seen to work since the last act on the unit, and how likely it is good."""
+
+    function: str
+    what: str
+    proven: bool
+    p_good: float
+
+
+@dataclass(frozen=True)
+class Proof:
+    """The state of the proof. ``known_good`` is never 1: something the map does not know is always in it."""
+
+    known_good: float
+    functions: tuple[Shown, ...]
+    declared: tuple[str, ...]
+    """Functions sold as not working, and said so."""
+    open_steps: tuple[str, ...]
+
+    @property
+    def unproven(self) -> tuple[str, ...]:
+        return tuple(shown.function for shown in self.functions if not shown.proven)
+
+    @property
+    def complete(self) -> bool:
+        """Every promised function was shown, with the unit closed."""
+        return not self.unproven and not self.open_steps
+
+
+def proof(belief: Belief, state: State) -> Proof:
+    """The proof of a unit as its log leaves it."""
+    functions = tuple(
+        Shown(
+            name,
+            belief.device.functions[name].what,
+            name in state.proven,
+            float(belief.level(name)[0, -1]),
+        )
+        for name in belief.wanted
+    )
+    return Proof(belief.known_good, functions, tuple(sorted(state.declared)), tuple(sorted(state.open_steps)))

@@ -1,0 +1,314 @@
+"""Small devices and logs, drawn: every way in which a map or a log can say that a fault matters.
+
+The tables are built without a map file, so that a draw takes no time to read and shrinks well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from hashlib import sha256
+from math import prod
+from typing import Any, TypeVar
+
+from hypothesis import strategies as st
+
+from knowngood.handbook.quantities import Money, parse_expected
+from knowngood.log import events as ev
+from knowngood.log.state import Line, Replay, replay
+from knowngood.maps.device import (
+    AnyMode,
+    Device,
+    Function,
+    FunctionLevel,
+    Married,
+    Mode,
+    Part,
+    PartModes,
+    Prices,
+    RailToGround,
+    RailVoltage,
+    Remedy,
+    Step,
+    Test,
+    Worth,
+)
+from knowngood.maps.words import MISSING, Level
+
+T = TypeVar("T")
+
+CHANCES = st.sampled_from([0.02, 0.1, 0.3])
+ERRORS = st.sampled_from([0.0, 0.05, 0.05, 0.2])
+CONDITIONS = ("fine", "cracked", "unseated", "missing", "dusty")
+"""What looks in drawn logs find; no table lists the last."""
+VOLTS = ("0.03 V", "0.7 V", "3.1 V", "4.74 V", "5.01 V", "7.4 V", "-0.2 V")
+OHMS = ("0.3 ohm", "2.1 ohm", "47 ohm", "1.5 kohm", "OL ohm")
+
+
+def mode(name: str = "dead", share: float = 1.0, **changes: Any) -> Mode:
+    """A fault mode that stops what needs the part, but for the changes."""
+    return Mode(**{"name": name, "says": name, "share": share, "gives": Level.NONE, **changes})
+
+
+def part(name: str, *modes: Mode, base: float = 0.1, **changes: Any) -> Part:
+    """A part with these modes (one that is dead, if none is given)."""
+    return Part(
+        **{
+            **dict(id=name, what=name, kind="drawn", base=base, modes=modes or (mode(),)),
+            **dict(looks=(), past=(), remedies=(), price=Prices()),
+            **changes,
+        }
+    )
+
+
+def function(name: str, *needs: str, **changes: Any) -> Function:
+    """A function of these needs; with ``rail=True`` it has a voltage."""
+    if changes.pop("rail", False):
+        changes |= {"nominal": parse_expected("5 V +/- 5 %"), "to_ground": parse_expected("20 ohm to 1 Mohm")}
+    return Function(**{"id": name, "what": name, "carries": "power", "needs": needs, **changes})
+
+
+def remedy(name: str, cures: Mapping[str, float], **changes: Any) -> Remedy:
+    return Remedy(
+        **{
+            **dict(name=name, do=name, cures=tuple(cures.items()), minutes=1.0, materials=None, part=False),
+            **dict(wait=0.0, spoils=(), tools=(), hazards=()),
+            **changes,
+        }
+    )
+
+
+def found(name: str, senses: PartModes | FunctionLevel | AnyMode, **changes: Any) -> Test:
+    """A test with the outcomes ok and bad."""
+    return Test(
+        **dict(id=name, verb="found", do=name, senses=senses, outcomes=("ok", "bad"), minutes=1.0, power="off"),
+        **changes,
+    )
+
+
+def tried(name: str, of: str, **changes: Any) -> Test:
+    outcomes = ("works", "weak", "fails")
+    return Test(
+        **dict(id=name, verb="tried", do=name, senses=FunctionLevel(of), outcomes=outcomes, minutes=1.0, power="mains"),
+        **changes,
+    )
+
+
+def read(name: str, senses: RailVoltage | RailToGround) -> Test:
+    return Test(name, "read", name, senses, ("good", "weak", "none"), 1.0, "off")
+
+
+def device(
+    parts: Iterable[Part],
+    functions: Iterable[Function],
+    tests: Iterable[Test] = (),
+    steps: Iterable[Step] = (),
+    married: Iterable[Married] = (),
+    unknown: float = 0.05,
+) -> Device:
+    """A device of these tables, functions in an order in which each comes after what it needs."""
+    tables = tuple(tuple(one) for one in (parts, functions, tests, steps, married))
+    by_name = [{one.id: one for one in table} for table in tables[:4]]  # type: ignore[attr-defined]  # all have one
+    named = dict(zip(("parts", "functions", "tests", "steps"), by_name, strict=True))
+    worth = Worth(*(Money(amount, "EUR") for amount in (100, 30, 20)))
+    return Device(
+        id="drawn",
+        what="drawn",
+        power="mains",
+        protection_class="none",
+        unknown=unknown,
+        worth=worth,
+        **named,  # type: ignore[arg-type]
+        married=tables[4],  # type: ignore[arg-type]
+        hazards={},
+        stores_data=False,
+        content_hash=sha256(repr((tables, unknown)).encode()).hexdigest(),
+    )
+
+
+def log(on: Device, events: Iterable[ev.Event | str]) -> Replay:
+    """The events replayed, numbered from 1. A string is a canonical line."""
+    parsed = [ev.parse(event) if isinstance(event, str) else event for event in events]
+    return replay(on, [Line(number, "", event) for number, event in enumerate(parsed, 1)])
+
+
+def some(items: Sequence[T], most: int = 2, least: int = 0) -> st.SearchStrategy[tuple[T, ...]]:
+    """A few different items."""
+    if not items:
+        return st.just(())
+    return st.lists(st.sampled_from(items), unique=True, min_size=min(least, len(items)), max_size=most).map(tuple)
+
+
+@st.composite
+def _modes(draw: st.DrawFn, functions: Sequence[str], loads: bool, feeds: bool, seating: bool) -> tuple[Mode, ...]:
+    weights = draw(st.lists(st.integers(1, 4), min_size=1, max_size=3))
+    modes = []
+    for number, weight in enumerate(weights):
+        kinds = st.sampled_from(["none", "weak", "limits", "short", "heavy", "high"])
+        kind = draw(kinds.filter(lambda one: {"short": loads, "heavy": loads, "high": feeds}.get(one, True)))
+        limited = draw(some(functions, least=1)) if kind == "limits" else ()
+        looks = draw(some(CONDITIONS[1:4], most=2))
+        modes.append(
+            mode(
+                MISSING if number == 2 else f"m{number}",
+                weight / sum(weights),
+                gives=Level.WEAK if kind == "weak" else Level.GOOD if kind in ("high", "heavy") else Level.NONE,
+                takes=kind if kind in ("short", "heavy") else None,
+                high=kind == "high",
+                limits=tuple((one, draw(st.sampled_from(Level))) for one in limited) or None,
+                when=draw(st.sampled_from([None, None, None, "closed", "open", "warm", "cold"])),
+                looks=tuple((one, draw(st.sampled_from([0.1, 0.4]))) for one in looks),
+                past=draw(st.sampled_from([(), (("dropped", 3.0),)])),
+                seating=seating and number == 0,
+            )
+        )
+    return tuple(modes)
+
+
+@st.composite
+def devices(draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**9) -> Device:
+    """A device of up to ``parts`` parts and ``functions`` functions with at most ``most`` states of the world."""
+    unknown = draw(st.sampled_from([0.0, 0.05, 0.2]))
+    names = [f"f{number}" for number in range(draw(st.integers(1, functions)))]
+    rails = draw(some(names[:-1] or names, most=2))
+    budget = most // (2 ** len(names) if unknown else 1)
+    made: list[Part] = []
+    for number in range(draw(st.integers(2, parts))):
+        joins = draw(some([one.id for one in made], most=1)) if made and draw(st.booleans()) else ()
+        on = draw(some(rails, most=1))
+        states = draw(_modes(names, bool(on), bool(rails), bool(joins)))
+        if prod(len(one.states) for one in made) * (1 + len(states)) > budget and made:
+            break
+        cures = {one.name: draw(st.sampled_from([0.0, 0.5, 1.0])) for one in states}
+        spoils = ((states[-1].name, 0.1),) if draw(st.booleans()) else ()
+        remedies = (remedy("mend", cures, spoils=spoils), remedy("replace", cures, part=True))
+        made.append(
+            part(
+                f"p{number}",
+                *states,
+                base=draw(CHANCES),
+                looks=draw(st.sampled_from([(), (("cracked", 0.1),), (("unseated", 0.05), ("dusty", 0.2))])),
+                past=draw(st.sampled_from([(), (("dropped", 2.0),)])),
+                remedies=remedies[: draw(st.integers(0, 2))],
+                on=on,
+                joins=joins,
+                reversible=bool(joins) and draw(st.booleans()),
+            )
+        )
+    slots = [one.id for one in made]
+    plugs = [one.id for one in made if one.is_connection]
+    wanted = draw(some(names, most=3, least=1))
+    built = []
+    for number, name in enumerate(names):
+        sources = [*slots, *names[:number]]
+        groups = draw(st.lists(some(sources, most=3, least=1), max_size=2))
+        spoilers = [one for one in names[:number] if one in rails]
+        built.append(
+            function(
+                name,
+                *draw(some(sources, most=4)),
+                any_of=tuple(groups),
+                spoiled_by=draw(some(spoilers, most=1)),
+                wanted=name in wanted,
+                rail=name in rails,
+            )
+        )
+    steps = [
+        Step("s0", "s0", (), 1.0, 1.0, unplugs=draw(some(plugs))),
+        Step("s1", "s1", ("s0",), 1.0, 1.0, unplugs=draw(some(plugs))),
+    ]
+    pairs = [Married(slots[:2], "keys", draw(some(names, most=1, least=1)))] if draw(st.booleans()) else []
+    return device(made, built, draw(_tests(made, built)), steps, [*pairs], unknown)
+
+
+@st.composite
+def _tests(draw: st.DrawFn, parts: Sequence[Part], functions: Sequence[Function]) -> list[Test]:
+    tests: list[Test] = []
+
+    def conditions() -> dict[str, Any]:
+        return {
+            "miss": draw(ERRORS),
+            "false_alarm": draw(ERRORS),
+            "closed": draw(st.booleans()),
+            "warm": draw(st.booleans()),
+        }
+
+    for one in functions:
+        tests.append(tried(f"{one.id}.tried", one.id, **conditions()))
+        if draw(st.booleans()):
+            tests.append(found(f"{one.id}.shown", FunctionLevel(one.id), **conditions()))
+        if one.nominal is not None:
+            tests.append(read(f"{one.id}.volts", RailVoltage(one.id)))
+            tests.append(read(f"{one.id}.ohms", RailToGround(one.id)))
+    for tested in draw(some(parts, most=2)):
+        chances = tuple((one.name, draw(st.sampled_from([0.0, 0.6, 0.9, 1.0]))) for one in tested.modes)
+        tests.append(found(f"{tested.id}.check", PartModes(tested.id, chances[draw(st.integers(0, 1)) :]), **conditions()))
+    sensed = tuple((one.id, tuple(m.name for m in one.modes[: draw(st.integers(1, 2))])) for one in parts[:3])
+    return [*tests, found("shake", AnyMode(sensed), **conditions())]
+
+
+def evidence(on: Device) -> st.SearchStrategy[ev.Event]:
+    """One line that says what was seen or sensed."""
+    slots = st.sampled_from(list(on.parts))
+    look = st.sampled_from([None, "glance", "close"])
+    return st.one_of(
+        st.builds(ev.Saw, part=slots, condition=st.sampled_from(CONDITIONS), look=look),
+        st.sampled_from(list(on.tests.values())).flatmap(outcomes),
+        st.sampled_from(list(on.tests.values())).flatmap(outcomes),
+    )
+
+
+def outcomes(test: Test) -> st.SearchStrategy[ev.Event]:
+    """A line that a test can give."""
+    if test.verb == "read":
+        readings = VOLTS if isinstance(test.senses, RailVoltage) else OHMS
+        return st.builds(ev.Read, test=st.just(test.id), reading=st.sampled_from(readings))
+    event = ev.Tried if test.verb == "tried" else ev.Found
+    return st.builds(event, test=st.just(test.id), outcome=st.sampled_from(test.outcomes))
+
+
+def acts(on: Device) -> st.SearchStrategy[ev.Event]:
+    """One line that says what was done. It may not fit; then the replay leaves it out."""
+    slots = st.sampled_from(list(on.parts))
+    plugs = [one.id for one in on.parts.values() if one.is_connection]
+    strategies: list[st.SearchStrategy[ev.Event]] = [
+        st.builds(ev.Opened, step=st.sampled_from(list(on.steps))),
+        st.builds(ev.Closed, step=st.just(ev.ALL)),
+        st.builds(ev.Removed, part=slots),
+        st.builds(ev.Harvested, part=slots),
+        st.builds(ev.Fitted, part=slots, origin=st.sampled_from([ev.BACK, "new", "used", "D1"])),
+        st.builds(ev.Mended, part=slots, remedy=st.just("mend")),
+        st.builds(ev.Past, what=st.just("dropped")),
+    ]
+    if plugs:
+        strategies += [st.builds(one, connection=st.sampled_from(plugs)) for one in (ev.Unplugged, ev.Plugged)]
+    return st.one_of(strategies)
+
+
+@st.composite
+def logs(draw: st.DrawFn, on: Device, most: int = 5, most_acts: int = 4) -> list[ev.Event]:
+    """Up to ``most`` lines of evidence with a few acts among them."""
+    seen = draw(st.lists(evidence(on), max_size=most))
+    done = draw(st.lists(acts(on), max_size=most_acts))
+    places = [draw(st.integers(0, len(seen))) for _ in done]
+    lines: list[ev.Event] = []
+    for place in range(len(seen) + 1):
+        lines += [one for one, at in zip(done, sorted(places), strict=True) if at == place]
+        lines += seen[place : place + 1]
+    return lines
+
+
+def renamed(thing: Any, names: Mapping[str, str]) -> Any:
+    """A device, or an event, with the names changed wherever they stand."""
+    if isinstance(thing, str):
+        return names.get(thing, thing)
+    if isinstance(thing, ev.Event):
+        changed = {key: renamed(getattr(thing, key), names) for key in type(thing).model_fields}
+        return thing.model_copy(update=changed)
+    if isinstance(thing, dict):
+        return {renamed(key, names): renamed(value, names) for key, value in thing.items()}
+    if isinstance(thing, tuple):
+        return tuple(renamed(one, names) for one in thing)
+    if is_dataclass(thing) and not isinstance(thing, type):
+        return type(thing)(**{one.name: renamed(getattr(thing, one.name), names) for one in fields(thing)})
+    return thing
