@@ -52,13 +52,8 @@ def mode(name: str = "dead", share: float = 1.0, **changes: Any) -> Mode:
 
 def part(name: str, *modes: Mode, base: float = 0.1, **changes: Any) -> Part:
     """A part with these modes (one that is dead, if none is given)."""
-    return Part(
-        **{
-            **dict(id=name, what=name, kind="drawn", base=base, modes=modes or (mode(),)),
-            **dict(looks=(), past=(), remedies=(), price=Prices()),
-            **changes,
-        }
-    )
+    known = {"looks": (), "past": (), "remedies": (), "price": Prices(), **changes}
+    return Part(id=name, what=name, kind="drawn", base=base, modes=modes or (mode(),), **known)
 
 
 def function(name: str, *needs: str, **changes: Any) -> Function:
@@ -68,30 +63,23 @@ def function(name: str, *needs: str, **changes: Any) -> Function:
     return Function(**{"id": name, "what": name, "carries": "power", "needs": needs, **changes})
 
 
-def remedy(name: str, cures: Mapping[str, float], **changes: Any) -> Remedy:
+def remedy(name: str, cures: Mapping[str, float], *, fits: bool = False, **spoils: float) -> Remedy:
+    """A remedy on the bench, or with ``fits`` another part."""
+    cured, spoilt = tuple(cures.items()), tuple(spoils.items())
     return Remedy(
-        **{
-            **dict(name=name, do=name, cures=tuple(cures.items()), minutes=1.0, materials=None, part=False),
-            **dict(wait=0.0, spoils=(), tools=(), hazards=()),
-            **changes,
-        }
+        name, name, cured, minutes=1.0, materials=None, part=fits, wait=0.0, spoils=spoilt, tools=(), hazards=()
     )
 
 
 def found(name: str, senses: PartModes | FunctionLevel | AnyMode, **changes: Any) -> Test:
     """A test with the outcomes ok and bad."""
-    return Test(
-        **dict(id=name, verb="found", do=name, senses=senses, outcomes=("ok", "bad"), minutes=1.0, power="off"),
-        **changes,
-    )
+    return Test(name, "found", name, senses, ("ok", "bad"), minutes=1.0, power="off", **changes)
 
 
 def tried(name: str, of: str, **changes: Any) -> Test:
+    """A function as a person tries it."""
     outcomes = ("works", "weak", "fails")
-    return Test(
-        **dict(id=name, verb="tried", do=name, senses=FunctionLevel(of), outcomes=outcomes, minutes=1.0, power="mains"),
-        **changes,
-    )
+    return Test(name, "tried", name, FunctionLevel(of), outcomes, minutes=1.0, power="mains", **changes)
 
 
 def read(name: str, senses: RailVoltage | RailToGround) -> Test:
@@ -144,8 +132,8 @@ def _modes(draw: st.DrawFn, functions: Sequence[str], loads: bool, feeds: bool, 
     weights = draw(st.lists(st.integers(1, 4), min_size=1, max_size=3))
     modes = []
     for number, weight in enumerate(weights):
-        kinds = st.sampled_from(["none", "weak", "limits", "short", "heavy", "high"])
-        kind = draw(kinds.filter(lambda one: {"short": loads, "heavy": loads, "high": feeds}.get(one, True)))
+        kinds = ["none", "weak", "limits", *(["short", "heavy"] if loads else []), *(["high"] if feeds else [])]
+        kind = draw(st.sampled_from(kinds))
         limited = draw(some(functions, least=1)) if kind == "limits" else ()
         looks = draw(some(CONDITIONS[1:4], most=2))
         modes.append(
@@ -180,8 +168,8 @@ def devices(draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**
         if prod(len(one.states) for one in made) * (1 + len(states)) > budget and made:
             break
         cures = {one.name: draw(st.sampled_from([0.0, 0.5, 1.0])) for one in states}
-        spoils = ((states[-1].name, 0.1),) if draw(st.booleans()) else ()
-        remedies = (remedy("mend", cures, spoils=spoils), remedy("replace", cures, part=True))
+        spoils = {states[-1].name: 0.1} if draw(st.booleans()) else {}
+        remedies = (remedy("mend", cures, **spoils), remedy("replace", cures, fits=True))
         made.append(
             part(
                 f"p{number}",
@@ -242,7 +230,9 @@ def _tests(draw: st.DrawFn, parts: Sequence[Part], functions: Sequence[Function]
             tests.append(read(f"{one.id}.ohms", RailToGround(one.id)))
     for tested in draw(some(parts, most=2)):
         chances = tuple((one.name, draw(st.sampled_from([0.0, 0.6, 0.9, 1.0]))) for one in tested.modes)
-        tests.append(found(f"{tested.id}.check", PartModes(tested.id, chances[draw(st.integers(0, 1)) :]), **conditions()))
+        tests.append(
+            found(f"{tested.id}.check", PartModes(tested.id, chances[draw(st.integers(0, 1)) :]), **conditions())
+        )
     sensed = tuple((one.id, tuple(m.name for m in one.modes[: draw(st.integers(1, 2))])) for one in parts[:3])
     return [*tests, found("shake", AnyMode(sensed), **conditions())]
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
 from math import prod
 
 import numpy as np
@@ -19,7 +19,7 @@ from knowngood.belief.evaluate import World, behave, effects
 from knowngood.log import events as ev
 from knowngood.log.state import Replay, State
 from knowngood.maps.device import AnyMode, Device, FunctionLevel, PartModes, RailToGround, RailVoltage, Test
-from knowngood.maps.words import FINE, MISSING, Level
+from knowngood.maps.words import MISSING, Level
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.int_]
@@ -72,7 +72,7 @@ class Joint:
             self._weigh(axis, each)
         self.looked = set(looks)
         for (name, age_then), seen in looks.items():
-            self._weigh(self.place[name], self._look(name, seen)[self._then(name, age_then)])
+            self._weigh(self.place[name], self._look(name, seen)[self.then(name, age_then)])
         self.groups = self._grouped(sensed)
         for group in self.groups:
             self.weights = self.weights * np.mean([self.likelihood(*one) for one in group], axis=0)
@@ -180,13 +180,13 @@ class Joint:
         shape = next(iter(self.behaviour(moment).values())).shape
         match sensed:
             case PartModes(part=name):
-                return np.broadcast_to(self._along(self.place[name], np.arange(shape[self.place[name]])), shape)
+                return np.broadcast_to(self.along(self.place[name], np.arange(shape[self.place[name]])), shape)
             case AnyMode(modes=modes):
                 none = np.ones(shape, int)
                 for name, bad in modes:
                     if name not in moment.absent:
                         clear = [int(state not in bad) for state in self.device.parts[name].states]
-                        none = none * self._along(self.place[name], np.array(clear))
+                        none = none * self.along(self.place[name], np.array(clear))
                 return none
             case RailToGround(function=name):
                 return 1 - self.behaviour(moment)[name, "short"]
@@ -235,18 +235,18 @@ class Joint:
 
     # ---- sums ---------------------------------------------------------------------------------------------------
 
-    def _along(self, axis: int, values: NDArray[np.generic]) -> NDArray[np.generic]:
+    def along(self, axis: int, values: NDArray[np.generic]) -> NDArray[np.generic]:
         return values.reshape([-1 if one == axis else 1 for one in range(len(self.parts) + len(self.device.functions))])
 
     def _weigh(self, axis: int, values: Array) -> None:
-        self.weights = self.weights * self._along(axis, values)
+        self.weights = self.weights * self.along(axis, values)
 
-    def _then(self, name: str, age: int) -> list[int]:
+    def then(self, name: str, age: int) -> list[int]:
         return [states[age] for _, states in self.courses[self.place[name]]]
 
     def in_force(self, values: NDArray[np.generic], age: tuple[int, ...]) -> NDArray[np.generic]:
         """Values by state, spread over the courses of events that pass through that state at that age."""
-        picked = [self._then(part.id, then) for part, then in zip(self.parts, age, strict=True)]
+        picked = [self.then(part.id, then) for part, then in zip(self.parts, age, strict=True)]
         return values[np.ix_(*picked, *(range(n) for n in values.shape[len(picked) :]))]
 
     @property
@@ -267,7 +267,7 @@ class Joint:
             return gone
         weights = self.weights if weights is None else weights
         along = weights.sum(axis=tuple(one for one in range(weights.ndim) if one != axis))
-        chances = np.bincount(self._then(name, self.age[axis]), along, len(part.states))
+        chances = np.bincount(self.then(name, self.age[axis]), along, len(part.states))
         return chances / chances.sum()
 
     def level_now(self, name: str, warm: bool) -> Rows:
@@ -307,9 +307,9 @@ class Joint:
         together = float(sum(posterior[states.index(one)] for one in spare))
         if not together:
             return chance
-        then = self._then(name, self.age[self.place[name]])
+        then = self.then(name, self.age[self.place[name]])
         inside = np.array([states[state] in spare or name in self.state.harvested for state in then])
-        given = weights * self._along(self.place[name], inside.astype(float))
+        given = weights * self.along(self.place[name], inside.astype(float))
         lost = set().union(*spare.values())
         failing = [given[self.level_now(one, True) < Level.GOOD].sum() / given.sum() for one in lost]
         return chance + together * float(max(failing))
@@ -320,10 +320,7 @@ def _courses(tables: list[Array]) -> Iterator[tuple[float, tuple[int, ...]]]:
     first, *changes = tables
     for states in product(range(len(first)), repeat=len(tables)):
         chance = float(first[states[0]])
-        for table, (before, after) in zip(changes, zip(states, states[1:], strict=False), strict=True):
+        for table, (before, after) in zip(changes, pairwise(states), strict=True):
             chance *= float(table[before, after])
         if chance:
             yield chance, states
-
-
-__all__ = ["FINE", "Joint", "Moment"]

@@ -38,6 +38,8 @@ class Batch:
     def __init__(self, start: Evidence, count: int, states: Mapping[str, int]) -> None:
         self._states = states
         self._count = count
+        anywhere = next(iter(states))
+        start = start or {anywhere: np.ones(states[anywhere])}  # so that even rows that say nothing are counted
         self.rows: Evidence = {name: np.tile(values, (count, 1)) for name, values in start.items()}
 
     def multiply(self, row: int, variable: str, values: NDArray[np.float64]) -> None:
@@ -238,7 +240,7 @@ class Belief:
         A mode that stops a function only when its backup fails too counts as far as that function is not good; that
         joint chance is exact in ``suspects`` and the product of the two chances here.
         """
-        rows = max(table.shape[0] for table in parts)
+        rows = len(posterior.log_evidence)
         result = np.zeros((rows, len(parts)))
         for index, (part, table) in enumerate(zip(self.parts, parts, strict=True)):
             result[:, index] = table[:, self._alone[index]].sum(axis=1)
@@ -318,8 +320,9 @@ class Belief:
         if spare:
             batch = Batch(self.base, len(spare), self.network.states)
             for row, index in enumerate(spare):
-                variable = self.story.now[self.parts[index].id]
-                batch.multiply(row, variable, self._backups[index].astype(float))
+                part = self.parts[index].id
+                if part not in self.story.empty:  # a slot with nothing in it is in that mode for certain
+                    batch.multiply(row, self.story.now[part], self._backups[index].astype(float))
             given = self.network.posteriors(batch.rows)
             for row, index in enumerate(spare):
                 failing = self._not_good(given, self.parts[index], self._backups[index])[row]

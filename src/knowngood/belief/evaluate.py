@@ -131,15 +131,11 @@ def _effects(device_key: _ByIdentity) -> Effects:
 
 
 def _stopped(device: Device, part: str, mode: Mode, backups: bool) -> frozenset[str]:
-    conditions = {
-        "open": [(False, True)],
-        "cold": [(True, False)],
-    }.get(mode.when or "", [(True, True)])
+    """Wanted functions that are not good with this one fault, in the unit as it will be used: closed, cold or warm."""
     lost: set[str] = set()
-    for closed, warm in conditions:
-        world = World({part: mode.name}, closed=closed, warm=warm)
-        behaviour = behave(device, world, backups_count=backups)
-        lost |= {name for name in device.wanted if behaviour.level[name] < Level.GOOD or name in behaviour.high}
+    for warm in (False, True):
+        behaviour = behave(device, World({part: mode.name}, warm=warm), backups_count=backups)
+        lost |= {name for name in device.wanted if behaviour.level[name] < Level.GOOD}
     return frozenset(lost)
 
 

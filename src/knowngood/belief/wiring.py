@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
@@ -302,9 +303,9 @@ class Wiring:
 
     def _folded(self, node: Node, columns: list[tuple[Term, ...]]) -> Expression:
         result = self._fold(node, columns, GOOD, min)
-        groups = max((sum(isinstance(term, AnyTerm) for term in terms) for terms in columns), default=0)
-        for index in range(groups):
-            members = [[term for term in terms if isinstance(term, AnyTerm)][index].members for terms in columns]
+        groups = [[term.members for term in terms if isinstance(term, AnyTerm)] for terms in columns]
+        # Two groups may come to the same in one configuration, which then has fewer: a group that is good for certain.
+        for members in zip_longest(*groups, fillvalue=(GOOD,)):
             result = self._combine(node, result, self._fold(node, members, NONE, max), min)
         return result
 

@@ -1,11 +1,16 @@
-"""What going on is worth: remedies in the classic order of probability over cost, with the right to stop.
+"""What going on is worth, by two estimates that the choice of the next move needs.
 
-Source of the order: J. Kalagnanam, M. Henrion, A comparison of decision analysis and expert rules for sequential
-diagnosis, UAI 1988 (arXiv 1304.2362); with repairs D. Heckerman, J. Breese, K. Rommelse, Decision-theoretic
-troubleshooting, CACM 38(3) 1995. It is optimal for one fault with independent costs, perfect remedies and a free
-check. Here it is the end estimate of a one-step look-ahead, so several faults are met by an approximation: how far
-the chance to be solved has come after each remedy follows the product of independent parts, made to start at the exact
-chance that nothing is wrong and to end at the chance that no unknown is in the way.
+*One by one* is a plan that could be followed as it stands: remedies in the classic order of probability over cost, a
+check after each, and the right to stop. Source of the order: J. Kalagnanam, M. Henrion, A comparison of decision
+analysis and expert rules for sequential diagnosis, UAI 1988 (arXiv 1304.2362); with repairs D. Heckerman, J. Breese,
+K. Rommelse, Decision-theoretic troubleshooting, CACM 38(3) 1995. It is optimal for one fault with independent costs,
+perfect remedies and a free check. Several faults are met by an approximation: how far the chance to be solved has come
+after each remedy follows the product of independent parts, made to start at the exact chance that nothing is wrong and
+to end at the chance that no unknown is in the way.
+
+*Found out* is what the job is worth if what is wrong were known, less a price for each bit that is still open. It sees
+what information is worth where the first plan, with many suspects, is so dear that it always stops; but it promises
+more than can be had, so only differences of it count.
 """
 
 from __future__ import annotations
@@ -23,15 +28,13 @@ LONGEST = 24
 CHECK_MINUTES = 2.0
 """Hands-on time to see whether a remedy helped (common practice, no source)."""
 
-import os
-
-BIT_MINUTES = float(os.environ.get("BIT", "5"))
-"""Hands-on time that finding out one bit takes; chosen by rehearsal, see docs/planning.md."""
+BIT_MINUTES = 5.0
+"""Hands-on time that finding out one bit takes; the figure with the best result in rehearsals of the shipped maps."""
 
 
 @dataclass(frozen=True)
 class Outlook:
-    """What the value needs beside the belief: for each part the best remedy's cost and chance, and the ways out."""
+    """What the values need beside the belief: for each part the best remedy's cost and chance, and the ways out."""
 
     cost: Array
     """Cost of each part's remedy, shape (parts,) or (rows, parts), infinite where there is none."""
@@ -48,42 +51,32 @@ class Outlook:
     bit: float
     """Price of finding out one bit."""
 
-
-def going_on(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None) -> Array:
-    """Expected worth, shape (rows,), of going on from each belief: p_blocks (rows, parts), known_good (rows,).
-
-    With ``first`` (rows,), that part's remedy is applied first, come what may; else the unit is checked first.
-    Stopping is allowed after every step, so without ``first`` no row is worth less than ``stop``.
-    """
-    whole = replace(
-        outlook,
-        cost=np.broadcast_to(outlook.cost, p_blocks.shape),
-        cures=np.broadcast_to(outlook.cures, p_blocks.shape),
-    )
-    plan = _one_by_one(whole, p_blocks, known_good, first)
-    if first is None:
-        return np.asarray(np.maximum(plan, _found_out(whole, p_blocks)))
-    after, row = p_blocks.copy(), np.arange(len(p_blocks))
-    after[row, first] *= 1.0 - whole.cures[row, first]
-    return np.asarray(np.maximum(plan, _found_out(whole, after) - whole.cost[row, first] - outlook.check))
+    def by_row(self, rows: int) -> Outlook:
+        """The same with a row of costs and chances for each of ``rows`` beliefs."""
+        shape = (rows, self.cost.shape[-1])
+        return replace(self, cost=np.broadcast_to(self.cost, shape), cures=np.broadcast_to(self.cures, shape))
 
 
-def _found_out(outlook: Outlook, p_blocks: Array) -> Array:
-    """Worth, shape (rows,), if what is wrong were found out first, at a price for each bit that is still open."""
+def found_out(outlook: Outlook, p_blocks: Array) -> Array:
+    """Worth, shape (rows,), if what is wrong were found out, at the price of its bits; p_blocks (rows, parts)."""
     doable = np.isfinite(outlook.cost) & (outlook.cures > 0)
     chance = np.clip(p_blocks, 0.0, 1.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         bits = -np.nan_to_num(chance * np.log2(chance) + (1 - chance) * np.log2(1 - chance)).sum(axis=1)
     each = np.where(doable, outlook.cost + outlook.check, 0.0) / np.where(doable, outlook.cures, 1.0)
-    beyond = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
-    brings = beyond * outlook.success + (1.0 - beyond) * outlook.stop
-    worth = brings - (chance * each).sum(axis=1) - outlook.bit * bits
-    return np.asarray(np.maximum(outlook.stop, worth))
+    within_reach = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
+    brings = within_reach * outlook.success + (1.0 - within_reach) * outlook.stop
+    return np.asarray(np.maximum(outlook.stop, brings - (chance * each).sum(axis=1) - outlook.bit * bits))
 
 
-def _one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None) -> Array:
-    """Worth of the plan that applies remedies in order of probability over cost and checks after each."""
+def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None) -> Array:
+    """Worth, shape (rows,), of the plan in order of probability over cost: p_blocks (rows, parts), known_good (rows,).
+
+    With ``first`` (rows,), that part's remedy is applied first, come what may; else the unit is checked first.
+    Stopping is allowed after every step, so without ``first`` no row is worth less than ``stop``.
+    """
     rows, parts = p_blocks.shape
+    outlook = outlook.by_row(rows)
     doable = np.isfinite(outlook.cost)
     if not doable.any():
         checked = known_good * outlook.success + (1 - known_good) * outlook.stop - outlook.check
