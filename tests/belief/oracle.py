@@ -18,7 +18,7 @@ from knowngood.belief import priors, sensing
 from knowngood.belief.evaluate import World, behave, effects
 from knowngood.log import events as ev
 from knowngood.log.state import Replay, State
-from knowngood.maps.device import AnyMode, Device, FunctionLevel, PartModes, RailToGround, RailVoltage, Test
+from knowngood.maps.device import AnyMode, Device, FunctionLevel, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.words import MISSING, Level
 
 Array = NDArray[np.float64]
@@ -73,6 +73,7 @@ class Joint:
         self.looked = set(looks)
         for (name, age_then), seen in looks.items():
             self._weigh(self.place[name], self._look(name, seen)[self.then(name, age_then)])
+        self.either_way = False
         self.groups = self._grouped(sensed)
         for group in self.groups:
             self.weights = self.weights * np.mean([self.likelihood(*one) for one in group], axis=0)
@@ -139,11 +140,48 @@ class Joint:
         return groups
 
     def _unchanged(self, test: Test, one: Moment, other: Moment) -> bool:
+        """Whether all that the test could rest on is as it was. Where it is not, but every world still gives the same
+        (a need that a backup makes idle), the second test may be news or not: ``either_way`` says that this came up."""
+        parts, functions = self._reach(test)
+        conditions = {mode.when for part in parts for mode in part.modes} - {None}
+        names = {part.id for part in parts} | {plug for part in parts for plug in self.device.plugs_of[part.id]}
+        ages = [(one.age[self.place[part.id]], other.age[self.place[part.id]]) for part in parts]
+        if all(then == again for then, again in ages) and all(
+            [
+                one.absent & names == other.absent & names,
+                one.unplugged & names == other.unplugged & names,
+                one.split & functions == other.split & functions,
+                one.closed == other.closed or not conditions & {"closed", "open"},
+                one.warm == other.warm or not conditions & {"warm", "cold"},
+            ]
+        ):
+            return True
         rows, again = self.rows(test, one), self.rows(test, other)
-        if not np.array_equal(rows, again):
-            return False
         differing = [axis for axis in range(len(self.parts)) if one.age[axis] != other.age[axis]]
-        return all((rows == rows.take([0], axis)).all() for axis in differing)
+        if np.array_equal(rows, again) and all((rows == rows.take([0], axis)).all() for axis in differing):
+            self.either_way = True
+        return False
+
+    def _reach(self, test: Test) -> tuple[list[Part], set[str]]:
+        """Parts and functions that a test could rest on."""
+        match test.senses:
+            case PartModes(part=name):
+                return [self.device.parts[name]], set()
+            case AnyMode(modes=modes):
+                return [self.device.parts[name] for name, _ in modes], set()
+        parts: dict[str, Part] = {}
+        functions: set[str] = set()
+        waiting = [test.senses.function]
+        while waiting:
+            name = waiting.pop()
+            if name in self.device.parts:
+                parts[name] = self.device.parts[name]
+            elif name not in functions:
+                functions.add(name)
+                of = self.device.functions[name]
+                waiting += [*of.needs, *(one for group in of.any_of for one in group), *of.spoiled_by]
+                waiting += self.device.loads_of[name]
+        return list(parts.values()), functions
 
     # ---- what a test sees ---------------------------------------------------------------------------------------
 

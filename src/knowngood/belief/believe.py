@@ -107,6 +107,12 @@ class Belief:
         if self.log_evidence == -np.inf:
             raise self._contradiction()
 
+    def can_answer(self, test: Test) -> bool:
+        """Whether ``what_if`` can be asked about a test: it was named, or rests on what is there anyway."""
+        if not isinstance(test.senses, (FunctionLevel, RailVoltage)):
+            return True
+        return self.wiring.knows((test.senses.function, "level"), self.configuration_for(test))
+
     # ---- evidence -----------------------------------------------------------------------------------------------
 
     def configuration_for(self, test: Test) -> Configuration:

@@ -115,6 +115,8 @@ class Effects:
 
     alone: dict[tuple[str, str], frozenset[str]]
     with_others: dict[tuple[str, str], frozenset[str]]
+    levels: dict[tuple[str, str], dict[str, Level]]
+    """The level of every function that this one fault alone keeps from being good."""
 
 
 @lru_cache(maxsize=16)
@@ -122,21 +124,26 @@ def _effects(device_key: _ByIdentity) -> Effects:
     device = device_key.device
     alone: dict[tuple[str, str], frozenset[str]] = {}
     with_others: dict[tuple[str, str], frozenset[str]] = {}
+    levels: dict[tuple[str, str], dict[str, Level]] = {}
     for part in device.parts.values():
         for mode in part.modes:
-            stopped, at_most = (_stopped(device, part.id, mode, backups) for backups in (True, False))
-            alone[part.id, mode.name] = stopped
-            with_others[part.id, mode.name] = at_most - stopped
-    return Effects(alone, with_others)
+            least, at_most = (_lost(device, part.id, mode, backups_count=backups) for backups in (True, False))
+            wanted = set(device.wanted)
+            alone[part.id, mode.name] = frozenset(least) & wanted
+            with_others[part.id, mode.name] = (frozenset(at_most) - frozenset(least)) & wanted
+            levels[part.id, mode.name] = least
+    return Effects(alone, with_others, levels)
 
 
-def _stopped(device: Device, part: str, mode: Mode, backups: bool) -> frozenset[str]:
-    """Wanted functions that are not good with this one fault, in the unit as it will be used: closed, cold or warm."""
-    lost: set[str] = set()
+def _lost(device: Device, part: str, mode: Mode, *, backups_count: bool) -> dict[str, Level]:
+    """Functions that are not good with this one fault, in the unit as it will be used: closed, cold or warm."""
+    lost: dict[str, Level] = {}
     for warm in (False, True):
-        behaviour = behave(device, World({part: mode.name}, warm=warm), backups_count=backups)
-        lost |= {name for name in device.wanted if behaviour.level[name] < Level.GOOD}
-    return frozenset(lost)
+        behaviour = behave(device, World({part: mode.name}, warm=warm), backups_count=backups_count)
+        for name, level in behaviour.level.items():
+            if level < Level.GOOD:
+                lost[name] = min(level, lost.get(name, level))
+    return lost
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,10 @@ the maximum inside an any-of group. Columns with the same terms are the same col
 from a function are merged there. Over its columns a function has a *pattern* of levels, and one variable whose states
 are the patterns that can occur (closed under minimum) stands for all of them. Terms are folded in one by one, so no
 table holds more than three variables.
+
+A level is split in two layers, each a minimum of its own: parts that are the same in all configurations, with few
+patterns, and parts that were touched, mended or replaced in between, with many patterns but few parts. The layers meet
+only where a function is sensed, which keeps the tables of a long log small.
 """
 
 from __future__ import annotations
@@ -23,10 +27,13 @@ from knowngood.maps.words import Level
 
 GOOD, WEAK, NONE = int(Level.GOOD), int(Level.WEAK), int(Level.NONE)
 TOO_HIGH = 3
+STEADY, CHANGED = "steady", "changed"
+LAYERS = (CHANGED, STEADY)
+"""The two layers of a function's level: what is the same in all configurations that matter, and what is not."""
 Best = Callable[[Iterable[int]], int]
 Pattern = tuple[int, ...]
 Node = tuple[str, str]
-"""A function or test, and which aspect of it: level, short, high, voltage, any-mode."""
+"""A function or test, and which aspect of it: level, steady, changed, short, high, voltage, any-mode."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +102,7 @@ class Wiring:
             for item in story.evidence
             if isinstance(item, Sensed) and isinstance(item.test.senses, RailToGround)
         } | {rail for function in self.device.functions.values() for rail in function.spoiled_by}
+        self.changed, self.plugged_or_not = _changed(story)
         self._columns: dict[Node, dict[tuple[Term, ...], int]] = {}
         self._known: dict[tuple[Node, Configuration], int] = {}
         self._expressions: dict[Node, Expression] = {}
@@ -170,11 +178,13 @@ class Wiring:
     def _terms(self, node: Node, configuration: Configuration) -> list[Term]:
         name, aspect = node
         if aspect == "level":
-            return self._level_terms(name, configuration)
+            return [term for layer in LAYERS for term in self._layer_of(name, configuration, layer)]
+        if aspect in LAYERS:
+            return self._terms_of_level(name, configuration, aspect)
         if aspect == "voltage":
             return [NodeTerm((name, part), self.column((name, part), configuration)) for part in ("level", "high")]
         if aspect == "short":
-            return self._load_terms(name, configuration, {"short": NONE})
+            return self._pull_terms(self.loads(name, configuration), configuration, {"short": NONE})
         if aspect == "high":
             parts = [self.device.parts[one] for one in self.device.functions[name].needs if one in self.device.parts]
             return [
@@ -192,19 +202,47 @@ class Wiring:
             if (variable := configuration.variable(part))
         ]
 
-    def _level_terms(self, name: str, configuration: Configuration) -> list[Term]:
+    def _terms_of_level(self, name: str, configuration: Configuration, layer: str) -> list[Term]:
+        """One layer of a function's level: what it needs, its any-of groups, what its loads and shorts do to it."""
         function = self.device.functions[name]
-        terms: list[Term] = [PartTerm(unknown_of(name), (GOOD, NONE))]
-        if name in configuration.split:
+        terms: list[Term] = [PartTerm(unknown_of(name), (GOOD, NONE))] if layer == STEADY else []
+        if name in configuration.split and layer == CHANGED:
             terms.append(NONE)
-        terms += [self._need(name, need, configuration) for need in function.needs]
+        for need in function.needs:
+            if need in self.device.functions:
+                terms += self._layer_of(need, configuration, layer)
+            elif self._layer(need) == layer:
+                terms.append(self._need(name, need, configuration))
         for group in function.any_of:
-            terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
+            if layer == (CHANGED if any(self._layer(need) == CHANGED for need in group) else STEADY):
+                terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
         pulls = {"heavy": WEAK} if name in self.sensed_short else {"short": NONE, "heavy": WEAK}
-        terms += self._load_terms(name, configuration, pulls)
-        shorts = [*([name] if name in self.sensed_short else []), *function.spoiled_by]
-        terms += [NodeTerm((rail, "short"), self.column((rail, "short"), configuration)) for rail in shorts]
+        loads = [load for load in self.loads(name, configuration) if self._layer_of_load(load) == layer]
+        terms += self._pull_terms(loads, configuration, pulls)
+        for rail in (*([name] if name in self.sensed_short else []), *function.spoiled_by):
+            layers = {self._layer_of_load(load) for load in self.device.loads_of[rail]}
+            if layer == (CHANGED if CHANGED in layers else STEADY):
+                terms.append(NodeTerm((rail, "short"), self.column((rail, "short"), configuration)))
         return terms
+
+    def _layer_of(self, function: str, configuration: Configuration, layer: str) -> list[NodeTerm]:
+        """A layer of a function as a term; none where the layer is empty."""
+        node: Node = (function, layer)
+        column = self.column(node, configuration)
+        terms = list(self._columns[node])[column]
+        if len(terms) == 1 and isinstance(terms[0], NodeTerm):
+            return [terms[0]]  # it adds nothing to what it needs
+        return [NodeTerm(node, column)] if terms else []
+
+    def _layer(self, need: str) -> str:
+        """The layer that a part belongs to; a function in an any-of group may rest on both."""
+        if need in self.device.functions:
+            return CHANGED if self.changed else STEADY
+        return CHANGED if need in self.changed else STEADY
+
+    def _layer_of_load(self, load: str) -> str:
+        """The layer of what a part does to its rail: whether it hangs there is in it too."""
+        return CHANGED if {load, *self.device.plugs_of[load]} & self.plugged_or_not or load in self.changed else STEADY
 
     def _need(self, function: str, need: str, configuration: Configuration) -> PartTerm | NodeTerm | int:
         if need in self.device.functions:
@@ -213,11 +251,11 @@ class Wiring:
             return NONE
         return self._part_term(self.device.parts[need], configuration, lambda mode: int(mode.limit(function)))
 
-    def _load_terms(self, rail: str, configuration: Configuration, pulls: dict[str, int]) -> list[Term]:
-        loads = (self.device.parts[name] for name in self.loads(rail, configuration))
+    def _pull_terms(self, loads: Iterable[str], configuration: Configuration, pulls: dict[str, int]) -> list[Term]:
+        parts = (self.device.parts[name] for name in loads)
         return [
             self._part_term(part, configuration, lambda mode: pulls.get(mode.takes or "", GOOD))
-            for part in loads
+            for part in parts
             if any(mode.takes in pulls for mode in part.modes)
         ]
 
@@ -270,6 +308,10 @@ class Wiring:
     def level(self, function: str, configuration: Configuration) -> Handle:
         """The handle of a function's level, rows none, weak, good, in a configuration that was asked for."""
         return self._handle((function, "level"), configuration)
+
+    def knows(self, node: Node, configuration: Configuration) -> bool:
+        """Whether a node was asked for in a configuration before the network was built."""
+        return node in self._expressions and (node, configuration) in self._known
 
     def acting(self, variable: str) -> tuple[str, tuple[int, ...]]:
         """The variable that stands for how a part's variable acts, and for each state of the part its state there.
@@ -392,6 +434,17 @@ class Wiring:
         self._states[name] = len(patterns)
         self._factors.append(((left.variable, right.variable, name), table))
         return Expression(name, patterns)
+
+
+def _changed(story: Story) -> tuple[frozenset[str], frozenset[str]]:
+    """Parts that are not the same in all configurations that matter (touched, mended, replaced, out, unplugged), and
+    of these the connections that are plugged in some and unplugged in others."""
+    configurations = {item.configuration for item in story.evidence if isinstance(item, Sensed)}
+    configurations |= {story.configuration(closed=True, warm=True, as_used=as_used) for as_used in (False, True)}
+    parts = story.device.parts
+    plugged = frozenset(part for part in parts if len({part in one.unplugged for one in configurations}) > 1)
+    changed = frozenset(part for part in parts if len({one.variable(part) for one in configurations}) > 1)
+    return changed | plugged, plugged
 
 
 def unknown_of(function: str) -> str:

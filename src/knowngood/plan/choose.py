@@ -12,6 +12,7 @@ from knowngood.maps.device import Device, PartModes, Test
 from knowngood.plan.hazards import Breach
 from knowngood.plan.judge import Judge, Prospect, Ranked
 from knowngood.plan.moves import Move, allowed, lifting_move, look_move, possible_tests, test_move
+from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
 
 __all__ = ["Advice", "Prospect", "Ranked", "advise"]
@@ -19,13 +20,18 @@ __all__ = ["Advice", "Prospect", "Ranked", "advise"]
 
 @dataclass(frozen=True)
 class Advice:
-    """Moves in order of worth, those that a hard rule holds back with the rule, and the belief they rest on."""
+    """Moves in order of worth, those that a hard rule holds back with the rule, and the belief they rest on.
+
+    Every remedy and way out is among them, and of the looks and tests those that a quick estimate put first; of
+    ``considered`` looks and tests, each of the others would tell less for its cost by that estimate.
+    """
 
     ranked: tuple[Ranked, ...]
     held: tuple[tuple[Move, Breach], ...]
     belief: Belief
     stop_worth: float
     log_seq: int
+    considered: int
 
     @property
     def best(self) -> Ranked:
@@ -35,15 +41,18 @@ class Advice:
 def advise(device: Device, replay: Replay, terms: Terms, *, donors: Donors | None = None) -> Advice:
     """The advice for a unit as its log leaves it. Raises what ``believe`` raises."""
     state = replay.state
-    tests = possible_tests(device, state, terms)
-    belief = believe(device, replay, donors=donors, tests=tests)
+    belief = believe(device, replay, donors=donors)
     judge = Judge(device, state, terms, belief)
-    informing = [move for test in tests if (move := _asked(judge, test)) is not None]
-    informing += [
+    moves = [move for test in possible_tests(device, state, terms) if (move := _asked(judge, test)) is not None]
+    moves += [
         look_move(device, state, part)
         for part in belief.parts
         if judge.matters(part.id) and not belief.looked_at(part.id) and part.id not in state.removed
     ]
+    informing = shortlist(judge, moves)
+    if any(move.test is not None and not belief.can_answer(move.test) for move in informing):
+        belief = believe(device, replay, donors=donors, tests=[move.test for move in informing if move.test])
+        judge = Judge(device, state, terms, belief)
     judged = [*judge.informing(informing), *judge.mending()]
     free, held = allowed(device, state, [one.move for one in judged])
     may = {id(move) for move in free}
@@ -52,7 +61,7 @@ def advise(device: Device, replay: Replay, terms: Terms, *, donors: Donors | Non
     ranked += [Ranked(move, move.cost(terms), worth, _why_exit(judge, worth)) for move, worth in judge.exits]
     ranked += _lifting(judge, [(by_move[id(move)], breach) for move, breach in held])
     ranked.sort(key=lambda one: (-one.worth, one.cost, one.move.name))
-    return Advice(tuple(ranked), tuple(held), belief, judge.stop, replay.seq)
+    return Advice(tuple(ranked), tuple(held), belief, judge.stop, replay.seq, len(moves))
 
 
 def _asked(judge: Judge, test: Test) -> Move | None:

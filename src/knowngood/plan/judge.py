@@ -2,7 +2,8 @@
 
 A move counts by the plan that could be followed after it (``one_by_one``). Where it brings the job forward by the other
 estimate too (``found_out`` rises by more than the move costs), it counts by that gain over what going on is worth now,
-if that is more. Opening an access step is shared by all that is worth doing behind it.
+if that is more. Opening an access step is shared by all that is worth doing behind it. A look or test that neither
+pays for itself nor shows what is still to be shown never comes before a way out.
 """
 
 from __future__ import annotations
@@ -63,6 +64,7 @@ class Judge:
         self._try_minutes = {name: _try_minutes(device, name) for name in belief.wanted}
         self._outlook = self._looking_out()
         self._now = float(found_out(self._outlook, self.p_blocks)[0])
+        self._plan_now = float(one_by_one(self._outlook, self.p_blocks, self.good)[0])
 
     def matters(self, part: str) -> bool:
         """Whether a part is likely enough to stop something to be worth a question or a remedy."""
@@ -97,8 +99,14 @@ class Judge:
                 move, chance = max(remedies, key=lambda one: one[1] / max(1e-9, self._full_cost(one[0])))
                 cost[self._index[part]], cures[self._index[part]] = self._full_cost(move), chance
         no_unknown = float(np.prod([1.0 - chance for chance in self.belief.unknown.values()]))
-        rate = self.terms.rate
-        return Outlook(cost, cures, no_unknown, CHECK_MINUTES * rate, self._success(), self.stop, BIT_MINUTES * rate)
+        price = BIT_MINUTES * self.terms.rate
+        return Outlook(cost, cures, no_unknown, self._check(), self._success(), self.stop, price)
+
+    def _check(self, move: Move | None = None) -> float:
+        """Cost of closing what is open (after a move) and checking whether the unit works."""
+        opens, closes = (move.opens, move.closes) if move else ((), ())
+        after = replace(self.state, open_steps=(self.state.open_steps | set(opens)) - set(closes))
+        return (CHECK_MINUTES + closing_minutes(self.device, after)) * self.terms.rate
 
     def _full_cost(self, move: Move) -> float:
         """Cost of a move with closing what it opens."""
@@ -113,8 +121,7 @@ class Judge:
     def _success(self, shown: str = "") -> float:
         """Worth of a unit that works and, if ``shown`` is a function, was just seen to do that."""
         proving = sum(self._try_minutes[name] for name in self.unproven if name != shown)
-        minutes = closing_minutes(self.device, self.state) + proving + self.terms.list_minutes
-        return self.terms.working - minutes * self.terms.rate
+        return self.terms.working - (proving + self.terms.list_minutes) * self.terms.rate
 
     # ---- looks and tests ------------------------------------------------------------------------------------------
 
@@ -128,14 +135,20 @@ class Judge:
         ]
         answers = ask(self.belief, queries)
         pairs = list(zip(moves, answers, strict=True))
-        outlook = replace(self._outlook, success=np.concatenate([self._success_after(*pair) for pair in pairs]))
+        success = np.concatenate([self._success_after(*pair) for pair in pairs])
+        check = np.concatenate([np.full(len(answer.probability), self._check(move)) for move, answer in pairs])
+        # For the gains all stays as open as it is; what access costs is shared out among them below.
+        still = replace(self._outlook, success=success)
+        after = replace(still, check=check)
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
         good = np.nan_to_num(np.concatenate([answer.known_good for answer in answers]))
-        follow, found = one_by_one(outlook, blocks, good), found_out(outlook, blocks)
+        follow, found = one_by_one(after, blocks, good), found_out(still, blocks)
         by_plan, gains, row = [], [], 0
         for move, answer in pairs:
             rows = slice(row, row + len(answer.probability))
-            by_plan.append(float(answer.probability @ follow[rows]) - self._full_cost(move))
+            plan = float(answer.probability @ follow[rows]) - move.cost(self.terms)
+            pays = plan >= self._plan_now or self.to_prove(move)
+            by_plan.append(plan if pays else min(plan, self.stop - move.cost(self.terms)))
             own_cost = move.cost(self.terms) - self._opening_cost(move)
             gains.append(float(answer.probability @ found[rows]) - self._now - own_cost)
             row = rows.stop
@@ -147,6 +160,14 @@ class Judge:
 
     def _worth(self, by_plan: float, gain: float) -> float:
         return max(by_plan, self._now + gain) if gain > 0.0 else by_plan
+
+    def shared_gains(self, moves: Sequence[Move], bits: Sequence[float]) -> list[float]:
+        """What moves that bring so many bits gain, by the price of a bit, less their cost and share of access."""
+        own = [
+            told * self._outlook.bit - (move.cost(self.terms) - self._opening_cost(move))
+            for move, told in zip(moves, bits, strict=True)
+        ]
+        return [gain - share for gain, share in zip(own, self._access_shares(moves, own), strict=True)]
 
     def _access_shares(self, moves: Sequence[Move], gains: Sequence[float]) -> list[float]:
         """What each move pays of opening and closing the way to it, by its part of the gains behind that way."""

@@ -17,7 +17,7 @@ DISCHARGE_MINUTES = 3.0
 DRY_MINUTES = 25.0
 """Hands-on time to let off a charge and measure it, and to wash and dry a unit (common practice, no source)."""
 
-WORTH_A_LOOK = 0.003
+WORTH_A_LOOK = 0.01
 """Parts less likely than this to stop anything are not worth a look or a test of their own."""
 
 

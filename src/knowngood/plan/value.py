@@ -42,10 +42,10 @@ class Outlook:
     """Chance that it cures, same shape."""
     no_unknown: float
     """Chance that nothing the map does not know is in the way."""
-    check: float
-    """Cost of one check whether it works now."""
+    check: float | Array
+    """Cost of closing up and checking whether it works; one figure, or one for each row."""
     success: float | Array
-    """Worth of a unit that works, less what proving, closing and selling it take; one figure, or one for each row."""
+    """Worth of a unit that works, less what proving and selling it take; one figure, or one for each row."""
     stop: float
     """Worth of the best way out as it is."""
     bit: float
@@ -63,7 +63,9 @@ def found_out(outlook: Outlook, p_blocks: Array) -> Array:
     chance = np.clip(p_blocks, 0.0, 1.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         bits = -np.nan_to_num(chance * np.log2(chance) + (1 - chance) * np.log2(1 - chance)).sum(axis=1)
-    each = np.where(doable, outlook.cost + outlook.check, 0.0) / np.where(doable, outlook.cures, 1.0)
+    each = np.where(doable, outlook.cost + np.reshape(outlook.check, (-1, 1)), 0.0) / np.where(
+        doable, outlook.cures, 1.0
+    )
     within_reach = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
     brings = within_reach * outlook.success + (1.0 - within_reach) * outlook.stop
     return np.asarray(np.maximum(outlook.stop, brings - (chance * each).sum(axis=1) - outlook.bit * bits))
