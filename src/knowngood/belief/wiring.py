@@ -30,10 +30,15 @@ TOO_HIGH = 3
 STEADY, CHANGED = "steady", "changed"
 LAYERS = (CHANGED, STEADY)
 """The two layers of a function's level: what is the same in all configurations that matter, and what is not."""
+APART = (CHANGED, "level", "voltage")
+"""Aspects whose columns are variables of their own: they meet in few places, and as one they would meet everywhere."""
+
 Best = Callable[[Iterable[int]], int]
 Pattern = tuple[int, ...]
 Node = tuple[str, str]
 """A function or test, and which aspect of it: level, steady, changed, short, high, voltage, any-mode."""
+Variable = tuple[Node, int | None]
+"""What one variable stands for: all columns of a node (None), or one column of a node in ``APART``."""
 
 
 @dataclass(frozen=True)
@@ -105,7 +110,7 @@ class Wiring:
         self.changed, self.plugged_or_not = _changed(story)
         self._columns: dict[Node, dict[tuple[Term, ...], int]] = {}
         self._known: dict[tuple[Node, Configuration], int] = {}
-        self._expressions: dict[Node, Expression] = {}
+        self._expressions: dict[Variable, Expression] = {}
         self._states: dict[str, int] = {}
         self._factors: list[tuple[tuple[str, ...], NDArray[np.float64]]] = []
         self._links: dict[str, Link] = {link.name: link for link in story.links}
@@ -282,8 +287,9 @@ class Wiring:
             scope = (link.name,) if link.before is None else (link.before, link.name)
             self._factors.append((scope, link.table))
         self._classify()
-        for node in list(self._columns):
-            self._expression(node)
+        for node, columns in list(self._columns.items()):
+            for column in range(len(columns)):
+                self._expression(_variable(node, column))
         return FactorNetwork(self._states, self._factors, largest_table=largest_table)
 
     def handle(self, test: Test, configuration: Configuration) -> Handle:
@@ -311,7 +317,8 @@ class Wiring:
 
     def knows(self, node: Node, configuration: Configuration) -> bool:
         """Whether a node was asked for in a configuration before the network was built."""
-        return node in self._expressions and (node, configuration) in self._known
+        known = self._known.get((node, configuration))
+        return known is not None and _variable(node, known) in self._expressions
 
     def acting(self, variable: str) -> tuple[str, tuple[int, ...]]:
         """The variable that stands for how a part's variable acts, and for each state of the part its state there.
@@ -328,20 +335,29 @@ class Wiring:
 
     def _handle(self, node: Node, configuration: Configuration) -> Handle:
         column = self.column(node, configuration)
-        expression = self._expressions[node]
+        expression = self._expressions[_variable(node, column)]
         two = node[1] in ("short", "any-mode")  # these know only 'it is so' and 'it is not'
-        rows = (pattern[column] // GOOD if two else pattern[column] for pattern in expression.patterns)
+        place = _place(node, column)
+        rows = (pattern[place] // GOOD if two else pattern[place] for pattern in expression.patterns)
         return Handle(expression.variable, tuple(rows))
 
-    def _expression(self, node: Node) -> Expression:
-        if node not in self._expressions:
+    def _expression(self, variable: Variable) -> Expression:
+        if variable not in self._expressions:
+            node, column = variable
             columns = list(self._columns[node])
+            if column is not None:
+                columns = [columns[column]]
             if node[1] == "voltage":
-                level, high = (self._node_expression((node[0], part), columns, GOOD, min) for part in ("level", "high"))
-                self._expressions[node] = self._combine(node, level, high, _voltage)
+                # Its two terms are the level and whether the rail is driven up, in this order.
+                level, high = (
+                    self._node_expression(_variable(term.node, term.column), [(term,)], GOOD, min)
+                    for term in columns[0]
+                    if isinstance(term, NodeTerm)
+                )
+                self._expressions[variable] = self._combine(node, level, high, _voltage)
             else:
-                self._expressions[node] = self._folded(node, columns)
-        return self._expressions[node]
+                self._expressions[variable] = self._folded(node, columns)
+        return self._expressions[variable]
 
     def _folded(self, node: Node, columns: list[tuple[Term, ...]]) -> Expression:
         result = self._fold(node, columns, GOOD, min)
@@ -358,7 +374,7 @@ class Wiring:
         terms = [term for column in columns for term in column]
         for variable in dict.fromkeys(term.variable for term in terms if isinstance(term, PartTerm)):
             result = self._combine(node, result, self._part_expression(variable, columns, neutral, best), best)
-        for inner in dict.fromkeys(term.node for term in terms if isinstance(term, NodeTerm)):
+        for inner in dict.fromkeys(_variable(term.node, term.column) for term in terms if isinstance(term, NodeTerm)):
             result = self._combine(node, result, self._node_expression(inner, columns, neutral, best), best)
         return result
 
@@ -401,9 +417,18 @@ class Wiring:
         )
         return Expression(acting.variable, tuple(patterns))
 
-    def _node_expression(self, node: Node, columns: Sequence[tuple[Term, ...]], neutral: int, best: Best) -> Expression:
-        inner = self._expression(node)
-        own = [[term.column for term in terms if isinstance(term, NodeTerm) and term.node == node] for terms in columns]
+    def _node_expression(
+        self, variable: Variable, columns: Sequence[tuple[Term, ...]], neutral: int, best: Best
+    ) -> Expression:
+        inner = self._expression(variable)
+        own = [
+            [
+                _place(term.node, term.column)
+                for term in terms
+                if isinstance(term, NodeTerm) and _variable(term.node, term.column) == variable
+            ]
+            for terms in columns
+        ]
         patterns = (
             tuple(best([neutral, *(pattern[one] for one in column)]) for column in own) for pattern in inner.patterns
         )
@@ -445,6 +470,15 @@ def _changed(story: Story) -> tuple[frozenset[str], frozenset[str]]:
     plugged = frozenset(part for part in parts if len({part in one.unplugged for one in configurations}) > 1)
     changed = frozenset(part for part in parts if len({one.variable(part) for one in configurations}) > 1)
     return changed | plugged, plugged
+
+
+def _variable(node: Node, column: int) -> Variable:
+    return (node, column) if node[1] in APART else (node, None)
+
+
+def _place(node: Node, column: int) -> int:
+    """Where a column stands in the patterns of its variable."""
+    return 0 if node[1] in APART else column
 
 
 def unknown_of(function: str) -> str:

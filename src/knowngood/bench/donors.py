@@ -22,7 +22,7 @@ Fit = tuple[str, int]
 
 
 def belief(store: Store, unit: str, tests: Iterable[Test] = ()) -> Belief:
-    """The belief of a unit now, its parts from donors with what their donors' logs say of them.
+    """The belief of a unit now, its parts from donors with what the donors' logs say of them.
 
     ``tests`` are those whose outcomes will be asked about. Raises what ``believe`` raises.
     """

@@ -52,9 +52,7 @@ def _currency(text: str, _: str) -> str:
 def _money(text: str, currency: str) -> Money:
     amount = parse_money(text if text[:1].isalpha() else f"{currency} {text}")
     if amount.currency != currency:
-        raise QuantityError(
-            f"{amount} is not in {currency}, the bench's currency. Convert it, or set 'currency' first."
-        )
+        raise QuantityError(f"{amount} is not in {currency}, the bench's currency. Convert it, or set that first.")
     if amount.minor < 0:
         raise QuantityError(f"{amount} is negative. Write it as '{currency} {-amount.major:g}'.")
     return amount

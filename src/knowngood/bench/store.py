@@ -91,7 +91,7 @@ class Store:
     # ---- units --------------------------------------------------------------------------------------------------
 
     def new_unit(self, device: Device, bought: ev.Bought, donor: bool = False) -> str:
-        """Stores a unit with its purchase as line 1. Returns its id: the next free "U" (or, for a donor, "D") number."""
+        """Stores a unit with its purchase as line 1. Returns its id: the next free "U" number, or "D" for a donor."""
         with self.writing():
             letter = "D" if donor else "U"
             taken = self._rows(Unit).filter(id__startswith=letter).values_list("id", flat=True)
@@ -125,9 +125,8 @@ class Store:
         try:
             return load_text(row.map.text, f"map '{row.map.name}' as stored ({row.map_id})")
         except MapError as error:
-            raise MapError(
-                [*error.findings, f"{row.id} was bought by this map, and the kinds have changed since."]
-            ) from None
+            why = f"{row.id} was bought by this map, and the kinds that it uses have changed since."
+            raise MapError([*error.findings, why]) from None
 
     # ---- unit logs ----------------------------------------------------------------------------------------------
 
@@ -198,13 +197,14 @@ class Store:
         return int(self._rows(BenchLine).aggregate(last=Max("seq"))["last"] or 0)
 
     def _unit(self, unit: str) -> Unit:
+        asked = unit.encode(errors="replace").decode().strip()  # what is no text is no unit's name, either
         with said_plainly(self.place):
-            row: Unit | None = self._rows(Unit).select_related("map").filter(id=unit.strip().upper()).first()
+            row: Unit | None = self._rows(Unit).select_related("map").filter(id=asked.upper()).first()
             if row is not None:
                 return row
             there_are = [one.id for one in self.units()]
-        listed = f"There are: {', '.join(there_are)}." if len(there_are) <= 12 else similar(unit, there_are)
-        raise NotFoundError(f"No unit '{unit}'. {listed if there_are else 'There are none yet: buy one first.'}")
+        listed = f"There are: {', '.join(there_are)}." if len(there_are) <= 12 else similar(asked.upper(), there_are)
+        raise NotFoundError(f"No unit '{asked}'. {listed if there_are else 'There are none yet: buy one first.'}")
 
 
 def one_line(text: str) -> str:

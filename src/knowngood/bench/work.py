@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from knowngood.belief.priors import NEW, USED
 from knowngood.bench.settings import BenchSettings, read_settings, setting_line
 from knowngood.bench.stock import moves, moving_logs
-from knowngood.bench.store import Store, one_line
+from knowngood.bench.store import Store, one_line, utc_now
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money, parse_money
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
-from knowngood.log.state import Flag, Line, Replay, State, effective, last_effective, last_undone, replay
+from knowngood.log.state import Flag, Line, Replay, State, after, effective, last_effective, last_undone, replay
 from knowngood.maps.device import Device
 from knowngood.maps.load import load
 from knowngood.maps.shape import nearest, similar
+
+ORIGINS = ("new", "used", ev.BACK)
+"""Where a fitted part may come from, other than a unit."""
 
 COMMANDS = ("undo", "redo")
 """Words that a person may type where a line is wanted, and that are acts on the log instead."""
@@ -55,8 +57,7 @@ def log_lines(store: Store, unit: str, texts: Iterable[str]) -> list[Line]:
                 if len(typed) == 1:
                     raise
                 raise LineError(f"Line {number} of {len(typed)}: {error} Nothing was stored.", error.similar) from None
-        stored = store.append(unit, draft.events)
-    return stored
+        return store.append(unit, draft.events)
 
 
 class Draft:
@@ -68,24 +69,26 @@ class Draft:
         self.device = device
         self.lines = store.lines(unit)
         self.events: list[ev.Event] = []
-        self._replay = replay(device, self.lines)
+        self._state = replay(device, self.lines).state
 
     def add(self, text: str) -> None:
         """One more line. Raises LineError if it is not understood or does not fit."""
         line = one_line(text)
         if line.lower() in COMMANDS:
-            raise LineError(f"'{line}' is a command and not a line of the log. Give it by itself, without other lines.")
-        event = self._checked(line, understand(self.device, self._replay.state, line))
+            raise LineError(f"'{line}' is a command of its own and not a line of the log.")
+        event = self._checked(line, understand(self.device, self._state, line))
         self.events.append(event)
-        self.lines.append(Line(self._replay.seq + 1, "9", event))  # "9": later than any time
-        self._replay = replay(self.device, self.lines)
+        seq = self.lines[-1].seq + 1
+        self.lines.append(Line(seq, utc_now(), event))
+        if isinstance(event, (ev.Undid, ev.Redid)):
+            self._state = replay(self.device, self.lines).state
+        else:
+            self._state = after(self.device, self._state, event, seq)
 
     def _checked(self, text: str, event: ev.Event) -> ev.Event:
         match event:
             case ev.Bought():
-                raise LineError(
-                    f"'{text}': {self.unit} was bought already, by its line 1. Book another unit in as new."
-                )
+                raise LineError(f"'{text}': {self.unit} was bought already, by its line 1.")
             case ev.Fitted():
                 event = self._with_origin(text, event)
             case ev.Undid(line=seq):
@@ -99,9 +102,9 @@ class Draft:
                 self.check_again(undone[seq])
             case _:
                 pass
-        paid = [line.event for line in self.lines if isinstance(line.event, ev.Bought)]
-        if paid:
-            _in_currency(event, paid[0].price.currency, f"the currency {self.unit} was bought in")
+        first = self.lines[0].event
+        if isinstance(first, ev.Bought):
+            _in_currency(event, first.price.currency, f"the currency {self.unit} was bought in")
         return event
 
     def _undone(self) -> dict[int, Line]:
@@ -116,28 +119,23 @@ class Draft:
 
     def _with_origin(self, text: str, event: ev.Fitted) -> ev.Fitted:
         """The event with its origin as stored, if the part is there to be fitted."""
-        if event.origin.lower() in (NEW, USED, ev.BACK):
+        if event.origin.lower() in ORIGINS:
             return event.model_copy(update={"origin": event.origin.lower()})
         origin = event.origin.upper()
         known = {one.id for one in self.store.units()}
         if origin not in known:
-            others = sorted({NEW, USED, ev.BACK, *known} - {self.unit})
+            others = sorted({*ORIGINS, *known} - {self.unit})
             raise LineError(f"'{text}': no unit '{event.origin}'. {similar(origin, others)}", nearest(origin, others))
         if origin == self.unit:
-            raise LineError(f"'{text}': that is this unit. For the part that came out of it write: from {ev.BACK}")
+            raise LineError(f"'{text}': that is this unit. For the part that came out of it write 'from {ev.BACK}'.")
         moved = moves({**moving_logs(self.store), self.unit: (self.device, self.lines)})
         if not any(one.unit == origin and one.part == event.part for one in moved.shelf):
             gone = [to for (to, _), one in moved.taken.items() if one.unit == origin and one.part == event.part]
-            have = sorted({one.part for one in moved.shelf if one.unit == origin})
+            have = ", ".join(sorted({one.part for one in moved.shelf if one.unit == origin})) or "nothing"
+            where = f"'{event.part}' of {origin} is in {gone[-1]} now" if gone else f"{origin} gave no '{event.part}'"
             raise LineError(
-                f"'{text}': "
-                + (f"'{event.part}' of {origin} is in {gone[-1]} now. " if gone else "")
-                + (
-                    f"On the shelf from {origin}: {', '.join(have)}. "
-                    if have
-                    else f"Nothing of {origin} is on the shelf. "
-                )
-                + f"Log 'harvested {event.part}' in {origin} first, or write 'from {USED}'."
+                f"'{text}': {where}. On the shelf from {origin}: {have}. "
+                f"Log 'harvested {event.part}' in {origin} first, or write 'from used'."
             )
         return event.model_copy(update={"origin": origin})
 
@@ -148,8 +146,8 @@ def undo(store: Store, unit: str) -> Line:
         target = last_effective(store.lines(unit))
         if target is None:
             raise LineError(f"There is nothing to undo in {store.unit_id(unit)}: only its purchase is left.")
-        stored = store.append(unit, [ev.Undid(line=target.seq)])
-    return stored[0]
+        [stored] = store.append(unit, [ev.Undid(line=target.seq)])
+    return stored
 
 
 def redo(store: Store, unit: str) -> Line:
@@ -161,8 +159,8 @@ def redo(store: Store, unit: str) -> Line:
         if target is None:
             raise LineError(f"There is nothing to redo in {draft.unit}: no undo came last.")
         draft.check_again(target)
-        stored = store.append(unit, [ev.Redid(line=target.seq)])
-    return stored[0]
+        [stored] = store.append(unit, [ev.Redid(line=target.seq)])
+    return stored
 
 
 def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
