@@ -107,7 +107,9 @@ def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
         # The past of a unit is a fact about the whole log: learned late, it still holds from the start.
         _start(story, part.id, priors.bought(part, replay.state.past))
     for line, state in zip(replay.lines, replay.before, strict=True):
-        _tell_line(story, line.seq, ev.render(line.event), line.event, state, donors or {})
+        # Without its minutes and remark the line is what moves a suspect, and short enough to be shown beside it.
+        text = ev.render(line.event.model_copy(update={"minutes": None, "note": ""}))
+        _tell_line(story, line.seq, text, line.event, state, donors or {})
     story.state = replay.state
     story.empty = replay.state.harvested
     return story

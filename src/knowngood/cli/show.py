@@ -3,29 +3,19 @@
 from __future__ import annotations
 
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from knowngood.cli import shapes
-from knowngood.handbook.quantities import format_minutes
-
-NEAR_CERTAIN = 0.97
-"""From here on a chance is shown in words, for no map knows everything."""
+from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes
+from knowngood.handbook.quantities import percent as chance
 
 
 def console() -> Console:
     """The terminal, or 80 columns where there is none."""
     out = Console(highlight=False)
     return out if out.is_terminal else Console(width=80, highlight=False, color_system=None)
-
-
-def chance(p: float) -> str:
-    """A chance as a person reads it; never 0 % or 100 %."""
-    if p >= NEAR_CERTAIN:
-        return "97 % +"
-    if p < 0.001:
-        return "< 0.1 %"
-    return f"{p:.1%}".replace("%", " %") if p < 0.1 else f"{p:.0%}".replace("%", " %")
 
 
 def factor(log10: float) -> str:
@@ -107,15 +97,13 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
     if best.closes:
         out.print(Text(f"      first close: {', '.join(best.closes)}"))
     for caution in best.cautions:
-        out.print(Text(f"   !  {caution}"))
-    out.print(Text(f"      {best.why}"))
+        out.print(Padding(Text(f"! {caution}"), (0, 0, 0, 4)))
+    out.print(Padding(Text(best.why), (0, 0, 0, 6)))
     price = f", {answer.currency} {best.materials:.2f} of parts" if best.materials else ""
     out.print(Text(f"      {format_minutes(best.minutes)}{price}; costs {answer.currency} {best.cost:.2f}"))
     out.print(Text(f"      log it: {_how_to_log(best)}"))
-    for outcome in best.outcomes:
-        then = ", ".join(f"{one.part} {chance(one.p_blocks)}" for one in outcome.suspects)
-        good = "" if outcome.known_good is None else f"good {chance(outcome.known_good)}"
-        out.print(Text(f"        {outcome.outcome:<14} {chance(outcome.probability):>7}   {good}  {then}".rstrip()))
+    if best.outcomes:
+        out.print(_outcomes(best))
     out.print()
     table = _grid(("worth", "right"), ("cost", "right"), ("time", "right"), ("move", "left"), ("why", "left"))
     for move in answer.moves[1:most]:
@@ -124,13 +112,21 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
     out.print(table)
     going, stop = best.worth, answer.stop_worth
     out.print(
-        Text(
-            f"\nGoing on is worth about {answer.currency} {going:.0f}; stopping here brings {answer.currency} {stop:.0f}."
-        )
+        Text(f"\nGoing on is worth about {answer.currency} {going:.0f}; stopping here, {answer.currency} {stop:.0f}.")
     )
     for reason in dict.fromkeys(held.why for held in answer.held):
         kept = sum(held.why == reason for held in answer.held)
         out.print(Text(f"Held back ({kept}): {reason}"))
+
+
+def _outcomes(move: shapes.MoveShape) -> Table:
+    """What each outcome would make of the belief."""
+    table = _grid(("    outcome", "left"), ("chance", "right"), ("known good", "right"), ("would then stop it", "left"))
+    for outcome in move.outcomes:
+        then = ", ".join(f"{one.part} {chance(one.p_blocks)}" for one in outcome.suspects[:2])
+        good = "" if outcome.known_good is None else chance(outcome.known_good)
+        table.add_row(f"    {outcome.outcome}", chance(outcome.probability), good, then)
+    return table
 
 
 def _how_to_log(move: shapes.MoveShape) -> str:
@@ -196,13 +192,10 @@ def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
         ("parts and materials", f"{money_} {answer.materials:.1f} a unit"),
         ("moves", f"{answer.moves:.1f} a unit"),
     ]
+    past = ", ".join(answer.past) or "unknown"
     if answer.given_up:
         rows.append(("never came to an end", chance(answer.given_up)))
-    out.print(
-        Text(
-            f"{answer.units} drawn units of {answer.map}, seed {answer.seed}, past: {', '.join(answer.past) or 'unknown'}"
-        )
-    )
+    out.print(Text(f"{answer.units} units drawn from {answer.map}, seed {answer.seed}, past {past}"))
     table = _grid(("", "left"), ("", "left"))
     for name, value in rows:
         table.add_row(name, value)

@@ -135,6 +135,9 @@ def parse_quantity(text: str, unit: str) -> float:
     rest = written[number.end() :].strip()
     if not rest or rest == unit:
         return float(digits)
+    scale = _usual_scale(rest, unit)
+    if scale is not None:
+        return float(digits) * scale
     if rest == "%":
         rest = "pct"
     import pint
@@ -149,6 +152,20 @@ def parse_quantity(text: str, unit: str) -> float:
     if not math.isfinite(value):
         raise QuantityError(f"{text!r} is not a finite number.")
     return value
+
+
+_PREFIXES = {"G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12}
+_TIMES = {"min": 1.0, "h": 60.0, "s": 1.0 / 60.0}
+
+
+def _usual_scale(written: str, unit: str) -> float | None:
+    """What a unit as written is in ``unit``, for those that maps are full of; None leaves it to pint, which is slow."""
+    if unit == "minute":
+        return _TIMES.get(written)
+    if unit == "":
+        return 0.01 if written == "%" else None
+    same = len(written) == len(unit) + 1 and written[1:] == unit
+    return _PREFIXES.get(written[0]) if same else None
 
 
 def parse_share(text: str | float) -> float:
@@ -240,3 +257,16 @@ def format_minutes(minutes: float) -> str:
         return f"{minutes:.1f} min"
     whole = round(minutes)
     return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
+
+
+NEAR_CERTAIN = 0.97
+"""From here on a chance is shown as "97 % +": no map knows everything, and numbers are for computing."""
+
+
+def percent(chance: float) -> str:
+    """A chance as a person reads it, never 0 % or 100 %: "< 0.1 %", "4.2 %", "38 %", "97 % +"."""
+    if chance >= NEAR_CERTAIN:
+        return f"{NEAR_CERTAIN:.0%} +".replace("%", " %")
+    if chance < 0.001:
+        return "< 0.1 %"
+    return f"{chance:.1%}".replace("%", " %") if chance < 0.1 else f"{chance:.0%}".replace("%", " %")

@@ -176,11 +176,16 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
         case ev.Plugged(connection=connection):
             if connection not in state.unplugged | state.loose:
                 return f"'{connection}' is not unplugged."
-        case ev.Removed(part=part) | ev.Harvested(part=part):
+        case ev.Removed(part=part):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."
             if part in state.removed:
                 return f"'{part}' is out already."
+        case ev.Harvested(part=part):
+            if part not in device.parts:
+                return f"There is no part '{part}' on this map."
+            if part in state.harvested:
+                return f"'{part}' has left this unit already."
         case ev.Fitted(part=part, origin=origin):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."

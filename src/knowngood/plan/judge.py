@@ -16,6 +16,7 @@ import numpy as np
 
 from knowngood.belief.believe import Belief
 from knowngood.belief.what_if import Answer, ask, query_look, query_test
+from knowngood.handbook.quantities import percent
 from knowngood.log.state import State
 from knowngood.maps.device import Device, FunctionLevel, Part
 from knowngood.plan.moves import WORTH_A_LOOK, Move, closing_minutes, exit_moves, remedy_moves, unproven
@@ -208,13 +209,14 @@ class Judge:
         if self.to_prove(move):
             works = next((one.probability for one in outcomes if one.outcome in ("works", "ok")), 0.0)
             if works > 0.9:
-                return f"Still to be shown; {works:.0%} likely to work."
+                return f"Still to be shown; {percent(works)} likely to work."
         chances = np.array([one.probability for one in outcomes])
         moved = chances[:, None] * np.abs(blocks - self.p_blocks)
         row, part = divmod(int(np.argmax(moved)), moved.shape[1])
         name, before, after = self.belief.parts[part].id, self.p_blocks[0, part], blocks[row, part]
         tells = outcomes[row]
-        return f"'{tells.outcome}' ({tells.probability:.0%}) would take {name} from {before:.0%} to {after:.0%}."
+        was, is_then = percent(before), percent(after)
+        return f"'{tells.outcome}' ({percent(tells.probability)}) would take {name} from {was} to {is_then}."
 
     # ---- remedies -------------------------------------------------------------------------------------------------
 
@@ -245,7 +247,8 @@ class Judge:
             Prospect("not-cured", suspect.p_blocks - cured),
             Prospect("was-not-it", max(0.0, 1.0 - suspect.p_blocks)),
         )
-        why = f"{suspect.what}: {suspect.p_blocks:.0%} likely to stop something; this takes that away {chance:.0%}."
+        odds = percent(suspect.p_blocks)
+        why = f"{suspect.what}: {odds} likely to stop something; this takes that away {percent(chance)}."
         return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes)
 
 

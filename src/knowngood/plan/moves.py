@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief
-from knowngood.handbook.quantities import Money
+from knowngood.handbook.quantities import Money, percent
 from knowngood.log.state import LOOK_MINUTES, State
 from knowngood.maps.device import AnyMode, Device, Part, PartModes, Remedy, Test
 from knowngood.plan.hazards import Act, Breach, breaches, cautions
@@ -241,7 +241,7 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
     if not unproven(belief, state) and not state.open_steps:
         good = belief.known_good
         worth = good * terms.working - (1 - good) * terms.come_back - work * terms.rate
-        do = f"Sell it as working: every promised function has been shown ({good:.0%} known good)"
+        do = f"Sell it as working: every promised function has been shown ({percent(good)} known good)"
         log = f"sold working for {device.worth.working}"
         ways.append((Move("sell", "", do, work, 0.0, Act(ends=True), log=log), worth))
     return ways

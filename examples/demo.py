@@ -1,0 +1,67 @@
+"""Runs one unit through the whole job in the terminal: ``make demo``.
+
+Reads ``fallen-projector.log`` and does with each part of it what a person would do with the command line: it logs the
+lines, and shows what the heading names. Nothing here computes anything.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).parent
+MAP = "ceiling-projector"
+KNOWNGOOD = [sys.executable, "-m", "knowngood.cli.main"]
+
+
+def parts(text: str) -> list[tuple[str, list[str], list[str]]]:
+    """The headings of the log file, with the lines under each and the commands that show what they came to."""
+    found: list[tuple[str, list[str], list[str]]] = []
+    for line in text.splitlines():
+        if line.startswith("=="):
+            title, _, shows = line.removeprefix("==").strip().rpartition(" : ")
+            found.append((title, [], shows.split()))
+        elif line.strip() and not line.startswith("#"):
+            found[-1][1].append(line)
+    return found
+
+
+def run(*words: str, typed: list[str] | None = None) -> None:
+    """Shows a command and runs it; a command that fails ends the demo."""
+    shown = " ".join(f'"{word}"' if " " in word else word for word in words)
+    print(f"\n$ knowngood {shown}" + (" < lines" if typed else ""), flush=True)
+    text = "\n".join(typed) if typed else None
+    done = subprocess.run([*KNOWNGOOD, *words], input=text, text=True, check=False)
+    if done.returncode:
+        raise SystemExit(done.returncode)
+
+
+def main() -> None:
+    """The whole job on a store of its own, made anew each time."""
+    home = Path(os.environ.get("KNOWNGOOD_DEMO_HOME", ".demo"))
+    shutil.rmtree(home, ignore_errors=True)
+    os.environ["KNOWNGOOD_HOME"] = str(home)
+    log = HERE / "fallen-projector.log"
+    print(f"One unit from wreck to known good. Its log: {log}; its map: knowngood map list, {MAP}.")
+    run("unit", "new", "--map", MAP, "--paid", "EUR 5", "--past", "opened-before", "--donor")
+    run("unit", "new", "--map", MAP, "--paid", "EUR 35", "--past", "dropped")
+    for title, lines, shows in parts(log.read_text(encoding="utf-8")):
+        print(f"\n{'=' * 80}\n{title}\n{'=' * 80}")
+        of_donor = [line.removeprefix("D1 ") for line in lines if line.startswith("D1 ")]
+        of_unit = [line for line in lines if not line.startswith("D1 ")]
+        if of_donor:
+            run("log", "D1", typed=of_donor)
+        if of_unit:
+            run("log", "U1", typed=of_unit)
+        for command in shows:
+            run(*([command] if command == "stock" else [command, "U1", *MOST.get(command, [])]))
+    print(f"\nThe store of this demo is {home}. Look on with: knowngood show U1 --home {home}")
+
+
+MOST = {"belief": ["--most", "5"], "next": ["--most", "4"]}
+
+if __name__ == "__main__":
+    main()
