@@ -28,8 +28,12 @@ def belief_of(store: Store, unit: str) -> tuple[Belief, tuple[Flag, ...]]:
 
 
 def advice_for(store: Store, unit: str) -> tuple[Advice, str]:
-    """What to do next, and the currency its figures are in."""
+    """What to do next, and the currency its figures are in. Raises LineError for a unit that has left the bench."""
     device, log = replayed(store, unit)
+    if log.state.exit:
+        left = {"working": "was sold as working", "as-is": "was sold as it is", "parts": "was parted out"}
+        name = store.unit_id(unit)
+        raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
     bench = terms_for(store, device, but_not=store.unit_id(unit))
     return advise(device, log, bench, donors=donor_priors(store, unit)), bench.currency
 

@@ -1,0 +1,162 @@
+"""Each event has one canonical line, and what is typed wrong is told apart from it."""
+
+from __future__ import annotations
+
+import re
+from contextlib import suppress
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from knowngood.errors import LineError
+from knowngood.handbook.quantities import Money
+from knowngood.log import events as ev
+from knowngood.log.lines import understand
+from knowngood.log.state import State
+from knowngood.maps import load
+
+NAMES = st.from_regex(r"[a-z0-9][a-z0-9-]{0,12}", fullmatch=True)
+WORDS = st.from_regex(r"[a-z]{1,8}(-[a-z]{1,6})?", fullmatch=True)
+TENTHS = st.integers(0, 9999).map(lambda tenths: tenths / 10)
+MONEY = st.builds(Money, st.sampled_from(["EUR", "USD", "JPY", "KWD"]), st.integers(0, 10**7))
+TEXTS = st.from_regex(r"[A-Za-z][A-Za-z0-9,.()]{0,9}( [A-Za-z][A-Za-z0-9,.()]{0,9}){0,4}", fullmatch=True).filter(
+    lambda text: not re.search(r" in \d| in$|^in \d", text)
+)
+READINGS = st.builds("{} {}".format, st.decimals(0, 999, places=2), st.sampled_from(["V", "mV", "ohm", "kohm"]))
+TAIL = {"minutes": st.none() | TENTHS, "note": st.just("") | TEXTS}
+FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
+    "bought": {"map": NAMES, "price": MONEY, "past": st.lists(WORDS, max_size=3).map(tuple)},
+    "past": {"what": WORDS},
+    "saw": {
+        "part": NAMES,
+        "condition": WORDS.filter(
+            lambda word: word not in ("slight", "clear", "severe", "glance", "close", "magnified")
+        ),
+        "degree": st.sampled_from([None, "slight", "clear", "severe"]),
+        "look": st.sampled_from([None, "glance", "close", "magnified"]),
+    },
+    "read": {"test": NAMES, "reading": READINGS | st.sampled_from(["OL", "OL ohm"])},
+    "tried": {"test": NAMES, "outcome": st.sampled_from(["works", "weak", "fails"])},
+    "found": {"test": NAMES, "outcome": WORDS},
+    "opened": {"step": NAMES},
+    "closed": {"step": NAMES},
+    "unplugged": {"connection": NAMES},
+    "plugged": {"connection": NAMES},
+    "removed": {"part": NAMES},
+    "harvested": {"part": NAMES},
+    "fitted": {
+        "part": NAMES,
+        "origin": st.sampled_from(["D1", "U12", "new", "used", "back"]),
+        "price": st.none() | MONEY,
+    },
+    "mended": {"part": NAMES, "remedy": WORDS, "price": st.none() | MONEY},
+    "discharged": {"part": NAMES, "reading": st.builds("{} V".format, st.integers(0, 400))},
+    "dried": {},
+    "declared": {"function": NAMES},
+    "waited": {"wait": TENTHS},
+    "worked": {"work": TENTHS},
+    "paid": {"amount": MONEY, "what": TEXTS},
+    "got": {"amount": MONEY, "what": TEXTS},
+    "sold": {"how": st.sampled_from(["working", "as-is"]), "price": MONEY},
+    "parted": {"worth": MONEY},
+    "noted": {"text": TEXTS},
+    "undid": {"line": st.integers(1, 999)},
+    "redid": {"line": st.integers(1, 999)},
+}
+
+
+@st.composite
+def events(draw: st.DrawFn) -> ev.Event:
+    verb = draw(st.sampled_from(sorted(FIELDS)))
+    tail = {} if verb == "noted" else TAIL
+    values = {name: draw(strategy) for name, strategy in {**FIELDS[verb], **tail}.items()}
+    return ev.EVENTS[verb](**values)
+
+
+def test_every_verb_is_drawn_below() -> None:
+    assert set(FIELDS) == set(ev.EVENTS)
+
+
+@given(events())
+def test_a_rendered_event_is_read_back_as_itself(event: ev.Event) -> None:
+    line = ev.render(event)
+    assert "\n" not in line
+    assert ev.parse(line) == event
+    assert ev.render(ev.parse(line)) == line
+
+
+@pytest.mark.parametrize("event", ev.EVENTS.values())
+def test_the_example_of_a_verb_is_right_and_its_form_is_shown_when_a_line_is_not(event: type[ev.Event]) -> None:
+    assert ev.render(ev.parse(event.example)) == event.example
+    verb = event.example.split()[0]
+    with pytest.raises(LineError) as wrong:
+        ev.parse(verb)
+    assert f"Write: {event.form}. For example: {event.example}" in str(wrong.value)
+
+
+@given(st.text(max_size=60))
+def test_whatever_is_typed_is_understood_or_refused_plainly(text: str) -> None:
+    with suppress(LineError):
+        understand(DEVICE, State(), text)
+
+
+DEVICE = load("ceiling-projector")
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("exhaust fan missing", "saw exhaust-fan missing"),
+        ("saw exhaust fan missing severe", "saw exhaust-fan missing severe"),
+        ("rail-12v 4.62", "read rail-12v 4.62 V"),
+        ("rail 12v to ground OL", "read rail-12v-to-ground OL ohm"),
+        ("read rail-12v 12,1", "read rail-12v 12,1 V"),
+        ("lamp-lights fails", "tried lamp-lights fails"),
+        ("flex latches flat", "found flex-latches flat"),
+        ("reseated green flex socket", "mended green-flex-socket reseat"),
+        ("swapped exhaust-fan from D1", "fitted exhaust-fan from D1"),
+        ("opened cover off in 5 min", "opened cover-off in 5 min"),
+    ],
+)
+def test_shorthand_expands(typed: str, meant: str) -> None:
+    assert ev.render(understand(DEVICE, State(), typed)) == meant
+
+
+@pytest.mark.parametrize(
+    ("typed", "message"),
+    [
+        ("", "An empty line."),
+        ("saw fan missing", "'fan' could be 'exhaust-fan'"),
+        ("sow exhaust-fan missing", "Similar: 'saw'"),
+        ("saw exhaust-fan brokn-off", "No condition 'brokn-off'. Similar: 'broken-off'."),
+        ("read rail-12v twelve", "is not understood. Write: read TEST VALUE."),
+        ("read rail-12v 12 furlongs", "Write it as '12 V'."),
+        ("read rail-12v 4 ohm", "'rail-12v' is read in V, and '4 ohm' is in ohm."),
+        ("tried rail-12v works", "No function that can be tried 'rail-12v'."),
+        ("found flex-latches open", "It is 'flat' or 'standing'."),
+        ("mended exhaust-fan glue", "'exhaust-fan' has no remedy 'glue'."),
+        ("closed cover-off", "'cover-off' is not open."),
+        ("closed", "Nothing is open."),
+        ("plugged supply-lead", "'supply-lead' is not unplugged."),
+        ("fitted exhaust-fan from back", "'exhaust-fan' is not out, so it cannot go back."),
+        ("past droped", "Similar: 'dropped'"),
+        ("discharged supply-primary low", "is not understood. Write: discharged PART VOLTAGE."),
+    ],
+)
+def test_what_cannot_be_meant_is_refused_with_what_would_be_right(typed: str, message: str) -> None:
+    with pytest.raises(LineError) as wrong:
+        understand(DEVICE, State(), typed)
+    assert message in str(wrong.value)
+
+
+def test_every_line_of_the_page_on_logging_is_understood() -> None:
+    page = Path("docs/logging.md").read_text(encoding="utf-8")
+    rows = [row.split("|")[1] for row in page.splitlines() if row.startswith("| `")]
+    verbs = set()
+    for line in (line for row in rows for line in re.findall(r"`([^`]+)`", row)):
+        event = ev.parse(line)
+        verbs.add(line.split()[0])
+        assert ev.render(event) == line
+    assert verbs == set(ev.EVENTS) - {"bought", "undid", "redid"}

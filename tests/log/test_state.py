@@ -1,0 +1,131 @@
+"""Replaying a log: what each line changes, undo, and lines that no longer fit."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from knowngood.log.events import parse
+from knowngood.log.state import Line, Replay, last_effective, last_undone, replay
+from knowngood.maps import load
+
+DEVICE = load("ceiling-projector")
+
+
+def log(*texts: str) -> list[Line]:
+    return [Line(seq, "", parse(text)) for seq, text in enumerate(texts, start=1)]
+
+
+def told(*texts: str) -> Replay:
+    return replay(DEVICE, log("bought ceiling-projector for EUR 45 past dropped", *texts))
+
+
+def test_opening_opens_the_way_and_takes_its_connections_apart() -> None:
+    state = told("opened board-up").state
+    assert state.open_steps == {"lamp-out", "cover-off", "board-up"}
+    assert {"supply-lead", "keypad-ribbon", "lamp-hv-plug"} <= state.loose
+    assert not state.unplugged
+
+
+def test_closing_makes_them_again_and_says_they_were_touched() -> None:
+    state = told("opened cover-off", "closed all").state
+    assert state.closed
+    assert not state.loose
+    assert state.touched == ("keypad-ribbon", "lamp-hv-plug", "loudspeaker-lead")
+
+
+def test_minutes_are_those_of_the_lines_and_else_those_of_the_map() -> None:
+    state = told("opened lamp-out in 9 min", "opened cover-off", "worked 5 min").state
+    assert state.minutes_logged == 14.0
+    assert state.minutes_assumed == DEVICE.steps["cover-off"].open_minutes
+
+
+def test_money_is_booked_with_its_line() -> None:
+    state = told(
+        "paid EUR 12 for collection", "fitted exhaust-fan from used for EUR 9", "sold working for EUR 215"
+    ).state
+    assert [(one.seq, str(one.amount)) for one in state.bookings] == [
+        (1, "EUR -45"),
+        (2, "EUR -12"),
+        (3, "EUR -9"),
+        (4, "EUR 215"),
+    ]
+    assert state.exit == "working"
+
+
+def test_what_was_shown_has_to_be_shown_again_after_an_act() -> None:
+    shown = ("tried standby-light works", "tried picture works")
+    assert told(*shown).state.proven == {"standby-light", "picture"}
+    assert told(*shown, "tried picture fails").state.proven == {"standby-light"}
+    assert not told(*shown, "mended top-cover bend-back").state.proven
+    assert not told(*shown, "opened lamp-out").state.proven
+
+
+def test_a_charge_let_off_is_there_again_after_power() -> None:
+    assert told("discharged supply-primary 3 V").state.discharged == {"supply-primary"}
+    assert not told("discharged supply-primary 300 V").state.discharged
+    assert not told("discharged supply-primary 3 V", "tried standby-light works").state.discharged
+
+
+def test_a_short_is_known_until_something_is_done_about_it() -> None:
+    assert told("read rail-12v-to-ground 0.4 ohm").state.shorted == {"rail-12v"}
+    assert not told("read rail-12v-to-ground OL ohm").state.shorted
+    assert not told("read rail-12v-to-ground 0.4 ohm", "fitted exhaust-fan from new").state.shorted
+
+
+def test_a_harvested_slot_can_be_filled_again() -> None:
+    assert told("harvested lamp-door").state.harvested == {"lamp-door"}
+    state = told("harvested lamp-door", "fitted lamp-door from used").state
+    assert not state.harvested
+    assert state.origin == {"lamp-door": "used"}
+    assert not told("removed lamp-door", "harvested lamp-door").flags
+
+
+def test_undo_takes_back_what_holds_and_redo_brings_it_again() -> None:
+    lines = log("bought ceiling-projector for EUR 45", "saw top-cover dented", "opened cover-off", "undid 3")
+    assert not replay(DEVICE, lines).state.open_steps
+    target = last_effective(lines)
+    assert target is not None
+    assert target.seq == 2
+    undone = last_undone(lines)
+    assert undone is not None
+    assert undone.seq == 3
+    again = [*lines, Line(5, "", parse("redid 3"))]
+    assert replay(DEVICE, again).state.open_steps
+    assert last_undone([*lines, Line(5, "", parse("noted later"))]) is None
+    assert last_effective(log("bought ceiling-projector for EUR 45")) is None
+
+
+def test_a_later_line_that_no_longer_fits_is_kept_and_flagged() -> None:
+    lines = log("bought ceiling-projector for EUR 45", "opened cover-off", "closed cover-off", "undid 2", "undid 99")
+    result = replay(DEVICE, lines)
+    assert {flag.seq: flag.message for flag in result.flags} == {
+        3: "'cover-off' is not open.",
+        5: "There is no line 99 that could be taken back.",
+    }
+    assert [line.seq for line in result.lines] == [1]
+    assert result.seq == 5
+
+
+ANY = [
+    *("opened cover-off", "closed all", "closed cover-off", "unplugged supply-lead", "plugged supply-lead"),
+    *("removed exhaust-fan", "fitted exhaust-fan from back", "fitted exhaust-fan from D1", "harvested lamp-door"),
+    *(
+        "saw nothing-known dented",
+        "found nowhere ok",
+        "opened nowhere",
+        "mended exhaust-fan nothing",
+        "undid 3",
+        "redid 3",
+    ),
+    *("read rail-12v 3 V", "tried picture works", "declared picture", "parted worth EUR 3"),
+]
+
+
+@given(st.lists(st.sampled_from(ANY), max_size=14))
+def test_replay_never_fails_and_never_loses_a_line(texts: list[str]) -> None:
+    lines = log("bought ceiling-projector for EUR 45", *texts)
+    result = replay(DEVICE, lines)
+    assert result.seq == len(lines)
+    assert len(result.lines) == len(result.before)
+    assert replay(DEVICE, lines) == result
