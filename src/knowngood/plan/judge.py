@@ -21,7 +21,7 @@ from knowngood.log.state import State
 from knowngood.maps.device import Device, FunctionLevel, Part
 from knowngood.plan.moves import WORTH_A_LOOK, Move, closing_minutes, exit_moves, remedy_moves, unproven
 from knowngood.plan.terms import Terms
-from knowngood.plan.value import BIT_MINUTES, CHECK_MINUTES, Array, Outlook, found_out, one_by_one
+from knowngood.plan.value import BIT_MINUTES, CHECK_MINUTES, Access, Array, Outlook, found_out, one_by_one
 
 SHARED = 0.5
 """What is worth doing behind one step tells partly the same: of the gains together, this share pays for opening it."""
@@ -98,10 +98,23 @@ class Judge:
         for part, remedies in self.remedies.items():
             if remedies:
                 move, chance = max(remedies, key=lambda one: one[1] / max(1e-9, self._full_cost(one[0])))
-                cost[self._index[part]], cures[self._index[part]] = self._full_cost(move), chance
+                cost[self._index[part]], cures[self._index[part]] = self._own_cost(move), chance
         no_unknown = float(np.prod([1.0 - chance for chance in self.belief.unknown.values()]))
         price = BIT_MINUTES * self.terms.rate
-        return Outlook(cost, cures, no_unknown, self._check(), self._success(), self.stop, price)
+        steps = [step for step in self.device.steps.values() if step.id not in self.state.open_steps]
+        behind = np.array(
+            [[float(self._lies_behind(part, step.id)) for step in steps] for part in self.belief.parts]
+        ).reshape(count, len(steps))
+        ways = np.array([(step.open_minutes + step.close_minutes) * self.terms.rate for step in steps])
+        check, success = self._check(), self._success()
+        return Outlook(cost, cures, no_unknown, check, success, self.stop, price, Access(behind, ways))
+
+    def _lies_behind(self, part: Part, step: str) -> bool:
+        return part.behind is not None and step in self.device.path_to[part.behind]
+
+    def _own_cost(self, move: Move) -> float:
+        """Cost of a move without the way to it."""
+        return move.cost(self.terms) - self._opening_cost(move)
 
     def _check(self, move: Move | None = None) -> float:
         """Cost of closing what is open (after a move) and checking whether the unit works."""
@@ -150,8 +163,7 @@ class Judge:
             plan = float(answer.probability @ follow[rows]) - move.cost(self.terms)
             pays = plan >= self._plan_now or self.to_prove(move)
             by_plan.append(plan if pays else min(plan, self.stop - move.cost(self.terms)))
-            own_cost = move.cost(self.terms) - self._opening_cost(move)
-            gains.append(float(answer.probability @ found[rows]) - self._now - own_cost)
+            gains.append(float(answer.probability @ found[rows]) - self._now - self._own_cost(move))
             row = rows.stop
         shares = self._access_shares(moves, gains)
         return [
@@ -164,10 +176,7 @@ class Judge:
 
     def shared_gains(self, moves: Sequence[Move], bits: Sequence[float]) -> list[float]:
         """What moves that bring so many bits gain, by the price of a bit, less their cost and share of access."""
-        own = [
-            told * self._outlook.bit - (move.cost(self.terms) - self._opening_cost(move))
-            for move, told in zip(moves, bits, strict=True)
-        ]
+        own = [told * self._outlook.bit - self._own_cost(move) for move, told in zip(moves, bits, strict=True)]
         return [gain - share for gain, share in zip(own, self._access_shares(moves, own), strict=True)]
 
     def _access_shares(self, moves: Sequence[Move], gains: Sequence[float]) -> list[float]:
@@ -228,12 +237,14 @@ class Judge:
         rows = np.arange(len(remedies))
         first = np.array([self._index[move.target] for move, _ in remedies])
         cost, cures = (np.tile(one, (len(remedies), 1)) for one in (self._outlook.cost, self._outlook.cures))
-        cost[rows, first] = [self._full_cost(move) for move, _ in remedies]
+        cost[rows, first] = [self._own_cost(move) for move, _ in remedies]
+        access = np.array([self._opening_cost(move) + self._closing_cost(move) for move, _ in remedies])
         cures[rows, first] = [chance for _, chance in remedies]
         blocks, good = np.tile(self.p_blocks, (len(remedies), 1)), np.tile(self.good, len(remedies))
         by_plan = one_by_one(replace(self._outlook, cost=cost, cures=cures), blocks, good, first)
         blocks[rows, first] *= 1.0 - cures[rows, first]
-        gains = found_out(self._outlook, blocks) - cost[rows, first] - self._outlook.check - self._now
+        paid = cost[rows, first] + access + self._outlook.check
+        gains = found_out(self._outlook, blocks) - paid - self._now
         return [
             self._by_cure(move, chance, self._worth(float(plan), float(gain)))
             for (move, chance), plan, gain in zip(remedies, by_plan, gains, strict=True)

@@ -17,6 +17,7 @@ import numpy as np
 from knowngood.belief import priors, sensing
 from knowngood.belief.evaluate import World, behave, effects, sensed_row
 from knowngood.belief.story import split_by
+from knowngood.errors import TooLargeError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, made_by_closing, made_by_fitting, replay
@@ -43,7 +44,7 @@ class Rehearsed:
 
     unit: int
     exit: str
-    """working, as-is, parts, or 'given-up' if the job ran too long."""
+    """working, as-is, parts, or 'given-up' if the job ran too long or its log outgrew exact inference."""
     works: bool
     """Whether everything promised really works at the end."""
     stopping_faults: int
@@ -195,7 +196,10 @@ def rehearse_unit(
     stopping = sum(bool(alone[part, mode]) for part, mode in hidden.at_start.items()) + len(hidden.unknown)
     moves, materials, exit_ = 0, 0.0, "given-up"
     while moves < LONGEST_JOB:
-        move = policy(device, hidden.replayed, terms)
+        try:
+            move = policy(device, hidden.replayed, terms)
+        except TooLargeError:
+            break  # a long log can outgrow the tables; the unit is given up as parts, and the summary says how often
         moves += 1
         materials += move.materials
         if move.act.ends:

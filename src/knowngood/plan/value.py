@@ -33,11 +33,21 @@ BIT_MINUTES = 5.0
 
 
 @dataclass(frozen=True)
+class Access:
+    """The ways that are closed now. A step is paid once for all that is done behind it."""
+
+    behind: Array
+    """1 where a part lies behind a step, shape (parts, steps)."""
+    cost: Array
+    """Cost of opening and closing each step, shape (steps,)."""
+
+
+@dataclass(frozen=True)
 class Outlook:
     """What the values need beside the belief: for each part the best remedy's cost and chance, and the ways out."""
 
     cost: Array
-    """Cost of each part's remedy, shape (parts,) or (rows, parts), infinite where there is none."""
+    """Cost of each part's remedy, shape (parts,) or (rows, parts), access not counted; infinite where there is none."""
     cures: Array
     """Chance that it cures, same shape."""
     no_unknown: float
@@ -50,6 +60,7 @@ class Outlook:
     """Worth of the best way out as it is."""
     bit: float
     """Price of finding out one bit."""
+    access: Access | None = None
 
     def by_row(self, rows: int) -> Outlook:
         """The same with a row of costs and chances for each of ``rows`` beliefs."""
@@ -66,9 +77,14 @@ def found_out(outlook: Outlook, p_blocks: Array) -> Array:
     each = np.where(doable, outlook.cost + np.reshape(outlook.check, (-1, 1)), 0.0) / np.where(
         doable, outlook.cures, 1.0
     )
+    costs = (chance * each).sum(axis=1)
+    if outlook.access is not None:
+        nothing_there = np.log1p(-np.minimum(np.where(doable, chance, 0.0), 1.0 - 1e-12))
+        left_closed = np.exp(nothing_there @ outlook.access.behind)
+        costs = costs + (1.0 - left_closed) @ outlook.access.cost
     within_reach = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
     brings = within_reach * outlook.success + (1.0 - within_reach) * outlook.stop
-    return np.asarray(np.maximum(outlook.stop, brings - (chance * each).sum(axis=1) - outlook.bit * bits))
+    return np.asarray(np.maximum(outlook.stop, brings - costs - outlook.bit * bits))
 
 
 def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None) -> Array:
@@ -85,11 +101,14 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
         return np.asarray(np.maximum(outlook.stop, checked))
     cost = np.where(doable, outlook.cost, 1.0)
     chance = np.where(doable, np.clip(p_blocks, 0.0, 1.0 - 1e-12), 0.0)
-    ratio = np.where(doable, chance * outlook.cures / cost, -1.0)
+    alone = cost if outlook.access is None else cost + outlook.access.behind @ outlook.access.cost
+    ratio = np.where(doable, chance * outlook.cures / alone, -1.0)
     if first is not None:
         ratio[np.arange(rows), first] = np.inf
     order = np.argsort(-ratio, axis=1, kind="stable")[:, : min(LONGEST, parts)]
     chance, cures, cost = (np.take_along_axis(one, order, axis=1) for one in (chance, outlook.cures, cost))
+    if outlook.access is not None:
+        cost = cost + _first_access(outlook.access, order)
     solved = _solved(chance, cures, known_good, outlook.no_unknown)
     worth = np.full(rows, outlook.stop)
     for step in range(order.shape[1] - 1, -1, -1):
@@ -102,6 +121,12 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
         return worth
     at_once = known_good * outlook.success + (1.0 - known_good) * worth - outlook.check
     return np.asarray(np.maximum(outlook.stop, at_once))
+
+
+def _first_access(access: Access, order: NDArray[np.intp]) -> Array:
+    """What each remedy in an order pays for the steps that none before it has opened, shape (rows, remedies)."""
+    opened = np.maximum.accumulate(access.behind[order], axis=1)
+    return np.asarray(np.diff(opened, axis=1, prepend=0.0) @ access.cost)
 
 
 def _solved(chance: Array, cures: Array, known_good: Array, no_unknown: float) -> Array:
