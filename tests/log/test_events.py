@@ -61,6 +61,7 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "got": {"amount": MONEY, "what": TEXTS},
     "sold": {"how": st.sampled_from(["working", "as-is"]), "price": MONEY},
     "parted": {"worth": MONEY},
+    "priced": {"how": st.sampled_from(["working", "as-is", "parts"]), "price": MONEY},
     "noted": {"text": TEXTS},
     "undid": {"line": st.integers(1, 999)},
     "redid": {"line": st.integers(1, 999)},

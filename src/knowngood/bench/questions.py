@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from knowngood.belief.believe import Belief
 from knowngood.bench.donors import belief as belief_now
@@ -11,6 +11,7 @@ from knowngood.bench.stock import stock
 from knowngood.bench.store import Store
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import LineError
+from knowngood.handbook.quantities import Money
 from knowngood.log.state import Flag
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
@@ -34,7 +35,7 @@ def advice_for(store: Store, unit: str) -> tuple[Advice, str]:
         left = {"working": "was sold as working", "as-is": "was sold as it is", "parts": "was parted out"}
         name = store.unit_id(unit)
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
-    bench = terms_for(store, device, but_not=store.unit_id(unit))
+    bench = terms_for(store, device, but_not=store.unit_id(unit), prices=log.state.prices)
     return advise(device, log, bench, donors=donor_priors(store, unit)), bench.currency
 
 
@@ -51,8 +52,11 @@ def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
     return proof(belief_now(store, unit), log.state), log.seq
 
 
-def terms_for(store: Store, device: Device, *, but_not: str = "") -> Terms:
-    """The bench's rates and shelf for a device. Parts on the shelf that came out of unit ``but_not`` are left out."""
+def terms_for(store: Store, device: Device, *, but_not: str = "", prices: Mapping[str, Money] | None = None) -> Terms:
+    """The bench's rates and shelf for a device, and ``prices`` of the ways out over the map's.
+
+    Parts on the shelf that came out of unit ``but_not`` are left out.
+    """
     settings = bench_settings(store)
     shelf: dict[str, InStock] = {}
     for one in stock(store):
@@ -67,6 +71,7 @@ def terms_for(store: Store, device: Device, *, but_not: str = "") -> Terms:
         carriage=settings.carriage.major,
         return_share=settings.return_share,
         stock=shelf,
+        prices=prices,
     )
 
 

@@ -376,6 +376,20 @@ class Parted(Event):
         return f"worth {self.worth}"
 
 
+class Priced(Event):
+    """What a way out of this unit would bring, in place of the map's figure."""
+
+    form: ClassVar[str] = "priced working|as-is|parts at MONEY"
+    example: ClassVar[str] = "priced working at EUR 80"
+    pattern: ClassVar[str] = rf"(?P<how>working|as-is|parts) at (?P<price>{_MONEY})"
+    verb: Literal["priced"] = "priced"
+    how: Literal["working", "as-is", "parts"]
+    price: Money
+
+    def words(self) -> str:
+        return f"{self.how} at {self.price}"
+
+
 class Noted(Event):
     """Words that nothing is computed from."""
 
@@ -439,6 +453,7 @@ AnyEvent = Annotated[
     | Got
     | Sold
     | Parted
+    | Priced
     | Noted
     | Undid
     | Redid,
@@ -450,7 +465,7 @@ EVENTS: dict[str, type[Event]] = {
     event.model_fields["verb"].default: event
     for event in (
         *(Bought, Past, Saw, Read, Tried, Found, Opened, Closed, Unplugged, Plugged, Removed, Harvested, Fitted),
-        *(Mended, Discharged, Dried, Declared, Waited, Worked, Paid, Got, Sold, Parted, Noted, Undid, Redid),
+        *(Mended, Discharged, Dried, Declared, Waited, Worked, Paid, Got, Sold, Parted, Priced, Noted, Undid, Redid),
     )
 }
 """Event class by verb."""

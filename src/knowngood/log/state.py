@@ -81,6 +81,8 @@ class State:
     proven: frozenset[str] = frozenset()
     """Functions that worked when last tried, with no act on the unit since."""
     declared: frozenset[str] = frozenset()
+    prices: dict[str, Money] = field(default_factory=dict)
+    """What a way out would bring, where a line says so: working, as-is, parts."""
     bookings: tuple[Booking, ...] = ()
     minutes_logged: float = 0.0
     minutes_assumed: float = 0.0
@@ -282,6 +284,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return _after_power(device, _proven(device, state, name, outcome), name)
         case ev.Found(test=name):
             return _after_power(device, state, name)
+        case ev.Priced(how=how, price=price):
+            return replace(state, prices={**state.prices, how: price})
         case ev.Waited(wait=wait):
             return replace(state, waited=state.waited + wait)
         case ev.Sold(how=how):

@@ -27,6 +27,10 @@ SHARED = 0.5
 """What is worth doing behind one step tells partly the same: of the gains together, this share pays for opening it."""
 
 
+PROBABLY = 0.5
+"""From this chance on that it takes away what stops the unit, a remedy counts by its gain even below zero."""
+
+
 @dataclass(frozen=True)
 class Prospect:
     """One outcome of a move: how likely, and what it would make of the belief."""
@@ -246,9 +250,14 @@ class Judge:
         paid = cost[rows, first] + access + self._outlook.check
         gains = found_out(self._outlook, blocks) - paid - self._now
         return [
-            self._by_cure(move, chance, self._worth(float(plan), float(gain)))
+            self._by_cure(move, chance, self._worth_of_cure(move, chance, float(plan), float(gain)))
             for (move, chance), plan, gain in zip(remedies, by_plan, gains, strict=True)
         ]
+
+    def _worth_of_cure(self, move: Move, chance: float, by_plan: float, gain: float) -> float:
+        """Curing what is probably at fault moves the job on, though the gain lacks what it costs if it was not."""
+        likely = self.suspects[move.target].p_blocks * chance >= PROBABLY
+        return max(by_plan, self._now + gain) if likely else self._worth(by_plan, gain)
 
     def _by_cure(self, move: Move, chance: float, worth: float) -> Ranked:
         suspect = self.suspects[move.target]

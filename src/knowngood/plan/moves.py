@@ -227,13 +227,19 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
                 work,
                 0.0,
                 Act(ends=True),
-                log=f"sold as-is for {device.worth.as_is}",
+                log=f"sold as-is for {state.prices.get('as-is', device.worth.as_is)}",
             ),
             terms.as_is - close - work * terms.rate,
         ),
         (
             Move(
-                "part-out", "", "Stop: part it out", 0.0, 0.0, Act(ends=True), log=f"parted worth {device.worth.parts}"
+                "part-out",
+                "",
+                "Stop: part it out",
+                0.0,
+                0.0,
+                Act(ends=True),
+                log=f"parted worth {state.prices.get('parts', device.worth.parts)}",
             ),
             terms.parts,
         ),
@@ -242,7 +248,7 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
         good = belief.known_good
         worth = good * terms.working - (1 - good) * terms.come_back - work * terms.rate
         do = f"Sell it as working: every promised function has been shown ({percent(good)} known good)"
-        log = f"sold working for {device.worth.working}"
+        log = f"sold working for {state.prices.get('working', device.worth.working)}"
         ways.append((Move("sell", "", do, work, 0.0, Act(ends=True), log=log), worth))
     return ways
 
