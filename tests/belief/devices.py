@@ -297,8 +297,8 @@ def renamed(thing: Any, names: Mapping[str, str]) -> Any:
         return thing.model_copy(update=changed)
     if isinstance(thing, dict):
         return {renamed(key, names): renamed(value, names) for key, value in thing.items()}
-    if isinstance(thing, tuple):
-        return tuple(renamed(one, names) for one in thing)
+    if isinstance(thing, (tuple, list)):
+        return type(thing)(renamed(one, names) for one in thing)
     if is_dataclass(thing) and not isinstance(thing, type):
         return type(thing)(**{one.name: renamed(getattr(thing, one.name), names) for one in fields(thing)})
     return thing

@@ -177,7 +177,7 @@ wheel: {says: Wheel}
 """
 WRONG_KINDS_FINDINGS = [
     "kinds.yaml:1:1: 'Rubber foot' is not a name: lower-case words joined by hyphens. Right would be 'rubber-foot'.",
-    "kinds.yaml:7:10: The chances of what an eye may find sum to 110 %. They must leave room for 'fine': at most 100 %.",
+    "kinds.yaml:7:3: The chances of what an eye may find sum to 110 %. They must leave room for 'fine': at most 100 %.",
     "kinds.yaml:6:10: No past 'dropt'. Similar: 'dropped'.",
     "kinds.yaml:9:5: The mode 'gone' lacks 'says'.",
     "kinds.yaml:11:38: No mode 'gon' of this part. Similar: 'gone'.",
@@ -236,7 +236,7 @@ def test_wrong_hazards_are_an_error_that_lists_the_findings(tmp_path: Path, monk
     with pytest.raises(MapError) as caught:
         hazards.__wrapped__()
     assert caught.value.findings == [
-        f"{tmp_path}/hazards.yaml:1:62: forbids: 'all' is not one of its words. Choose: power, touch, everything else."
+        f"{tmp_path}/hazards.yaml:1:59: forbids: 'all' is not one of its words. Choose: power, touch, everything else."
     ]
 
 
@@ -315,7 +315,6 @@ LONG = "9" * 6000
         ("minutes: 20 min", "minutes: 1e999 min", "minutes: '1e999 min' is too large."),
         ("minutes: 20 min", "minutes: 1e999", "minutes: '1e999' is too large."),
         ("minutes: 20 min", "minutes: true", "minutes: true stands where a number with its unit belongs."),
-        ("minutes: 20 min", "minutes:", "minutes: nothing stands where a number with its unit belongs."),
         ("minutes: 20 min", "minutes: [1]", "minutes: a table or list stands where a number with its unit belongs."),
         ("minutes: 20 min", "minutes: -3", "minutes: -3 is a negative time."),
         (

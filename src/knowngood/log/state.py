@@ -13,6 +13,9 @@ from knowngood.maps.device import Device, FunctionLevel
 LOOK_MINUTES = 0.5
 """Hands-on time of a look where the log gives none (common practice, no source)."""
 
+DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES = 3.0, 25.0, 5.0
+"""The same to let off a charge and measure it, to wash and dry a unit, to take a part out."""
+
 SAFE_VOLTS = 60.0
 """Direct voltage below which a stored charge counts as let off: the ES1 limit of IEC 62368-1."""
 
@@ -250,7 +253,7 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
         case ev.Harvested(part=part):
             return replace(state, removed=state.removed | {part}, harvested=state.harvested | {part})
         case ev.Fitted(part=part, origin=origin):
-            again = state if origin == ev.BACK else _renewed(state, part)
+            again = state if origin == ev.BACK else _renewed(device, state, part)
             origins = again.origin if origin == ev.BACK else {**again.origin, part: origin}
             touched = [one for one in (part, *device.plugs_of[part]) if device.parts[one].is_connection]
             return replace(
@@ -262,12 +265,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             )
         case ev.Mended(part=part):
             touched = [part] if device.parts[part].is_connection else []
-            return replace(
-                state,
-                seen={**state.seen, part: ()},
-                shorted=frozenset(),
-                touched=_last(state.touched, touched),
-            )
+            # What was seen stays: a hurt part that was worked on is still the hurt part to the hard rules.
+            return replace(state, shorted=_still_short(device, state, part), touched=_last(state.touched, touched))
         case ev.Discharged(part=part, reading=reading):
             try:
                 safe = abs(parse_quantity(reading, "V")) < SAFE_VOLTS
@@ -280,10 +279,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(state, declared=state.declared | {function})
         case ev.Read(test=name, reading=reading):
             return _after_power(device, _short(device, state, name, reading), name)
-        case ev.Tried(test=name, outcome=outcome):
+        case ev.Tried(test=name, outcome=outcome) | ev.Found(test=name, outcome=outcome):
             return _after_power(device, _proven(device, state, name, outcome), name)
-        case ev.Found(test=name):
-            return _after_power(device, state, name)
         case ev.Priced(how=how, price=price):
             return replace(state, prices={**state.prices, how: price})
         case ev.Waited(wait=wait):
@@ -307,28 +304,33 @@ def made_by_fitting(device: Device, part: str) -> tuple[str, ...]:
     return tuple(one for one in (part, *device.plugs_of[part]) if device.parts[one].is_connection)
 
 
-def _renewed(state: State, part: str) -> State:
+def _still_short(device: Device, state: State, part: str) -> frozenset[str]:
+    """Shorted rails after an act on a part: it can only have cleared the short of a rail that the part hangs on."""
+    return frozenset(rail for rail in state.shorted if part not in device.loads_of[rail])
+
+
+def _renewed(device: Device, state: State, part: str) -> State:
     return replace(
         state,
         seen={**state.seen, part: ()},
-        shorted=frozenset(),
+        shorted=_still_short(device, state, part),
         discharged=state.discharged - {part},
     )
 
 
 def _after_power(device: Device, state: State, test: str) -> State:
     """A powered test charges the stores again."""
-    if device.tests[test].power in ("mains", "adaptor", "battery"):
+    if device.tests[test].power != "off":
         return replace(state, discharged=frozenset())
     return state
 
 
 def _proven(device: Device, state: State, test: str, outcome: str) -> State:
-    sensed = device.tests[test].senses
+    sensed, best = device.tests[test].senses, device.tests[test].outcomes[0]
     if not isinstance(sensed, FunctionLevel):
         return state
     function = {sensed.function}
-    return replace(state, proven=state.proven | function if outcome == "works" else state.proven - function)
+    return replace(state, proven=state.proven | function if outcome == best else state.proven - function)
 
 
 def _short(device: Device, state: State, test: str, reading: str) -> State:
@@ -365,6 +367,12 @@ def expected_minutes(device: Device, state: State, event: ev.Event) -> float:
         case ev.Fitted(part=part, origin=origin):
             swap = next((one for one in device.parts[part].remedies if one.part), None)
             return swap.minutes if swap and origin != ev.BACK else 0.0
+        case ev.Removed():
+            return TAKE_OUT_MINUTES
+        case ev.Discharged():
+            return DISCHARGE_MINUTES
+        case ev.Dried():
+            return DRY_MINUTES
         case ev.Worked(work=work):
             return work
         case _:

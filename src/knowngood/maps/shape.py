@@ -96,7 +96,7 @@ def _finding(document: Document, table: type[BaseModel], base: Path_, error: Any
 
 
 def _choose(value: object, choices: list[str]) -> str:
-    close = nearest(str(value), choices)
+    close = difflib.get_close_matches(str(value), choices, n=1)
     if close:
         return f"Similar: '{close[0]}'. All: " + ", ".join(choices) + "."
     return "Choose: " + ", ".join(choices) + "."
@@ -114,6 +114,7 @@ def _plain_words(error: Any) -> str:
         "bool_parsing": "true or false",
         "int_type": "a whole number",
         "int_parsing": "a whole number",
+        "int_parsing_size": "a whole number",
         "float_type": "a number",
         "float_parsing": "a number",
     }.get(kind)
@@ -123,6 +124,8 @@ def _plain_words(error: Any) -> str:
         return f"{shown} stands where a list belongs. Write it as [{error['input'][:LONGEST_SHOWN]}]."
     if wanted:
         return f"{shown} stands where {wanted} belongs."
+    if kind == "finite_number":
+        return f"{shown} is too large or no number at all."
     if kind == "too_short":
         return f"needs at least {context['min_length']} entries, has {context['actual_length']}."
     if kind == "too_long":

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
 from knowngood.belief.story import Donors
+from knowngood.log import events as ev
 from knowngood.log.state import Replay
 from knowngood.maps.device import Device, PartModes, Test
 from knowngood.plan.hazards import Breach
@@ -53,13 +54,16 @@ def advise(device: Device, replay: Replay, terms: Terms, *, donors: Donors | Non
     if any(move.test is not None and not belief.can_answer(move.test) for move in informing):
         belief = believe(device, replay, donors=donors, tests=[move.test for move in informing if move.test])
         judge = Judge(device, state, terms, belief)
-    judged = [*judge.informing(informing), *judge.mending()]
+    mending = [one for one in judge.mending() if not _just_done(replay, one.move)]
+    judged = [*judge.informing(informing), *mending]
     free, held = allowed(device, state, [one.move for one in judged])
     may = {id(move) for move in free}
     by_move = {id(one.move): one for one in judged}
     ranked = [one for one in judged if id(one.move) in may]
     ranked += [Ranked(move, move.cost(terms), worth, _why_exit(judge, worth)) for move, worth in judge.exits]
-    ranked += _lifting(judge, [(by_move[id(move)], breach) for move, breach in held])
+    lifting = _lifting(judge, [(by_move[id(move)], breach) for move, breach in held])
+    known = {one.move.do for one in judged}  # a replacement that lifts a rule may be among them
+    ranked += [one for one in lifting if one.move.do not in known]
     ranked.sort(key=lambda one: (-one.worth, one.cost, one.move.name))
     return Advice(tuple(ranked), tuple(held), belief, judge.stop, replay.seq, len(moves))
 
@@ -70,14 +74,29 @@ def _asked(judge: Judge, test: Test) -> Move | None:
         return None
     move = test_move(judge.device, judge.state, test)
     before = judge.belief.outcome_in_this_state(test)
-    return move if before is None or (before == "works" and judge.to_prove(move)) else None
+    return move if before is None or (before == test.outcomes[0] and judge.to_prove(move)) else None
+
+
+def _just_done(replay: Replay, move: Move) -> bool:
+    """Whether a remedy was done already and nothing was found since: whether it is worth another go is to be seen."""
+    for line in reversed(replay.lines):
+        match line.event:
+            case ev.Saw() | ev.Read() | ev.Tried() | ev.Found():
+                return False
+            case ev.Mended(part=part, remedy=name) if move.remedy and (part, name) == (move.target, move.remedy.name):
+                return True
+            case ev.Fitted(part=part, origin=origin) if move.kind == "replace" and part == move.target:
+                return origin != ev.BACK
+            case _:
+                pass
+    return False
 
 
 def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked]:
     """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost."""
     waiting: dict[str, tuple[Move, list[Ranked]]] = {}
     for ranked, breach in held:
-        lifts = lifting_move(judge.device, judge.state, breach)
+        lifts = lifting_move(judge.device, judge.state, judge.terms, ranked.move, breach)
         if lifts is not None and not allowed(judge.device, judge.state, [lifts])[1]:
             waiting.setdefault(lifts.name, (lifts, []))[1].append(ranked)
     found = []

@@ -78,7 +78,8 @@ def _holds(state: State, act: Act, rule: HazardRule, part: str | None) -> bool:
 
 def _lifted(state: State, act: Act, rule: HazardRule, part: str | None) -> bool:
     facts = {
-        "replaced": part in state.origin,
+        # What was seen is seen on the part that sits there now, wherever that one came from.
+        "replaced": part in state.origin and not rule.if_seen,
         "removed": part in state.removed,
         "discharged": part in state.discharged,
         "dried": state.dried,

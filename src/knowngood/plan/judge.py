@@ -198,8 +198,8 @@ class Judge:
 
     def _success_after(self, move: Move, answer: Answer) -> Array:
         success = np.full(len(answer.probability), self._success())
-        if move.test is not None and isinstance(move.test.senses, FunctionLevel) and "works" in answer.query.outcomes:
-            success[answer.query.outcomes.index("works")] = self._success(move.test.senses.function)
+        if move.test is not None and isinstance(move.test.senses, FunctionLevel):
+            success[answer.query.outcomes.index(move.test.outcomes[0])] = self._success(move.test.senses.function)
         return success
 
     def _by_outcomes(self, move: Move, answer: Answer, worth: float) -> Ranked:
@@ -219,8 +219,8 @@ class Judge:
         return Prospect(name, float(chance), good, suspects)
 
     def _why(self, move: Move, outcomes: Sequence[Prospect], blocks: Array) -> str:
-        if self.to_prove(move):
-            works = next((one.probability for one in outcomes if one.outcome in ("works", "ok")), 0.0)
+        if move.test is not None and self.to_prove(move):
+            works = next((one.probability for one in outcomes if one.outcome == move.test.outcomes[0]), 0.0)
             if works > 0.9:
                 return f"Still to be shown; {percent(works)} likely to work."
         chances = np.array([one.probability for one in outcomes])

@@ -7,16 +7,12 @@ from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief
 from knowngood.handbook.quantities import Money, percent
-from knowngood.log.state import LOOK_MINUTES, State
+from knowngood.log.state import DISCHARGE_MINUTES, DRY_MINUTES, LOOK_MINUTES, TAKE_OUT_MINUTES, State
 from knowngood.maps.device import AnyMode, Device, Part, PartModes, Remedy, Test
 from knowngood.plan.hazards import Act, Breach, breaches, cautions
 from knowngood.plan.terms import PRICE_UNKNOWN_SHARE, InStock, Terms
 
 KIND_OF_VERB = {"read": "measure", "tried": "try", "found": "test"}
-DISCHARGE_MINUTES = 3.0
-DRY_MINUTES = 25.0
-"""Hands-on time to let off a charge and measure it, and to wash and dry a unit (common practice, no source)."""
-
 WORTH_A_LOOK = 0.01
 """Parts less likely than this to stop anything are not worth a look or a test of their own."""
 
@@ -26,7 +22,7 @@ class Move:
     """Something that the person could do next."""
 
     kind: str
-    """look, measure, try, test, mend, replace, discharge, dry, take-out, sell, sell-as-is or part-out."""
+    """look, measure, try, test, mend, replace, discharge, dry, take-out, close, sell, sell-as-is or part-out."""
     target: str
     do: str
     minutes: float
@@ -86,7 +82,7 @@ def test_move(device: Device, state: State, test: Test) -> Move:
         opens=opens,
         closes=closes,
         log=f"{test.verb} {test.id}",
-        cautions=cautions(device, _after_access(state, opens, closes), act, test.hazards),
+        cautions=_warnings(device, state, act, test.hazards, opens, closes),
         test=test,
     )
 
@@ -104,7 +100,7 @@ def look_move(device: Device, state: State, part: Part) -> Move:
         act=act,
         opens=opens,
         log=f"saw {part.id}",
-        cautions=cautions(device, _after_access(state, opens, ()), act, ()),
+        cautions=_warnings(device, state, act, (), opens),
     )
 
 
@@ -120,7 +116,7 @@ def remedy_moves(device: Device, state: State, terms: Terms, part: Part) -> list
 def _remedy_move(device: Device, state: State, terms: Terms, part: Part, remedy: Remedy) -> Move:
     opens, _, minutes = _access(device, state, part.behind, closed=False)
     act = Act(touches=frozenset({part.id}), takes_out=part.id if remedy.part else None)
-    warned = cautions(device, _after_access(state, opens, ()), act, remedy.hazards)
+    warned = _warnings(device, state, act, remedy.hazards, opens)
     materials = remedy.materials.major if remedy.materials else 0.0
     if not remedy.part:
         log = f"mended {part.id} {remedy.name}" + (f" for {remedy.materials}" if remedy.materials else "")
@@ -182,13 +178,13 @@ def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
     return InStock("used", guess), f"{remark} {alone}".strip()
 
 
-def lifting_move(device: Device, state: State, breach: Breach) -> Move | None:
-    """The move that lifts a rule which forbids another, or None where nothing but its own end does."""
+def lifting_move(device: Device, state: State, terms: Terms, held: Move, breach: Breach) -> Move | None:
+    """The move that lifts the rule which holds another back, or None where nothing but its own end does."""
     part = device.parts[breach.part] if breach.part else None
     facts = breach.rule.unless
     if "discharged" in facts and part:
         opens, _, minutes = _access(device, state, part.behind, closed=False)
-        warned = cautions(device, state, Act(), ["stored-charge", "mains"])
+        warned = _warnings(device, state, Act(), ["stored-charge", "mains"], opens)
         return Move(
             "discharge",
             part.id,
@@ -208,9 +204,15 @@ def lifting_move(device: Device, state: State, breach: Breach) -> Move | None:
     if "removed" in facts and part:
         opens, _, minutes = _access(device, state, part.behind, closed=False)
         act = Act(touches=frozenset({part.id}), takes_out=part.id)
-        warned = cautions(device, state, act, [breach.hazard])
-        do = f"Take out the {_lower(part.what)} before anything else"
-        return Move("take-out", part.id, do, minutes + 5.0, 0.0, act, opens, log=f"removed {part.id}", cautions=warned)
+        warned = _warnings(device, state, act, [breach.hazard], opens)
+        do, minutes = f"Take out the {_lower(part.what)} before anything else", minutes + TAKE_OUT_MINUTES
+        return Move("take-out", part.id, do, minutes, 0.0, act, opens, log=f"removed {part.id}", cautions=warned)
+    if "closed" in facts and state.open_steps and not (held.test and held.test.behind):
+        minutes = closing_minutes(device, state)
+        return Move("close", "unit", "Close it up", minutes, 0.0, Act(), log="closed all", remark=breach.rule.why)
+    if "replaced" in facts and part:
+        swaps = [move for move in remedy_moves(device, state, terms, part) if move.kind == "replace"]
+        return min(swaps, key=lambda move: move.cost(terms), default=None)
     return None
 
 
@@ -277,6 +279,14 @@ def allowed(device: Device, state: State, moves: Sequence[Move]) -> tuple[list[M
 
 def _after_access(state: State, opens: Iterable[str], closes: Iterable[str]) -> State:
     return replace(state, open_steps=(state.open_steps | set(opens)) - set(closes))
+
+
+def _warnings(
+    device: Device, state: State, act: Act, own: Iterable[str], opens: Sequence[str], closes: Sequence[str] = ()
+) -> tuple[str, ...]:
+    """Cautions of a move: those of opening the way to it, its own, and those that the act calls for there."""
+    on_the_way = [hazard for step in opens for hazard in device.steps[step].hazards]
+    return cautions(device, _after_access(state, opens, closes), act, [*on_the_way, *own])
 
 
 def _access(
