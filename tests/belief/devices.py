@@ -98,7 +98,7 @@ def device(
     tables = tuple(tuple(one) for one in (parts, functions, tests, steps, married))
     by_name = [{one.id: one for one in table} for table in tables[:4]]  # type: ignore[attr-defined]  # all have one
     named = dict(zip(("parts", "functions", "tests", "steps"), by_name, strict=True))
-    worth = Worth(*(Money(amount, "EUR") for amount in (100, 30, 20)))
+    worth = Worth(*(Money("EUR", amount) for amount in (100, 30, 20)))
     return Device(
         id="drawn",
         what="drawn",
@@ -128,8 +128,10 @@ def some(items: Sequence[T], most: int = 2, least: int = 0) -> st.SearchStrategy
 
 
 @st.composite
-def _modes(draw: st.DrawFn, functions: Sequence[str], loads: bool, feeds: bool, seating: bool) -> tuple[Mode, ...]:
-    weights = draw(st.lists(st.integers(1, 4), min_size=1, max_size=3))
+def _modes(
+    draw: st.DrawFn, most: int, functions: Sequence[str], loads: bool, feeds: bool, seating: bool
+) -> tuple[Mode, ...]:
+    weights = draw(st.lists(st.integers(1, 4), min_size=1, max_size=most))
     modes = []
     for number, weight in enumerate(weights):
         kinds = ["none", "weak", "limits", *(["short", "heavy"] if loads else []), *(["high"] if feeds else [])]
@@ -154,17 +156,20 @@ def _modes(draw: st.DrawFn, functions: Sequence[str], loads: bool, feeds: bool, 
 
 
 @st.composite
-def devices(draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**9) -> Device:
-    """A device of up to ``parts`` parts and ``functions`` functions with at most ``most`` states of the world."""
+def devices(
+    draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**9, modes: int = 3, least: int = 2
+) -> Device:
+    """A device of up to ``parts`` parts (``least`` at least, if there is room) and ``functions`` functions, with at
+    most ``most`` states of the world."""
     unknown = draw(st.sampled_from([0.0, 0.05, 0.2]))
     names = [f"f{number}" for number in range(draw(st.integers(1, functions)))]
     rails = draw(some(names[:-1] or names, most=2))
     budget = most // (2 ** len(names) if unknown else 1)
     made: list[Part] = []
-    for number in range(draw(st.integers(2, parts))):
+    for number in range(draw(st.integers(least, parts))):
         joins = draw(some([one.id for one in made], most=1)) if made and draw(st.booleans()) else ()
         on = draw(some(rails, most=1))
-        states = draw(_modes(names, bool(on), bool(rails), bool(joins)))
+        states = draw(_modes(modes, names, bool(on), bool(rails), bool(joins)))
         if prod(len(one.states) for one in made) * (1 + len(states)) > budget and made:
             break
         cures = {one.name: draw(st.sampled_from([0.0, 0.5, 1.0])) for one in states}
@@ -205,7 +210,7 @@ def devices(draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**
         Step("s0", "s0", (), 1.0, 1.0, unplugs=draw(some(plugs))),
         Step("s1", "s1", ("s0",), 1.0, 1.0, unplugs=draw(some(plugs))),
     ]
-    pairs = [Married(slots[:2], "keys", draw(some(names, most=1, least=1)))] if draw(st.booleans()) else []
+    pairs = [Married(tuple(slots[:2]), "keys", draw(some(names, most=1, least=1)))] if draw(st.booleans()) else []
     return device(made, built, draw(_tests(made, built)), steps, [*pairs], unknown)
 
 

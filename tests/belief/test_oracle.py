@@ -20,7 +20,9 @@ from knowngood.belief.what_if import SOMETHING_ELSE, Query, ask, query_look, que
 from knowngood.errors import ContradictionError
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
-from knowngood.maps.device import AnyMode, Device, FunctionLevel, Married, PartModes
+from knowngood.maps.device import AnyMode, Device, FunctionLevel, Married, PartModes, RailVoltage
+from knowngood.maps.load import load
+from knowngood.maps.words import Level
 
 LARGEST = 2**16
 Donors = Mapping[int, NDArray[np.float64]]
@@ -59,9 +61,11 @@ def _short(thing: object) -> str:
 
 
 @st.composite
-def cases(draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**9) -> Case:
-    device = draw(dv.devices(parts, functions, most))
-    events = tuple(draw(dv.logs(device)))
+def cases(
+    draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**9, modes: int = 3, least: int = 2
+) -> Case:
+    device = draw(dv.devices(parts, functions, most, modes, least))
+    events = tuple(draw(dv.logs(device, most=5 if parts < 8 else 4)))
     donors = {}
     for line in dv.log(device, events).lines:
         if isinstance(line.event, ev.Fitted) and line.event.origin == "D1":
@@ -72,9 +76,14 @@ def cases(draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**9)
 
 
 def jointly(case: Case) -> Joint:
-    joint = Joint(case.device, case.replay, case.donors)
+    """Every course of events of a drawn case, if they are not too many to sum."""
+    joint = summed(case)
     assume(joint.size <= LARGEST and not joint.either_way)
     return joint
+
+
+def summed(case: Case) -> Joint:
+    return Joint(case.device, case.replay, case.donors)
 
 
 def believed(case: Case, *more: str, tests: bool = False) -> Belief:
@@ -86,7 +95,16 @@ def believed(case: Case, *more: str, tests: bool = False) -> Belief:
 @drawn(150)
 @given(cases())
 def test_belief_is_the_sum_over_every_course_of_events(case: Case) -> None:
-    joint = jointly(case)
+    check(case, jointly(case))
+
+
+@drawn(12)
+@given(cases(parts=12, functions=3, most=2**12, modes=1, least=9))
+def test_belief_is_the_sum_on_devices_of_many_parts(case: Case) -> None:
+    check(case, jointly(case))
+
+
+def check(case: Case, joint: Joint) -> None:
     if joint.total == 0.0:
         with pytest.raises(ContradictionError):
             believed(case)
@@ -106,12 +124,16 @@ def test_belief_is_the_sum_over_every_course_of_events(case: Case) -> None:
 @drawn(60)
 @given(cases(most=2**7))
 def test_what_if_is_the_sum_over_every_course_of_events(case: Case) -> None:
+    joint = jointly(case)
+    assume(joint.total > 0.0)
+    check_what_if(case, joint)
+
+
+def check_what_if(case: Case, joint: Joint) -> None:
     """Chance, known good and blocks after each outcome of each test and look that would be news.
 
     Blocks of a part with modes that only a failing backup lets through are exact in ``Belief.suspects`` alone.
     """
-    joint = jointly(case)
-    assume(joint.total > 0.0)
     belief = believed(case, tests=True)
     alone = [not joint.stopping(part)[1] for part in case.device.parts]
     state = joint.state
@@ -148,6 +170,87 @@ def test_what_if_is_the_sum_over_every_course_of_events(case: Case) -> None:
             rest = 1.0 - table[:, named].sum(axis=1, keepdims=True)
             then = joint.along(joint.place[name], np.array(joint.then(name, joint.age[joint.place[name]])))
             compare(query, np.hstack([table[:, named], rest]), np.broadcast_to(then, joint.weights.shape))
+
+
+def corner(device: Device, *lines: str) -> Case:
+    return Case(device, tuple(ev.parse(line) for line in lines), {})
+
+
+PAIR = dv.device(
+    [dv.part("left"), dv.part("right"), dv.part("spare")],
+    [dv.function("light", any_of=(("left", "spare"), ("right", "spare")), wanted=True), dv.function("hum")],
+    [
+        dv.tried("light.tried", "light"),
+        dv.tried("hum.tried", "hum"),
+        dv.found("left.ohms", PartModes("left", (("dead", 0.9),))),
+    ],
+)
+WARM_HIGH = dv.device(
+    [dv.part("feed", dv.mode("dead", 0.5), dv.mode("over", 0.5, gives=Level.GOOD, high=True, when="warm"))],
+    [dv.function("rail", "feed", rail=True), dv.function("light", "rail", wanted=True)],
+    [dv.tried("light.tried", "light"), dv.read("rail.volts", RailVoltage("rail"))],
+)
+SURE = dv.device(
+    [dv.part("lamp")], [dv.function("light", "lamp", wanted=True)], [dv.tried("light.tried", "light")], unknown=0.0
+)
+IDLE = dv.device(
+    [dv.part("lamp"), dv.part("odd", dv.mode(gives=Level.GOOD))],
+    [dv.function("light", wanted=True), dv.function("hum", "lamp", "odd")],
+    [dv.found("shake", AnyMode((("lamp", ("dead",)),)))],
+)
+CORNERS = {
+    "two groups come to the same": corner(
+        PAIR, "tried light.tried works", "removed left", "removed right", "tried light.tried works"
+    ),
+    "a harvested backup": corner(PAIR, "tried light.tried works", "harvested left"),
+    "every slot is empty": corner(PAIR, "harvested left", "harvested right", "harvested spare"),
+    "a harvested part is replaced": corner(PAIR, "harvested left", "fitted left from used", "tried light.tried weak"),
+    "too high only when warm, read cold": corner(WARM_HIGH, "tried light.tried works"),
+    "too high, but removed": corner(WARM_HIGH, "read rail.volts 7.4 V", "removed feed"),
+    "no unknown": corner(SURE),
+    "nothing logged": corner(IDLE),
+    "a part that is out is not sensed": corner(IDLE, "removed lamp", "found shake bad"),
+}
+
+
+@pytest.mark.parametrize("case", CORNERS.values(), ids=CORNERS)
+def test_corners(case: Case) -> None:
+    """Small cases that a draw seldom meets."""
+    assert case.replay.flags == ()
+    check(case, summed(case))
+    check_what_if(case, summed(case))
+
+
+@pytest.mark.parametrize(("when", "stops"), [(None, True), ("cold", True), ("warm", True), ("open", False)])
+def test_what_blocks_is_what_keeps_a_unit_from_being_known_good(when: str | None, stops: bool) -> None:
+    """A unit is used closed, cold and warm: a fault that shows only while it is open stops nothing."""
+    device = dv.device([dv.part("lamp", dv.mode(when=when))], [dv.function("light", "lamp", wanted=True)], unknown=0.0)
+    belief = believe(device, dv.log(device, []))
+    assert belief.suspects[0].p_bad == pytest.approx(0.1, rel=1e-12)
+    assert belief.suspects[0].p_blocks == pytest.approx(0.1 if stops else 0.0, rel=1e-12)
+    assert belief.known_good == pytest.approx(0.9 if stops else 1.0, rel=1e-12)
+
+
+def test_what_if_is_the_belief_with_that_outcome_logged() -> None:
+    """On a shipped map, with a lamp replaced, the cover off and a plug out."""
+    device = load("ceiling-projector")
+    lines = ["past dropped", "tried fans-turn fails", "fitted lamp-module from used", "opened cover-off"]
+    lines += ["unplugged exhaust-fan-plug", "read rail-12v 11.9 V", "saw lamp-door-tab misaligned"]
+    open_tests = [test for test in device.tests.values() if test.verb != "read" and not test.closed]
+    asked = [test for test in open_tests if isinstance(test.senses, (FunctionLevel, AnyMode))][::2]
+    asked += [test for test in open_tests if isinstance(test.senses, PartModes)][::16]
+    belief = believe(device, dv.log(device, lines), tests=asked)
+    with_backup = {"receiver-front", "receiver-rear"}  # either hears the remote control: see ``Belief.blocks``
+    for test, answer in zip(asked, ask(belief, [query_test(belief, test) for test in asked]), strict=True):
+        for outcome, word in enumerate(test.outcomes):
+            anew = believe(device, dv.log(device, [*lines, f"{test.verb} {test.id} {word}"]))
+            chance = np.exp(anew.log_evidence - belief.log_evidence)
+            assert answer.probability[outcome] == pytest.approx(chance, abs=1e-12), (test.id, word)
+            assert answer.known_good[outcome] == pytest.approx(anew.known_good, abs=1e-12 / chance), (test.id, word)
+            blocks = {one.part: one.p_blocks for one in anew.suspects}
+            for part, found in zip(belief.parts, answer.p_blocks[outcome], strict=True):
+                if part.id not in with_backup:
+                    assert found == pytest.approx(blocks[part.id], abs=1e-11 / chance), (test.id, word, part.id)
 
 
 def evidence_only(events: Sequence[ev.Event]) -> list[int]:
@@ -307,6 +410,18 @@ def test_contradictory_lines_are_named_among_others() -> None:
     assert caught.value.lines == [2, 4]
     assert "line 2: tried power.tried fails; line 4: tried light.tried works" in str(caught.value)
     believe(device, dv.log(device, lines[:3]))
+    twice = [*lines[:2], lines[1], *lines[2:]]
+    with pytest.raises(ContradictionError) as caught:  # of a repeat one line is enough to name
+        believe(device, dv.log(device, twice))
+    assert caught.value.lines == [3, 5]
+
+
+def test_of_two_conditions_that_weigh_the_same_the_order_does_not_decide() -> None:
+    looks = [(("cracked", 0.5),), (("unseated", 0.5),)]
+    modes = [dv.mode(f"m{number}", 0.5, looks=one) for number, one in enumerate(looks)]
+    device = dv.device([dv.part("lamp", *modes)], [dv.function("light", "lamp", wanted=True)])
+    lines = ["saw lamp cracked", "saw lamp unseated"]
+    same_belief(*(believe(device, dv.log(device, order)) for order in (lines, lines[::-1])))
 
 
 @pytest.mark.parametrize(("test", "outcome"), [("pair.tried", "works"), ("lamp.ohms", "bad")])

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from hashlib import sha256
 from typing import Any
 
@@ -28,7 +28,7 @@ from knowngood.maps.device import (
 )
 from knowngood.maps.kinds import hazards
 from knowngood.maps.words import Level
-from knowngood.plan.terms import Terms
+from knowngood.plan.terms import Terms, terms
 
 
 def remedy(name: str, cures: float = 1.0, minutes: float = 5.0, **changes: Any) -> Remedy:
@@ -47,7 +47,7 @@ def part(name: str, *remedies: Remedy, base: float = 0.1, used: str = "", new: s
 
 
 def rail(name: str, *needs: str, **changes: Any) -> Function:
-    limits = {"nominal": parse_expected("5 V +/- 5 %"), "to_ground": parse_expected("20 ohm to 1 Mohm")}
+    limits: dict[str, Any] = {"nominal": parse_expected("5 V +/- 5 %"), "to_ground": parse_expected("20 ohm to 1 Mohm")}
     return Function(name, name, "power", needs, **limits, **changes)
 
 
@@ -90,8 +90,8 @@ def device(
     unknown: float = 0.02,
 ) -> Device:
     """A device of these tables, worth 200 working, 40 as it is and 25 as parts."""
-    tables = tuple(tuple(one) for one in (parts, functions, tests, steps, married))
-    named: list[Mapping[str, Any]] = [{one.id: one for one in table} for table in tables[:4]]
+    slots, works = {one.id: one for one in parts}, {one.id: one for one in functions}
+    known, ways, groups = {one.id: one for one in tests}, {one.id: one for one in steps}, tuple(married)
     return Device(
         id="small",
         what="small",
@@ -99,14 +99,14 @@ def device(
         protection_class="none",
         unknown=unknown,
         worth=Worth(*(Money("EUR", amount) for amount in (20000, 4000, 2500))),
-        parts=dict(named[0]),
-        functions=dict(named[1]),
-        tests=dict(named[2]),
-        steps=dict(named[3]),
-        married=tables[4],
+        parts=slots,
+        functions=works,
+        tests=known,
+        steps=ways,
+        married=groups,
         hazards=hazards(),
         stores_data=False,
-        content_hash=sha256(repr((tables, unknown)).encode()).hexdigest(),
+        content_hash=sha256(repr((slots, works, known, ways, groups, unknown)).encode()).hexdigest(),
     )
 
 
@@ -121,3 +121,8 @@ def bench(**changes: Any) -> Terms:
     """A bench where a minute is worth 0.50 and selling costs nothing but half an hour."""
     plain = {"rate": 0.5, "working": 200.0, "as_is": 40.0, "parts": 25.0, "come_back": 60.0, "list_minutes": 30.0}
     return Terms(currency="EUR", **{**plain, **changes})
+
+
+def usual(on: Device) -> Terms:
+    """The bench that has set nothing of its own, for a shipped map."""
+    return terms(on, hour=12.0, fee_share=0.12, carriage=14.0, return_share=0.04)

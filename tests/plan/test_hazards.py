@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from small import bench, device, found, log, ohms, part, rail, remedy, step, tried, volts, wanted
+from small import bench, device, found, log, ohms, part, rail, remedy, step, tried, usual, volts, wanted
 
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
@@ -17,7 +17,7 @@ from knowngood.plan.hazards import Act, breaches, cautions
 from knowngood.plan.moves import Move, look_move, remedy_moves
 from knowngood.plan.moves import test_move as move_of
 from knowngood.plan.rehearse import rehearse_unit
-from knowngood.plan.terms import DEFAULTS, Terms, terms
+from knowngood.plan.terms import Terms
 
 SWAP = remedy("replace", part=True, minutes=6.0)
 ALL = device(
@@ -166,7 +166,10 @@ def broken_rules(on: Device, told: Replay, move: Move) -> list[str]:
     if move.kind in ("sell", "sell-as-is", "part-out"):
         return []
     seen: dict[str, set[str]] = {part: set() for part in on.parts}
-    gone, discharged, shorted, wet = set(), set(), set(), False
+    gone: set[str] = set()
+    discharged: set[str] = set()
+    shorted: set[str] = set()
+    wet = False
     for line in told.lines:
         match line.event:
             case ev.Bought(past=past):
@@ -275,7 +278,7 @@ def test_a_wet_unit_is_dried_before_power_and_drying_is_worth_what_it_frees() ->
 
 def test_a_swollen_pack_goes_out_before_anything_else() -> None:
     handheld = load("some-battery-device")
-    at = terms(handheld, **DEFAULTS)
+    at = usual(handheld)
     given = advice(handheld, "saw pack swollen", at=at)
     assert proposed(given) == {"take-out pack", "replace pack", "sell-as-is", "part-out"}
     out = advice(handheld, "saw pack swollen", "opened back-off", "removed pack", at=at)
@@ -315,40 +318,39 @@ def test_an_open_laser_is_not_run() -> None:
     assert closing.worth == pytest.approx(closed.worth - closing.cost, abs=1.0)  # what it costs is seen twice or once
 
 
-@pytest.mark.parametrize(
-    ("name", "past", "unit"),
-    [("some-mains-device", ("wet",), 0), ("some-battery-device", ("dropped", "wet"), 3)],
-)
-def test_no_move_proposed_in_a_whole_job_breaks_a_rule(name: str, past: tuple[str, ...], unit: int) -> None:
-    on = load(name)
-    at = replace(terms(on, **DEFAULTS), working=250.0)
-    states: list[int] = []
+class Watched:
+    """The program's own advice, each proposed move checked; gives up after ``most`` moves."""
 
-    def watched(on: Device, told: Replay, at: Terms) -> Move:
+    def __init__(self, most: int = 120) -> None:
+        self.most = most
+        self.kinds: list[str] = []
+
+    def __call__(self, on: Device, told: Replay, at: Terms) -> Move:
         given = advise(on, told, at)
         for one in given.ranked:
             assert broken_rules(on, told, one.move) == [], (one.move.name, told.lines)
-        states.append(len(given.ranked))
-        return given.best.move
+        move = given.best.move
+        if len(self.kinds) >= self.most:
+            move = next(one.move for one in given.ranked if one.move.kind == "part-out")
+        self.kinds.append(move.kind)
+        return move
 
-    job = rehearse_unit(unit, on, at, past, seed=4, policy=watched)
-    assert len(states) == job.moves > 8
-    assert min(states) >= 2
+
+@pytest.mark.parametrize(
+    ("name", "past", "unit"), [("some-mains-device", ("wet",), 0), ("some-battery-device", ("dropped", "wet"), 3)]
+)
+def test_no_move_proposed_in_a_job_breaks_a_rule(name: str, past: tuple[str, ...], unit: int) -> None:
+    on, watched = load(name), Watched(most=8)
+    rehearse_unit(unit, on, replace(usual(on), working=250.0), past, seed=4, policy=watched)
+    assert len(watched.kinds) == 9
+    assert "dry" in watched.kinds
 
 
 def test_no_move_proposed_in_jobs_full_of_hazards_breaks_a_rule() -> None:
-    kinds: set[str] = set()
-
-    def watched(on: Device, told: Replay, at: Terms) -> Move:
-        given = advise(on, told, at)
-        for one in given.ranked:
-            assert broken_rules(on, told, one.move) == [], (one.move.name, told.lines)
-        kinds.add(given.best.move.kind)
-        return given.best.move
-
+    watched = Watched()
     for unit in range(4):
         rehearse_unit(unit, ALL, bench(), ("wet",), seed=9, policy=watched)
-    assert {"dry", "discharge", "replace"} <= kinds
+    assert {"dry", "discharge", "replace", "close"} <= set(watched.kinds)
 
 
 # ---- cautions -----------------------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ analysis and expert rules for sequential diagnosis, UAI 1988 (arXiv 1304.2362); 
 K. Rommelse, Decision-theoretic troubleshooting, CACM 38(3) 1995. It is optimal for one fault with independent costs,
 perfect remedies and a free check. Several faults are met by an approximation: how far the chance to be solved has come
 after each remedy follows the product of independent parts, made to start at the exact chance that nothing is wrong and
-to end at the chance that no unknown is in the way.
+to end at the chance that nothing is in the way which no remedy reaches: an unknown, or a part without one.
 
 *Found out* is what the job is worth if what is wrong were known, less a price for each bit that is still open. It sees
 what information is worth where the first plan, with many suspects, is so dear that it always stops; but it promises
@@ -106,10 +106,14 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
     if first is not None:
         ratio[np.arange(rows), first] = np.inf
     order = np.argsort(-ratio, axis=1, kind="stable")[:, : min(LONGEST, parts)]
+    within = np.zeros(doable.shape, dtype=bool)
+    np.put_along_axis(within, order, True, axis=1)
+    out_of_reach = np.where(within & doable, 0.0, np.clip(p_blocks, 0.0, 1.0))
+    most = outlook.no_unknown * np.prod(1.0 - out_of_reach, axis=1)
     chance, cures, cost = (np.take_along_axis(one, order, axis=1) for one in (chance, outlook.cures, cost))
     if outlook.access is not None:
         cost = cost + _first_access(outlook.access, order)
-    solved = _solved(chance, cures, known_good, outlook.no_unknown)
+    solved = _solved(chance, cures, known_good, most)
     worth = np.full(rows, outlook.stop)
     for step in range(order.shape[1] - 1, -1, -1):
         before, after = solved[:, step], solved[:, step + 1]
@@ -129,16 +133,18 @@ def _first_access(access: Access, order: NDArray[np.intp]) -> Array:
     return np.asarray(np.diff(opened, axis=1, prepend=0.0) @ access.cost)
 
 
-def _solved(chance: Array, cures: Array, known_good: Array, no_unknown: float) -> Array:
-    """Chance that the unit works after 0, 1, 2 ... remedies, shape (rows, steps + 1), rising."""
+def _solved(chance: Array, cures: Array, known_good: Array, most: Array) -> Array:
+    """Chance that the unit works after 0, 1, 2 ... remedies, shape (rows, steps + 1), rising.
+
+    ``most`` (rows,) is the chance that nothing is in the way which none of them reaches.
+    """
     left = np.log1p(-chance)
     mended = np.log1p(-chance * (1.0 - cures))
     tail = np.concatenate([np.cumsum(left[:, ::-1], axis=1)[:, ::-1], np.zeros((len(left), 1))], axis=1)
     head = np.concatenate([np.zeros((len(left), 1)), np.cumsum(mended, axis=1)], axis=1)
     independent = np.exp(head + tail)
     start, end = independent[:, :1], independent[:, -1:]
-    share = np.where(end > start, (independent - start) / np.maximum(end - start, 1e-300), 1.0)
-    share[:, 0] = 0.0
-    last = np.maximum(known_good[:, None], no_unknown * end)
+    share = np.where(end > start, (independent - start) / np.maximum(end - start, 1e-300), 0.0)
+    last = np.maximum(known_good[:, None], most[:, None] * end)
     result: Array = known_good[:, None] + (last - known_good[:, None]) * share
     return result

@@ -1,0 +1,214 @@
+"""Rehearsal: the same draw is the same unit, a policy sees its log only, and the money adds up."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from small import bench, device, found, log, ohms, part, rail, remedy, step, tried, usual, volts, wanted
+
+from knowngood.belief import sensing
+from knowngood.log.events import parse, render
+from knowngood.log.state import Line, Replay, expected_minutes, replay
+from knowngood.maps import load
+from knowngood.maps.device import Device
+from knowngood.plan.choose import advise
+from knowngood.plan.moves import Move, look_move
+from knowngood.plan.moves import test_move as move_of
+from knowngood.plan.rehearse import HiddenUnit, Policy, Rehearsed, planner, rehearse, rehearse_unit, summary
+from knowngood.plan.terms import Terms
+
+SWAP = remedy("replace", part=True, minutes=6.0)
+TINY = device(
+    [
+        part("supply", SWAP, base=0.4, used="EUR 15", hazards=("mains", "stored-charge")),
+        part("board", remedy("resolder", 0.6), SWAP, base=0.3, used="EUR 22", behind="lid", on=("rail",)),
+        part("fan", remedy("clean", 0.7, 4.0), base=0.2, behind="lid"),
+    ],
+    [rail("rail", "supply"), wanted("starts", "rail", "board"), wanted("cooled", "rail", "fan")],
+    [
+        tried("starts", closed=True),
+        tried("cooled", closed=True),
+        volts("rail", behind="lid"),
+        ohms("rail", behind="lid"),
+        found("flick", "fan", behind="lid"),
+    ],
+    [step("lid", 3.0, 4.0)],
+)
+
+
+def parts_out(on: Device, told: Replay, at: Terms) -> Move:
+    """Gives up at once."""
+    return next(one.move for one in advise(on, told, at).ranked if one.move.kind == "part-out")
+
+
+def as_it_is(on: Device, told: Replay, at: Terms) -> Move:
+    """Opens the unit for one look, then sells it as it is."""
+    if not told.state.open_steps:
+        return look_move(on, told.state, on.parts["fan"])
+    return next(one.move for one in advise(on, told, at).ranked if one.move.kind == "sell-as-is")
+
+
+def done(units: int, seed: int, workers: int = 1, policy: Policy = planner) -> list[Rehearsed]:
+    return list(rehearse(TINY, bench(), units=units, seed=seed, past=("dropped",), workers=workers, policy=policy))
+
+
+def test_the_same_seed_is_the_same_run_on_one_core_and_on_two() -> None:
+    once = done(4, seed=1)
+    assert done(4, seed=1) == once
+    assert done(4, seed=1, workers=2) == once
+    assert [one.unit for one in once] == list(range(4))
+
+
+def test_another_seed_is_another_run() -> None:
+    assert [one.lines for one in done(4, seed=2)] != [one.lines for one in done(4, seed=1)]
+
+
+def test_a_unit_is_the_same_however_many_are_drawn_and_whoever_works_on_it() -> None:
+    assert done(2, seed=3) == done(5, seed=3)[:2]
+    assert [one.faults for one in done(5, seed=3, policy=parts_out)] == [one.faults for one in done(5, seed=3)]
+    alone = rehearse_unit(4, TINY, bench(), ("dropped",), 3)
+    assert alone == done(5, seed=3)[4]
+
+
+def test_a_policy_is_told_the_device_the_log_and_the_terms_and_nothing_else() -> None:
+    told_before: dict[tuple[str, ...], str] = {}
+    again = 0
+
+    def watched(*given: object) -> Move:
+        nonlocal again
+        on, told, at = given
+        assert on is TINY
+        assert isinstance(told, Replay)
+        assert told == replay(TINY, told.lines)  # nothing rides along
+        assert isinstance(at, Terms)
+        move = planner(on, told, at)
+        lines = tuple(str(line) for line in told.lines)
+        again += lines in told_before
+        assert told_before.setdefault(lines, move.name) == move.name
+        return move
+
+    jobs = [rehearse_unit(unit, TINY, bench(), (), 7, watched) for unit in range(8)]
+    assert again > 10
+    assert len({job.faults for job in jobs}) > 3
+
+
+def test_other_hidden_faults_behind_the_same_log_make_no_difference() -> None:
+    hidden = HiddenUnit(TINY, (), np.random.default_rng(1))
+    move = planner(TINY, hidden.replayed, bench())
+    for modes in ({}, {"supply": "dead"}, {"board": "dead", "fan": "dead"}):
+        hidden.modes = dict(modes)
+        assert planner(TINY, hidden.replayed, bench()) == move
+
+
+@pytest.mark.parametrize(("modes", "unknown"), [({}, ()), ({"fan": "dead"}, ()), ({}, ("cooled",))])
+def test_what_a_try_shows_is_drawn_from_its_table(modes: dict[str, str], unknown: tuple[str, ...]) -> None:
+    test = replace(TINY.tests["cooled"], miss=0.2, false_alarm=0.1)
+    on = replace(TINY, tests={**TINY.tests, "cooled": test})
+    shown: Counter[str] = Counter()
+    for seed in range(600):
+        hidden = HiddenUnit(on, (), np.random.default_rng(seed))
+        hidden.modes, hidden.unknown = dict(modes), frozenset(unknown)
+        hidden.carry_out(move_of(on, hidden.replayed.state, test))
+        shown[render(hidden.replayed.lines[-1].event).split()[-1]] += 1
+    row = 0 if modes or unknown else 2
+    expected = 600 * sensing.tried_table(test)[row]
+    possible = expected > 0
+    counts = np.array([shown[outcome] for outcome in test.outcomes])
+    assert (counts[~possible] == 0).all()
+    square = float(((counts - expected)[possible] ** 2 / expected[possible]).sum())
+    assert square < 13.82  # chi-square with two degrees of freedom is larger once in a thousand
+
+
+def test_base_odds_are_those_that_units_are_drawn_with() -> None:
+    units = [HiddenUnit(TINY, (), np.random.default_rng([5, unit])) for unit in range(1500)]
+    for name, slot in TINY.parts.items():
+        share = sum(name in one.modes for one in units) / len(units)
+        assert share == pytest.approx(slot.base, abs=4 * np.sqrt(slot.base * (1 - slot.base) / len(units)))
+
+
+def test_a_try_in_an_unchanged_world_shows_the_same_again() -> None:
+    hidden = HiddenUnit(TINY, (), np.random.default_rng(2))
+    for _ in range(6):
+        hidden.carry_out(move_of(TINY, hidden.replayed.state, TINY.tests["cooled"]))
+    assert len({str(line.event) for line in hidden.replayed.lines[1:]}) == 1
+
+
+def test_parting_every_unit_out_brings_the_parts_and_nothing_less() -> None:
+    jobs = done(5, seed=1, policy=parts_out)
+    assert {(job.exit, job.net, job.minutes, job.materials, job.moves) for job in jobs} == {
+        ("parts", 25.0, 0.0, 0.0, 1)
+    }
+    total = summary(jobs, bench())
+    assert total.net == total.parted_at_once == 25.0
+    assert total.net_error == 0.0
+    assert total.parted == 1.0
+
+
+def test_selling_as_it_is_closes_what_was_opened_and_takes_the_listing() -> None:
+    job = rehearse_unit(0, TINY, bench(), (), 1, as_it_is)
+    assert job.lines[-2:] == ("closed all", "sold as-is for EUR 40")
+    assert job.minutes == 3.0 + 0.5 + 4.0 + 30.0
+    assert job.net == pytest.approx(40.0 - 0.5 * job.minutes)
+
+
+def by_the_lines(on: Device, job: Rehearsed, at: Terms) -> tuple[float, float, float]:
+    """Minutes, materials and net of a job, from its lines."""
+    lines = [Line(seq, "", parse(line)) for seq, line in enumerate(job.lines, start=1)]
+    told = replay(on, lines)
+    assert not told.flags
+    minutes = sum(
+        expected_minutes(on, before, line.event) for line, before in zip(told.lines, told.before, strict=True)
+    )
+    paid = [re.search(r"for EUR ([\d.]+)$", line) for line in job.lines if line.startswith(("fitted", "mended"))]
+    materials = sum(float(one[1]) for one in paid if one)
+    minutes += at.list_minutes if job.exit in ("working", "as-is") else 0.0
+    brings = {"working": at.working, "as-is": at.as_is, "parts": at.parts, "given-up": at.parts}[job.exit]
+    back = at.come_back if job.exit == "working" and not job.works else 0.0
+    return minutes, materials, brings - back - materials - minutes * at.rate
+
+
+def test_the_money_adds_up() -> None:
+    jobs = done(12, seed=11)
+    for job in jobs:
+        minutes, materials, net = by_the_lines(TINY, job, bench())
+        assert job.minutes == pytest.approx(minutes)
+        assert job.materials == pytest.approx(materials)
+        assert job.net == pytest.approx(net)
+    assert {job.exit for job in jobs} >= {"working", "parts"}
+    assert summary(jobs, bench()).net == pytest.approx(np.mean([job.net for job in jobs]))
+
+
+@pytest.mark.parametrize("lines", [(), ("past wet",), ("opened lid",), ("opened lid", "tried starts fails")])
+def test_a_move_takes_the_minutes_that_it_said(lines: tuple[str, ...]) -> None:
+    for one in advise(TINY, log(TINY, *lines), bench()).ranked:
+        if not one.move.act.ends:
+            hidden = HiddenUnit(TINY, (), np.random.default_rng(0))
+            for line in lines:
+                hidden.log(parse(line))
+            before = hidden.replayed.state.minutes
+            hidden.carry_out(one.move)
+            assert hidden.replayed.state.minutes - before == pytest.approx(one.move.minutes), one.move.name
+            assert not hidden.replayed.flags
+
+
+def test_units_that_work_are_what_is_sold_as_working() -> None:
+    total = summary(done(15, seed=4), bench())
+    assert total.brought_back > 0.4
+    assert total.would_return <= 0.1
+    assert total.given_up == 0.0
+    assert total.net > total.parted_at_once
+
+
+def test_two_units_of_a_shipped_map() -> None:
+    on = load("some-mains-device")
+    at = usual(on)
+    jobs = list(rehearse(on, at, units=2, seed=1, past=("dropped",)))
+    for job in jobs:
+        _, materials, net = by_the_lines(on, job, at)
+        assert job.materials == pytest.approx(materials)
+        assert job.net == pytest.approx(net)
+        assert job.exit != "given-up"

@@ -1,0 +1,156 @@
+"""What going on is worth: what must hold whatever the numbers are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import prod
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from knowngood.plan.value import LONGEST, Access, Array, Outlook, _solved, found_out, one_by_one
+
+CHANCE = st.one_of(st.sampled_from([0.0, 1.0]), st.floats(1e-3, 1.0))
+PRICE = st.floats(0.5, 80.0)
+
+
+@dataclass(frozen=True)
+class Case:
+    """One belief with its outlook."""
+
+    outlook: Outlook
+    blocks: Array
+    good: Array
+
+    def plan(self, **changes: object) -> float:
+        return float(one_by_one(replace(self.outlook, **changes), self.blocks, self.good)[0])  # type: ignore[arg-type]
+
+    def found(self, **changes: object) -> float:
+        return float(found_out(replace(self.outlook, **changes), self.blocks)[0])  # type: ignore[arg-type]
+
+
+@st.composite
+def cases(draw: st.DrawFn, least: int = 1) -> Case:
+    count = draw(st.integers(least, 6))
+
+    def row(of: st.SearchStrategy[float]) -> Array:
+        return np.array(draw(st.lists(of, min_size=count, max_size=count)))
+
+    cost, cures = row(st.one_of(PRICE, st.just(np.inf))), row(CHANCE)
+    blocks, no_unknown = row(CHANCE), draw(st.floats(0.5, 1.0))
+    works = no_unknown * float(np.prod(1 - blocks)) * draw(st.floats(0.0, 1.0))
+    stop = draw(st.floats(0.0, 40.0))
+    access = None
+    if draw(st.booleans()):
+        behind = np.array(draw(st.lists(st.sampled_from([0.0, 1.0]), min_size=2 * count, max_size=2 * count)))
+        access = Access(behind.reshape(count, 2), np.array([draw(PRICE), draw(PRICE)]))
+    check, success, bit = draw(st.floats(0.0, 10.0)), stop + draw(st.floats(0.0, 300.0)), draw(st.floats(0.0, 3.0))
+    return Case(Outlook(cost, cures, no_unknown, check, success, stop, bit, access), blocks[None], np.array([works]))
+
+
+@given(cases())
+def test_going_on_is_never_worth_less_than_stopping_nor_more_than_a_unit_that_works(case: Case) -> None:
+    for worth in (case.plan(), case.found()):
+        assert case.outlook.stop <= worth <= case.outlook.success + 1e-9
+
+
+@given(cases(), st.floats(0.0, 100.0))
+def test_more_money_for_a_unit_that_works_never_lowers_it(case: Case, more: float) -> None:
+    assert case.plan(success=case.outlook.success + more) >= case.plan() - 1e-9
+    assert case.found(success=case.outlook.success + more) >= case.found() - 1e-9
+
+
+@given(cases(), st.floats(0.0, 50.0))
+def test_a_better_way_out_never_lowers_it(case: Case, more: float) -> None:
+    assert case.plan(stop=case.outlook.stop + more) >= case.plan() - 1e-9
+
+
+@given(cases(), st.floats(0.1, 20.0))
+def test_money_in_another_unit_is_worth_as_much_of_it(case: Case, factor: float) -> None:
+    look = case.outlook
+    access = None if look.access is None else Access(look.access.behind, look.access.cost * factor)
+    scaled = {name: getattr(look, name) * factor for name in ("cost", "check", "success", "stop", "bit")}
+    assert case.plan(**scaled, access=access) == pytest.approx(factor * case.plan(), rel=1e-9, abs=1e-9)
+    assert case.found(**scaled, access=access) == pytest.approx(factor * case.found(), rel=1e-9, abs=1e-9)
+
+
+@given(cases(), st.integers(0, 5))
+def test_a_remedy_that_cures_nothing_is_worth_what_none_is(case: Case, which: int) -> None:
+    index = which % len(case.outlook.cost)
+    cures, none = case.outlook.cures.copy(), case.outlook.cost.copy()
+    cures[index], none[index] = 0.0, np.inf
+    with_it, without = {"cures": cures}, {"cures": cures, "cost": none}
+    assert case.plan(**with_it) == pytest.approx(case.plan(**without), rel=1e-9, abs=1e-9)
+    assert case.found(**with_it) == pytest.approx(case.found(**without), rel=1e-9, abs=1e-9)
+
+
+@given(cases())
+def test_a_unit_that_surely_works_is_worth_its_price_less_the_check(case: Case) -> None:
+    sure = Case(case.outlook, np.zeros_like(case.blocks), np.array([1.0]))
+    expected = max(case.outlook.stop, case.outlook.success - case.outlook.check)
+    assert sure.plan() == pytest.approx(expected, rel=1e-9, abs=1e-9)
+
+
+@given(cases())
+def test_a_fault_that_nothing_can_be_done_about_stays(case: Case) -> None:
+    """However much is mended beside it, the unit works at most with the chance that it is not there."""
+    hopeless = Case(
+        replace(
+            case.outlook,
+            cost=np.append(case.outlook.cost, np.inf),
+            cures=np.append(case.outlook.cures, 0.0),
+            access=None,
+        ),
+        np.append(case.blocks, [[0.9]], axis=1),
+        case.good * 0.1,
+    )
+    look = case.outlook
+    limit = max(look.stop, 0.1 * look.success + 0.9 * look.stop)
+    assert hopeless.plan() <= limit + 1e-9
+    assert hopeless.found() <= limit + 1e-9
+
+
+def test_remedies_beyond_those_looked_ahead_do_not_help_by_themselves() -> None:
+    many = LONGEST + 8
+    look = Outlook(np.full(many, 0.01), np.ones(many), 1.0, 0.0, 100.0, 0.0, 0.0)
+    blocks = np.full((1, many), 0.2)
+    worth = float(one_by_one(look, blocks, np.array([0.8**many]))[0])
+    assert worth <= 100.0 * 0.8**8 + 1e-9
+
+
+@given(cases())
+def test_the_chance_to_be_solved_rises_with_each_remedy(case: Case) -> None:
+    solved = _solved(np.clip(case.blocks, 0, 1 - 1e-12), case.outlook.cures[None], case.good, np.array([1.0]))
+    assert (np.diff(solved, axis=1) >= -1e-12).all()
+    assert solved[0, 0] == pytest.approx(case.good[0])
+    assert (solved <= 1 + 1e-12).all()
+
+
+def test_one_part_by_hand() -> None:
+    look = Outlook(np.array([10.0]), np.array([0.5]), 1.0, 2.0, 100.0, 20.0, 1.0)
+    blocks, good = np.array([[0.4]]), np.array([0.6])
+    mended = 0.5 * 100 + 0.5 * 20 - 10 - 2  # if it does not work, it is that part
+    assert one_by_one(look, blocks, good)[0] == pytest.approx(0.6 * 100 + 0.4 * mended - 2)
+    first = one_by_one(look, blocks, good, np.array([0]))[0]  # mended unseen
+    assert first == pytest.approx(0.5 * 100 + 0.5 * 20 - 12)  # helps as far as the unit did not work before
+
+
+def test_a_step_is_paid_once_for_all_behind_it() -> None:
+    cost, cures = np.array([1.0, 1.0]), np.ones(2)
+    shut = Access(np.ones((2, 1)), np.array([8.0]))
+    plain = Outlook(cost, cures, 1.0, 0.0, 1000.0, 0.0, 0.0)
+    blocks, good = np.array([[0.5, 0.5]]), np.array([0.25])
+    free = one_by_one(plain, blocks, good)[0]
+    paid = one_by_one(replace(plain, access=shut), blocks, good)[0]
+    assert free - paid == pytest.approx(0.75 * 8.0)  # wherever it does not work at once
+
+
+def test_rows_are_judged_each_by_itself() -> None:
+    look = Outlook(np.array([5.0, 9.0]), np.array([0.9, 0.6]), 0.9, 1.0, 120.0, 10.0, 1.0)
+    blocks, good = np.array([[0.1, 0.2], [0.7, 0.0], [0.0, 0.9]]), np.array([0.6, 0.2, 0.05])
+    together = one_by_one(look, blocks, good)
+    alone = [one_by_one(look, blocks[row : row + 1], good[row : row + 1])[0] for row in range(3)]
+    assert together == pytest.approx(alone)
+    assert prod(blocks.shape) == 6
