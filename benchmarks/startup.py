@@ -1,6 +1,6 @@
 """How long a person waits for the terminal: start-up of ``--help`` and of each answer, beside a bare interpreter.
 
-    python benchmarks/startup.py
+python benchmarks/startup.py
 """
 
 from __future__ import annotations

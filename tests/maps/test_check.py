@@ -181,7 +181,7 @@ WRONG_KINDS_FINDINGS = [
     "kinds.yaml:6:10: No past 'dropt'. Similar: 'dropped'.",
     "kinds.yaml:9:5: The mode 'gone' lacks 'says'.",
     "kinds.yaml:11:38: No mode 'gon' of this part. Similar: 'gone'.",
-    "kinds.yaml:11:74: Both outcomes are 'ok'. The first word means ok, the second bad: they must differ.",
+    "kinds.yaml:11:76: Both outcomes are 'ok'. The first word means ok, the second bad: they must differ.",
     "kinds.yaml:13:44: No mode 'lost' of this part. There are: 'any', 'gone', 'missing'.",
     "kinds.yaml:13:82: No mode 'any' of this part. There are: 'gone', 'missing'.",
     "kinds.yaml:13:103: No hazard 'smoke'. There are: 'cell', 'eyes', 'fumes', 'glass', 'hot', 'lamp', 'laser', "
@@ -325,7 +325,7 @@ LONG = "9" * 6000
         (
             "protection_class: III",
             "protection_class: IV",
-            "protection_class: 'IV' is not one of its words. Choose: I, II, III, none.",
+            "protection_class: 'IV' is not one of its words. Similar: 'I'. All: I, II, III, none.",
         ),
         ("wanted: true", "wanted: perhaps", "wanted: 'perhaps' stands where true or false belongs."),
         (
@@ -376,7 +376,9 @@ def test_a_part_that_can_never_be_faulty_still_has_shares_that_sum_to_one() -> N
 
 
 def test_a_name_that_no_file_system_takes_is_not_found() -> None:
-    with pytest.raises(NotFoundError, match="No map 'ceiling-projectr', and no file of that name. Similar: 'ceiling-p"):
+    with pytest.raises(
+        NotFoundError, match=r"No map 'ceiling-projectr', and no file of that name\. Similar: 'ceiling-p"
+    ):
         load("ceiling-projectr")
     with pytest.raises(NotFoundError):
         load("x" * 5000)
@@ -481,13 +483,6 @@ def draw_mutated(data: st.DataObject, change: st.SearchStrategy[Any]) -> Any:
 @given(st.data())
 def test_a_map_with_junk_anywhere_gets_findings_or_builds(data: st.DataObject) -> None:
     checked(dumped(draw_mutated(data, JUNK)))
-
-
-@settings(max_examples=250, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(st.data())
-def test_a_map_with_its_own_values_in_wrong_places_gets_findings_or_builds(data: st.DataObject) -> None:
-    own = st.sampled_from([deepcopy(container[key]) for container, key in places(RIGHT_DATA)])
-    checked(dumped(draw_mutated(data, own | WORDS)))
 
 
 @settings(max_examples=150, deadline=None)

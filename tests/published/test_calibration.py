@@ -34,7 +34,7 @@ from knowngood.plan.rehearse import HiddenUnit
 
 Array = NDArray[np.float64]
 Clue = tuple[int, Test | Part]
-"""What can be found: the stage of the job (before the first act, the second, ...), and the test or the look at a part."""
+"""What can be found: the stage of the job (before the first act, the second, ...), and the test or the look at a part."""  # noqa: E501
 Found = tuple[int, str]
 """A clue by its place in the pool, and what it showed."""
 
