@@ -271,7 +271,7 @@ def aliases_of_aliases() -> str:
         ("? {a: b}\n: {c: [d]}\n", {"not-a-key"}),
         ("map: " + "[" * 20000 + "]" * 20000, {"too-deep"}),
         ("map: " + "{a: " * 20000 + "}" * 20000, {"too-deep"}),
-        ("map: " + "[" * 200_000, {"yaml", "too-deep"}),
+        ("map: " + "[" * 1_000_000, {"too-deep"}),
         ("\n".join(" " * depth + "a:" for depth in range(1500)), {"too-deep"}),
     ],
 )
@@ -315,6 +315,7 @@ LONG = "9" * 6000
         ("minutes: 20 min", "minutes: 1e999 min", "minutes: '1e999 min' is too large."),
         ("minutes: 20 min", "minutes: 1e999", "minutes: '1e999' is too large."),
         ("minutes: 20 min", "minutes: true", "minutes: true stands where a number with its unit belongs."),
+        ("minutes: 20 min", "minutes: null", "minutes: nothing stands where a number with its unit belongs."),
         ("minutes: 20 min", "minutes: [1]", "minutes: a table or list stands where a number with its unit belongs."),
         ("minutes: 20 min", "minutes: -3", "minutes: -3 is a negative time."),
         (
@@ -483,6 +484,13 @@ def draw_mutated(data: st.DataObject, change: st.SearchStrategy[Any]) -> Any:
 @given(st.data())
 def test_a_map_with_junk_anywhere_gets_findings_or_builds(data: st.DataObject) -> None:
     checked(dumped(draw_mutated(data, JUNK)))
+
+
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(st.data())
+def test_a_map_with_its_own_values_in_wrong_places_gets_findings_or_builds(data: st.DataObject) -> None:
+    own = [deepcopy(container[key]) for container, key in places(RIGHT_DATA)]
+    checked(dumped(draw_mutated(data, st.sampled_from(own).map(deepcopy) | WORDS)))
 
 
 @settings(max_examples=150, deadline=None)

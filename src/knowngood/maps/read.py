@@ -122,11 +122,17 @@ def read_file(path: Path) -> Document:
     return read_text(text, str(path))
 
 
+class _TooDeepError(Exception):
+    """Nesting passed the limit; the rest of the file is not read."""
+
+
 def read_text(text: str, file: str) -> Document:
     """Reads YAML text; ``file`` is the name used in messages."""
     document = Document(file, text.removeprefix("\ufeff"))
     try:
         _read_events(iter(YAML(typ="safe").parse(document.text)), document)
+    except _TooDeepError:
+        pass  # its finding is there; reading on would cost the YAML parser the square of the depth
     except MarkedYAMLError as error:
         document.findings.append(_unreadable(error, document))
     except YAMLError as error:
@@ -184,7 +190,7 @@ def _value(event: Any, events: Iterator[Any], path: Path_, document: Document) -
     if len(path) == DEEPEST:
         message = f"This is nested {DEEPEST} deep. No part of a map is: check brackets and indent."
         document.findings.append(Finding("too-deep", document.values[path], message))
-        return _skip(event, events)
+        raise _TooDeepError
     if isinstance(event, SequenceStartEvent):
         items = takewhile(lambda one: not isinstance(one, SequenceEndEvent), events)
         return [_value(item, events, (*path, index), document) for index, item in enumerate(items)]
