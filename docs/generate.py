@@ -3,32 +3,105 @@
 from __future__ import annotations
 
 import json
+import re
 import typing
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import typer
+from pydantic import TypeAdapter
 from typer.testing import CliRunner
 
 from knowngood.cli import shapes
 from knowngood.cli.main import app
-from knowngood.maps.schema import KindTable, MapTable
+from knowngood.maps import schema, words
 
 HERE = Path(__file__).parent
 
-
-def _schema(table: type[MapTable] | type[KindTable]) -> str:
-    return json.dumps(table.model_json_schema(), indent=2, sort_keys=True) + "\n"
+MAP_TABLES: tuple[type[schema.Table], ...] = (
+    *(schema.MapTable, schema.WorthTable, schema.PartTable, schema.PriceTable, schema.ConnectionTable),
+    *(schema.FunctionTable, schema.TryTable, schema.ProbeTable, schema.StepTable, schema.FastenerTable),
+    *(schema.TestTable, schema.MarriedTable, schema.ModeTable, schema.RemedyTable),
+)
+"""Tables of a map file in the order in which a person needs them."""
 
 
 def map_schema() -> str:
     """The JSON Schema of a map file."""
-    return _schema(MapTable)
+    return json.dumps(schema.MapTable.model_json_schema(), indent=2, sort_keys=True) + "\n"
 
 
 def kind_schema() -> str:
-    """The JSON Schema of one kind."""
-    return _schema(KindTable)
+    """The JSON Schema of a file of kinds."""
+    kinds = TypeAdapter(dict[schema.Name, schema.KindTable]).json_schema()
+    return json.dumps({**kinds, "title": "Kinds"}, indent=2, sort_keys=True) + "\n"
+
+
+def map_page() -> str:
+    """The page on maps, written by hand, with its tables of keys and words made anew between their marks."""
+    text = (HERE / "maps.md").read_text(encoding="utf-8")
+    for name, made in (("words", _word_lists()), ("keys", _key_tables())):
+        between = re.compile(f"(<!-- {name}, made by 'make docs' -->\n).*(<!-- end of {name} -->\n)", re.DOTALL)
+        text, count = between.subn(lambda marks, made=made: f"{marks[1]}\n{made}\n{marks[2]}", text)
+        if count != 1:
+            raise ValueError(f"maps.md has {count} places for '{name}', not one.")
+    return text
+
+
+def _word_lists() -> str:
+    lists = (
+        ("Conditions, what an eye can find (`looks`)", words.CONDITIONS),
+        ("Pasts, what may have happened to the unit (`past`)", words.PASTS),
+        ("Powers, what the unit runs on (`power`)", words.POWERS),
+    )
+    parts = []
+    for title, meanings in lists:
+        parts.append(f"**{title}.** " + "; ".join(f"`{word}`: {meaning}" for word, meaning in meanings.items()) + ".\n")
+    return "\n".join(parts)
+
+
+def _key_tables() -> str:
+    parts = []
+    tables = schema.MapTable.model_json_schema()
+    for table in MAP_TABLES:
+        of_table = tables["$defs"].get(table.__name__, tables)
+        inherited = [base for base in table.__bases__ if base is not schema.Table and issubclass(base, schema.Table)]
+        known = {name for base in inherited for name in base.model_fields}
+        rows = ["| key | written as | |", "|---|---|---|"]
+        for name, field in table.model_fields.items():
+            if name not in known:
+                key = f"**`{name}`**" if field.is_required() else f"`{name}`"
+                rows.append(f"| {key} | {_form(of_table['properties'][name])} | {field.description} |")
+        also = "".join(f" All keys of a {_title(base.__name__)}, and:" for base in inherited)
+        title = _title(table.__name__).capitalize()
+        parts.append(f"### {title}\n\n{table.__doc__}{also}\n\n" + "\n".join(rows) + "\n")
+    return "\n".join(parts)
+
+
+def _title(table: str) -> str:
+    return table.removesuffix("Table").lower()
+
+
+def _form(of_value: dict[str, Any]) -> str:
+    """How a value is written, from its JSON Schema."""
+    if "$ref" in of_value:
+        return f"{_title(of_value['$ref'].rpartition('/')[2])} (below)"
+    if "anyOf" in of_value:
+        return " or ".join(_form(one) for one in of_value["anyOf"] if one.get("type") != "null")
+    if "enum" in of_value:
+        return ", ".join(f"`{word}`" for word in of_value["enum"])
+    if "examples" in of_value:
+        return f"`{of_value['examples'][0]}`"
+    if of_value.get("type") == "array":
+        return f"list of {_form(of_value['items'])}"
+    if of_value.get("type") == "object":
+        named = of_value.get("additionalProperties") or next(iter(of_value["patternProperties"].values()))
+        return f"name: {_form(named)}"
+    if "pattern" in of_value:
+        return "name"
+    plain = {"string": "text", "boolean": "`true` or `false`", "integer": "whole number", "number": "number"}
+    return plain[of_value["type"]]
 
 
 def commands(command: object, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
@@ -98,6 +171,7 @@ def _words(annotation: object, inner: dict[str, type[shapes.Shape]]) -> str:
 PAGES: dict[str, Callable[[], str]] = {
     "map.schema.json": map_schema,
     "kind.schema.json": kind_schema,
+    "maps.md": map_page,
     "commands.md": command_page,
     "json.md": json_page,
 }

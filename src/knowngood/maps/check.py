@@ -207,10 +207,10 @@ def _conflicts(document: Document, table: MapTable) -> None:
 def _rail_limits(document: Document, name: str, function: FunctionTable) -> None:
     """Limits that the models of a rail's readings can use: a voltage above zero, a resistance above a short."""
     rail, ground = function.nominal, function.to_ground
-    if rail is not None and not (rail.unit == "V" and NONE_BELOW * rail.nominal < rail.low):
+    if rail is not None and not (rail.unit == "V" and NONE_BELOW * rail.nominal < rail.low < rail.high):
         message = (
-            f"The limits of the rail '{name}' must be volts above a tenth of its nominal, below which it counts as "
-            "absent. Write a negative rail without its sign, as '12 V +/- 5 %'."
+            f"The rail '{name}' needs volts with a tolerance, as '12 V +/- 5 %'. Its lower limit must be above a tenth "
+            "of its nominal, below which it counts as absent; a negative rail is written without its sign."
         )
         document.findings.append(Finding("rail-limits", document.at_value(("functions", name, "nominal")), message))
     lowest, highest = OHMS_RANGE
