@@ -113,13 +113,17 @@ def commands(command: object, path: tuple[str, ...] = ()) -> Iterator[tuple[str,
         yield from commands(one, (*path, name))
 
 
+def help_of(path: tuple[str, ...]) -> str:
+    """What a command says to ``--help`` on a terminal of 80 columns."""
+    env = {"COLUMNS": "80", "TERMINAL_WIDTH": "80", "NO_COLOR": "1"}
+    return CliRunner().invoke(app, [*path, "--help"], env=env).output
+
+
 def command_page() -> str:
     """The help of every command."""
     parts = ["# Commands\n\nMade from `--help`. Exit codes: 0 fine, 1 our bug, 2 bad input.\n"]
     for path in commands(typer.main.get_command(app)):
-        env = {"COLUMNS": "80", "TERMINAL_WIDTH": "80", "NO_COLOR": "1"}
-        text = CliRunner().invoke(app, [*path, "--help"], env=env).output
-        indented = "\n".join(("    " + line).rstrip() for line in text.strip().splitlines())
+        indented = "\n".join(("    " + line).rstrip() for line in help_of(path).strip().splitlines())
         parts.append(f"## knowngood {' '.join(path)}\n\n{indented}\n")
     return "\n".join(parts)
 
@@ -175,12 +179,22 @@ PAGES: dict[str, Callable[[], str]] = {
     "commands.md": command_page,
     "json.md": json_page,
 }
+"""The generated pages, by their path in this folder."""
+
+
+def write(*, check: bool = False) -> list[str]:
+    """Writes the pages that are not current, or with ``check`` none; the names of those pages."""
+    made = {HERE / name: page() for name, page in PAGES.items()}
+    stale = {path: text for path, text in made.items() if not path.exists() or path.read_text("utf-8") != text}
+    if not check:
+        for path, text in stale.items():
+            path.write_text(text, encoding="utf-8")
+    return [path.name for path in stale]
 
 
 def main() -> None:
     """Writes every page."""
-    for name, page in PAGES.items():
-        (HERE / name).write_text(page(), encoding="utf-8")
+    write()
 
 
 if __name__ == "__main__":

@@ -11,7 +11,10 @@ from typing import Any
 
 import jsonschema
 import pytest
+import typer
 
+from knowngood.cli import shapes
+from knowngood.cli.main import app
 from knowngood.maps import load_text
 from knowngood.maps.check import check
 from knowngood.maps.kinds import LIBRARY, shipped_maps
@@ -33,9 +36,22 @@ def generate() -> ModuleType:
     return module
 
 
-@pytest.mark.parametrize("name", ["map.schema.json", "kind.schema.json", "json.md", "maps.md"])
-def test_generated_pages_are_current(generate: ModuleType, name: str) -> None:
-    assert generate.PAGES[name]() == (DOCS / name).read_text(encoding="utf-8"), "run: make docs"
+def test_generated_pages_are_current(generate: ModuleType) -> None:
+    assert set(generate.PAGES) == {"map.schema.json", "kind.schema.json", "maps.md", "commands.md", "json.md"}
+    assert generate.write(check=True) == [], "run: make docs"
+
+
+def test_writing_makes_stale_pages_current_and_checking_writes_nothing(
+    generate: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(generate, "HERE", tmp_path)
+    monkeypatch.setattr(generate, "PAGES", {"old.md": lambda: "new\n", "none.md": lambda: "", "same.md": lambda: "a\n"})
+    (tmp_path / "old.md").write_text("old\n", encoding="utf-8")
+    (tmp_path / "same.md").write_text("a\n", encoding="utf-8")
+    assert generate.write(check=True) == ["old.md", "none.md"]
+    assert (tmp_path / "old.md").read_text(encoding="utf-8") == "old\n"
+    assert generate.write() == ["old.md", "none.md"]
+    assert generate.write(check=True) == []
 
 
 def test_a_page_without_the_marks_of_its_tables_is_an_error(
@@ -55,6 +71,41 @@ def test_links_of_the_first_page_lead_somewhere() -> None:
 def test_links_of_the_page_on_maps_lead_somewhere() -> None:
     for target in re.findall(r"\]\(([^)#]+)\)", (DOCS / "maps.md").read_text(encoding="utf-8")):
         assert (DOCS / target).exists(), target
+
+
+# --- commands and answers ---
+
+
+def test_the_help_of_every_command_has_an_example_that_calls_it(generate: ModuleType) -> None:
+    paths = list(generate.commands(typer.main.get_command(app)))
+    assert len(paths) >= 15
+    for path in paths:
+        example = re.search(r"Example: (knowngood .*)", generate.help_of(path))
+        assert example is not None, path
+        assert example[1].split()[1 : len(path) + 1] == list(path)
+
+
+def test_every_answer_is_documented_with_all_its_keys(generate: ModuleType) -> None:
+    sections = re.split(r"^##+ ", generate.json_page(), flags=re.MULTILINE)[1:]
+    by_title = {section.partition("\n")[0]: section for section in sections}
+    assert len(by_title) == len(sections), "two sections have one title"
+    for shape in shapes.ANSWERS:
+        keys = re.findall(r"^\| `(\w+)` \|", by_title[shape.__doc__], re.MULTILINE)
+        assert keys == list(shape.model_fields)
+
+
+def test_every_table_inside_an_answer_is_explained_once(generate: ModuleType) -> None:
+    page = generate.json_page()
+    defined = {name for shape in shapes.ANSWERS for name in shape.model_json_schema().get("$defs", {})}
+    assert sorted(re.findall(r"^### (\w+)$", page, re.MULTILINE)) == sorted(defined)
+
+
+def test_every_answer_that_a_command_gives_is_listed() -> None:
+    """All shapes are answers or stand inside one."""
+    inside = {name for shape in shapes.ANSWERS for name in shape.model_json_schema().get("$defs", {})}
+    assert {shape.__name__ for shape in shapes.Shape.__subclasses__()} - inside == {
+        shape.__name__ for shape in shapes.ANSWERS
+    }
 
 
 # --- the page on maps ---

@@ -339,8 +339,9 @@ LONG = "9" * 6000
             f"{'L' * 500}: {{what: Lid",
             f"'{'L' * 60}...' is not a name: lower-case words joined by hyphens. Right would be '{'l' * 60}'.",
         ),
-        ("missing: 1", "missing: 1", ""),
-    ][:-1],
+        ("minutes: 20 min", "minutes: .inf", "minutes: '.inf' does not start with a number. Write it as '12 minute'."),
+        ("nominal: 12 V +/- 5 %", "nominal: 1e308 V +/- 1e308 V", "nominal: '1e308 V +/- 1e308 V' is too large."),
+    ],
 )
 def test_a_wrong_value_is_shown_with_what_would_be_right(old: str, new: str, message: str) -> None:
     assert message in [one.message for one in checked(RIGHT_TEXT.replace(old, new, 1))]

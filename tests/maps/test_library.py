@@ -9,7 +9,10 @@ from pathlib import Path
 import pytest
 
 import knowngood.handbook
+from knowngood.belief.evaluate import effects
+from knowngood.belief.priors import bought
 from knowngood.maps import findings_in, load
+from knowngood.maps.device import Device
 from knowngood.maps.kinds import LIBRARY, hazards, kinds, read_kinds, shipped_maps
 from knowngood.maps.read import read_file
 from knowngood.maps.schema import KindTable
@@ -182,3 +185,32 @@ def test_a_device_is_joined_whole(name: str) -> None:
 def test_a_drawn_unit_has_a_sensible_number_of_faults(name: str) -> None:
     """With no history, a bought broken unit has on average between half a fault and four."""
     assert 0.5 < sum(part.base for part in load(name).parts.values()) < 4.0
+
+
+def stopping_faults(device: Device, *past: str) -> float:
+    """Expected number of parts with a fault that stops a wanted function by itself."""
+    stops = effects(device).alone
+    return sum(
+        float(chance)
+        for part in device.parts.values()
+        for mode, chance in zip(part.modes, bought(part, past)[1:], strict=True)
+        if stops[part.id, mode.name]
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "past", "fewest", "most"),
+    [("ceiling-projector", "dropped", 1.0, 3.0), ("some-battery-device", "wet", 2.0, 6.0)],
+)
+def test_what_happened_to_a_unit_leaves_a_sensible_number_of_stopping_faults(
+    name: str, past: str, fewest: float, most: float
+) -> None:
+    """Bounds: common practice, no source. An exact expectation; nothing is drawn."""
+    assert fewest < stopping_faults(load(name), past) < most
+
+
+@pytest.mark.parametrize("past", PASTS)
+@pytest.mark.parametrize("name", shipped_maps())
+def test_nothing_that_happens_to_a_unit_mends_it(name: str, past: str) -> None:
+    device = load(name)
+    assert stopping_faults(device, past) > stopping_faults(device)

@@ -155,6 +155,21 @@ def test_selling_as_it_is_closes_what_was_opened_and_takes_the_listing() -> None
     assert job.net == pytest.approx(40.0 - 0.5 * job.minutes)
 
 
+def sells_unseen(on: Device, told: Replay, at: Terms) -> Move:
+    """Sells every unit as working, whatever it does."""
+    return replace(parts_out(on, told, at), kind="sell", log="sold working for EUR 200")
+
+
+def test_a_unit_sold_as_working_that_does_not_work_costs_what_a_return_does() -> None:
+    jobs = done(12, seed=1, policy=sells_unseen)
+    assert {job.works for job in jobs} == {False, True}
+    for job in jobs:
+        assert job.net == pytest.approx(200.0 - (0.0 if job.works else 60.0) - 0.5 * 30.0)
+    total = summary(jobs, bench())
+    assert total.brought_back + total.would_return == pytest.approx(1.0)
+    assert total.would_return == pytest.approx(sum(not job.works for job in jobs) / 12)
+
+
 def by_the_lines(on: Device, job: Rehearsed, at: Terms) -> tuple[float, float, float]:
     """Minutes, materials and net of a job, from its lines."""
     lines = [Line(seq, "", parse(line)) for seq, line in enumerate(job.lines, start=1)]

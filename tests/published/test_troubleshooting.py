@@ -16,7 +16,7 @@ from math import prod
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knowngood.handbook.quantities import Money
@@ -52,6 +52,7 @@ def one_fault(draw: st.DrawFn) -> tuple[tuple[float, ...], tuple[float, ...]]:
     return tuple(one / (sum(weights) + rest) for one in weights), tuple(one / 4 for one in costs)
 
 
+@settings(max_examples=300, deadline=None)
 @given(one_fault())
 def test_chance_over_cost_is_the_optimum_for_one_fault(case: tuple[tuple[float, ...], tuple[float, ...]]) -> None:
     chances, costs = case

@@ -22,7 +22,7 @@ OVERLOAD = "OL"
 MINOR_DIGITS = {"JPY": 0, "KRW": 0, "ISK": 0, "CLP": 0, "VND": 0, "BHD": 3, "KWD": 3, "JOD": 3, "TND": 3, "OMR": 3}
 """Digits after the point, ISO 4217; every currency not named here has two."""
 
-_RKM = re.compile(r"^(\d+)([RkKMGmunp])(\d+)$")
+_RKM = re.compile(r"^(\d+)([RkKMGmunp])(\d+)(?:\s*([^\d\s]\S*))?$")
 _RKM_PREFIX = {"R": "", "k": "k", "K": "k", "M": "M", "G": "G", "m": "m", "u": "u", "n": "n", "p": "p"}
 _TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|±)\s*")
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
@@ -124,34 +124,37 @@ def parse_quantity(text: str, unit: str) -> float:
 
     A bare number is taken to be in ``unit``. Raises QuantityError with what would be right.
     """
-    written = text.strip()
-    rkm = _RKM.match(written)
-    if rkm:
-        written = f"{rkm[1]}.{rkm[3]} {_RKM_PREFIX[rkm[2]]}{unit}"
+    written = _with_point(text.strip(), unit)
     number = _NUMBER.match(written)
     if number is None:
         raise QuantityError(f"{text!r} does not start with a number. Write it as '12 {unit}'.")
-    digits = number[0].replace(",", ".")
+    value = float(number[0].replace(",", "."))
     rest = written[number.end() :].strip()
-    if not rest or rest == unit:
-        return float(digits)
-    scale = _usual_scale(rest, unit)
-    if scale is not None:
-        return float(digits) * scale
-    if rest == "%":
-        rest = "pct"
+    if rest and rest != unit:
+        scale = _usual_scale(rest, unit)
+        value = value * scale if scale is not None else _converted(text, value, rest, unit)
+    if not math.isfinite(value):
+        raise QuantityError(f"{text!r} is too large.")
+    return value
+
+
+def _with_point(text: str, unit: str = "") -> str:
+    """The same, with a point where a prefix stands in its place: "4k7" in ohm is "4.7 kohm"."""
+    rkm = _RKM.match(text)
+    return f"{rkm[1]}.{rkm[3]} {_RKM_PREFIX[rkm[2]]}{rkm[4] or unit}" if rkm else text
+
+
+def _converted(text: str, value: float, written: str, unit: str) -> float:
+    """A value in a unit as written, in ``unit``."""
     import pint
 
-    registry = _registry()
+    written_unit = "pct" if written == "%" else written.replace("Ω", "ohm")
     try:
-        value = float(registry.Quantity(float(digits), rest.replace("Ω", "ohm")).to(unit).magnitude)
+        return float(_registry().Quantity(value, written_unit).to(unit).magnitude)
     except pint.DimensionalityError:
         raise QuantityError(f"{text!r} is not in {unit} or anything that converts to it.") from None
     except Exception:
-        raise QuantityError(f"{text!r}: the unit {rest!r} is not known. Write it as '12 {unit}'.") from None
-    if not math.isfinite(value):
-        raise QuantityError(f"{text!r} is not a finite number.")
-    return value
+        raise QuantityError(f"{text!r}: the unit {written!r} is not known. Write it as '12 {unit}'.") from None
 
 
 _PREFIXES = {"G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12}
@@ -206,14 +209,17 @@ def parse_expected(text: str) -> Expected:
 def _ordered(text: str, expected: Expected) -> Expected:
     if not expected.low <= expected.nominal <= expected.high:
         raise QuantityError(f"{text!r} has its limits the wrong way round.")
+    if math.isinf(expected.high - expected.low):
+        raise QuantityError(f"{text!r} is too large.")
     return expected
 
 
 @lru_cache(maxsize=4096)
 def unit_of(text: str) -> str:
     """The base unit (no prefix) that a written quantity is in: "mV" gives "V", "4k7 ohm" "ohm"."""
-    number = _NUMBER.match(text.strip())
-    rest = (text.strip()[number.end() :].strip() if number else text.strip()).replace("Ω", "ohm")
+    written = _with_point(text.strip())
+    number = _NUMBER.match(written)
+    rest = (written[number.end() :].strip() if number else written).replace("Ω", "ohm")
     for base in ("V", "ohm", "A", "W", "s", "degC", "Hz", "F"):
         if rest == base or (len(rest) > len(base) and rest[1:] == base and rest[0] in "GMkmunp"):
             return base
@@ -231,7 +237,7 @@ def parse_reading(text: str) -> Reading:
         rest = written[len(OVERLOAD) :].strip()
         return Reading(math.inf, unit_of("0 " + rest) if rest else "", written)
     unit = unit_of(written) if not _is_bare(written) else ""
-    return Reading(parse_quantity(written, unit) if unit else float(written.replace(",", ".")), unit, written)
+    return Reading(parse_quantity(written, unit), unit, written)
 
 
 def _is_bare(text: str) -> bool:

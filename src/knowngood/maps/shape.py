@@ -72,7 +72,7 @@ def _finding(document: Document, table: type[BaseModel], base: Path_, error: Any
         location = location[:-1]
     path = (*base, *location)
     value, kind = error["input"], error["type"]
-    key = str(location[-1]) if location else ""
+    key = next((one for one in reversed(location) if isinstance(one, str)), "")
     if kind == "extra_forbidden":
         known = _keys_at(table, location[:-1])
         return Finding("unknown-key", document.at_key(path), f"No key '{key}' here. {similar(key, known)}")
