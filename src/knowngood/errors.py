@@ -45,7 +45,3 @@ class ContradictionError(KnowngoodError):
 
 class NotFoundError(KnowngoodError):
     """A unit, map or file that was named does not exist."""
-
-
-class OurBugError(Exception):
-    """Something that no input should be able to cause. Exit code 1, with a request to report it."""

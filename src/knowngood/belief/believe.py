@@ -17,7 +17,6 @@ from knowngood.belief.wiring import GOOD, Handle, Wiring, unknown_of
 from knowngood.errors import ContradictionError
 from knowngood.log.state import Replay
 from knowngood.maps.device import (
-    AnyMode,
     Device,
     FunctionLevel,
     Part,
@@ -121,20 +120,12 @@ class Belief:
 
     def table(self, test: Test) -> NDArray[np.float64]:
         """P(outcome | row), rows as the test's handle gives them."""
-        match test.senses:
-            case FunctionLevel() if test.verb == "tried":
-                return sensing.tried_table(test)
-            case FunctionLevel():
-                return sensing.level_table(test)
-            case PartModes(part=part):
-                return sensing.part_table(test, self.device.parts[part])
-            case AnyMode():
-                return sensing.any_mode_table(test)
-            case RailVoltage() | RailToGround():
-                return sensing.reading_table(self.device, test, high=self.can_be_high(test))
+        if isinstance(test.senses, (RailVoltage, RailToGround)):
+            return sensing.reading_table(self.device, test, high=self.can_be_high(test))
+        return sensing.outcome_table(self.device, test)
 
     def can_be_high(self, test: Test) -> bool:
-        return isinstance(test.senses, RailVoltage) and self.wiring.can_be_high(test.senses.function)
+        return isinstance(test.senses, RailVoltage) and self.device.can_be_high(test.senses.function)
 
     def _row_weights(self, test: Test, outcome: str) -> Vector:
         if isinstance(test.senses, (RailVoltage, RailToGround)):
@@ -215,6 +206,11 @@ class Belief:
     def parts(self) -> tuple[Part, ...]:
         return tuple(self.device.parts.values())
 
+    @cached_property
+    def index(self) -> dict[str, int]:
+        """Where each part stands in ``parts``."""
+        return {part.id: number for number, part in enumerate(self.parts)}
+
     def _blocking(self, part: Part, table: dict[tuple[str, str], frozenset[str]]) -> NDArray[np.bool_]:
         wanted = set(self.wanted)
         return np.array([False, *(bool(table[part.id, mode.name] & wanted) for mode in part.modes)])
@@ -230,7 +226,7 @@ class Belief:
 
     def stopping(self, part: Part) -> NDArray[np.bool_]:
         """Which states of a part stop a wanted function, alone or with a backup failing."""
-        index = self.parts.index(part)
+        index = self.index[part.id]
         return self._alone[index] | self._backups[index]
 
     def slot(self, posterior: Posteriors, part: Part) -> NDArray[np.float64]:

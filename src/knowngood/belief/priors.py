@@ -80,6 +80,13 @@ def mended(part: Part, remedy: Remedy) -> NDArray[np.float64]:
     return result
 
 
+def swapped(part: Part, fresh: Vector) -> NDArray[np.float64]:
+    """What fitting a part does to its slot: what its kind's replacement does, else the fresh part's states."""
+    if part.swap is None:
+        return np.tile(fresh, (len(part.states), 1))
+    return replaced(part, part.swap, fresh)
+
+
 def replaced(part: Part, remedy: Remedy, fresh: Vector) -> NDArray[np.float64]:
     """What putting another part in does: cured modes give way to the fresh part's states; the rest (say a worn seat)
     stays with the chance that the remedy leaves it."""

@@ -74,6 +74,13 @@ def part_table(test: Test, part: Part) -> Table:
     return np.array([[1 - chance, chance] for chance in bad])
 
 
+def outcome_table(device: Device, test: Test) -> Table:
+    """P(outcome | row of what is sensed) of a test whose outcomes are words."""
+    if isinstance(test.senses, PartModes):
+        return part_table(test, device.parts[test.senses.part])
+    return tried_table(test) if test.verb == "tried" else two_word_table(test)
+
+
 def _odd_notes() -> Table:
     """Which condition is noted when it is one that the kind's table does not list, shape (conditions,)."""
     weights = np.array([0.0 if one == FINE else ODD_MISSING if one == MISSING else 1.0 for one in LOOKS])

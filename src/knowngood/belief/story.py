@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from knowngood.belief import priors
 from knowngood.log import events as ev
-from knowngood.log.state import Replay, State, made_by_closing, made_by_fitting
+from knowngood.log.state import Replay, State, made_by_closing, redrawn_by_fitting
 from knowngood.maps.device import Device, Test
 
 Donors = Mapping[int, NDArray[np.float64]]
@@ -155,18 +155,11 @@ def _tell_line(story: Story, seq: int, text: str, event: ev.Event, state: State,
                 _change(story, part, priors.mended(device.parts[part], remedy))
         case ev.Fitted(part=part, origin=origin):
             if origin != ev.BACK:
-                _fit(story, part, donors.get(seq, priors.fitted(device.parts[part], origin)))
-            made = tuple(one for one in made_by_fitting(device, part) if one != part or origin == ev.BACK)
-            _touch(story, made)
+                fresh = donors.get(seq, priors.fitted(device.parts[part], origin))
+                _change(story, part, priors.swapped(device.parts[part], fresh))
+            _touch(story, redrawn_by_fitting(device, part, origin))
         case _:
             pass
-
-
-def _fit(story: Story, name: str, fresh: NDArray[np.float64]) -> None:
-    part = story.device.parts[name]
-    swap = next((remedy for remedy in part.remedies if remedy.part), None)
-    always = np.tile(fresh, (len(part.states), 1))
-    _change(story, name, priors.replaced(part, swap, fresh) if swap else always)
 
 
 def _sense(story: Story, seq: int, text: str, test: Test, outcome: str, state: State) -> None:

@@ -165,7 +165,7 @@ class Wiring:
                 return (test.id, "any-mode")
             case RailToGround(function):
                 return (function, "short")
-            case RailVoltage(function) if self.can_be_high(function):
+            case RailVoltage(function) if self.device.can_be_high(function):
                 return (function, "voltage")
             case FunctionLevel(function) | RailVoltage(function):
                 return (function, "level")
@@ -174,11 +174,6 @@ class Wiring:
     def ask_level(self, function: str, configuration: Configuration) -> None:
         """Notes that a function's level is needed in a configuration."""
         self.column((function, "level"), configuration)
-
-    def can_be_high(self, function: str) -> bool:
-        """Whether a mode of a part that feeds the rail drives it above its limits."""
-        parts = (self.device.parts.get(need) for need in self.device.functions[function].needs)
-        return any(mode.high for part in parts if part for mode in part.modes)
 
     def _terms(self, node: Node, configuration: Configuration) -> list[Term]:
         name, aspect = node
@@ -328,10 +323,6 @@ class Wiring:
         if variable not in self._classes or self._links[variable].before is not None:
             return variable, tuple(range(self._states[variable]))
         return f"{variable}~", self._class_of[variable]
-
-    def is_wired(self, variable: str) -> bool:
-        """Whether anything that was asked rests on a part's variable."""
-        return variable in self._class_of
 
     def _handle(self, node: Node, configuration: Configuration) -> Handle:
         column = self.column(node, configuration)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from knowngood.errors import QuantityError
@@ -255,13 +255,12 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
         case ev.Fitted(part=part, origin=origin):
             again = state if origin == ev.BACK else _renewed(device, state, part)
             origins = again.origin if origin == ev.BACK else {**again.origin, part: origin}
-            touched = [one for one in (part, *device.plugs_of[part]) if device.parts[one].is_connection]
             return replace(
                 again,
                 removed=again.removed - {part},
                 harvested=again.harvested - {part},
                 origin=origins,
-                touched=_last(again.touched, touched),
+                touched=_last(again.touched, made_by_fitting(device, part)),
             )
         case ev.Mended(part=part):
             touched = [part] if device.parts[part].is_connection else []
@@ -302,6 +301,11 @@ def made_by_closing(device: Device, state: State, step: str) -> frozenset[str]:
 def made_by_fitting(device: Device, part: str) -> tuple[str, ...]:
     """Connections that fitting a part makes again: itself if it is one, and those it hangs on."""
     return tuple(one for one in (part, *device.plugs_of[part]) if device.parts[one].is_connection)
+
+
+def redrawn_by_fitting(device: Device, part: str, origin: str) -> tuple[str, ...]:
+    """Of these, the ones whose seating is drawn afresh: a new connection brings its own odds of that."""
+    return tuple(one for one in made_by_fitting(device, part) if one != part or origin == ev.BACK)
 
 
 def _still_short(device: Device, state: State, part: str) -> frozenset[str]:
@@ -345,7 +349,7 @@ def _short(device: Device, state: State, test: str, reading: str) -> State:
     return replace(state, shorted=state.shorted | {rail} if short else state.shorted - {rail})
 
 
-def _last(touched: tuple[str, ...], again: list[str]) -> tuple[str, ...]:
+def _last(touched: tuple[str, ...], again: Sequence[str]) -> tuple[str, ...]:
     return (*(one for one in touched if one not in again), *again)
 
 
@@ -365,7 +369,7 @@ def expected_minutes(device: Device, state: State, event: ev.Event) -> float:
             remedy = device.parts[part].remedy(name)
             return remedy.minutes if remedy else 0.0
         case ev.Fitted(part=part, origin=origin):
-            swap = next((one for one in device.parts[part].remedies if one.part), None)
+            swap = device.parts[part].swap
             return swap.minutes if swap and origin != ev.BACK else 0.0
         case ev.Removed():
             return TAKE_OUT_MINUTES

@@ -92,23 +92,13 @@ class Part:
     def mode(self, name: str) -> Mode:
         return next(mode for mode in self.modes if mode.name == name)
 
+    @property
+    def swap(self) -> Remedy | None:
+        """The remedy that puts another part in its place, if its kind has one."""
+        return next((remedy for remedy in self.remedies if remedy.part), None)
+
     def remedy(self, name: str) -> Remedy | None:
         return next((remedy for remedy in self.remedies if remedy.name == name), None)
-
-
-@dataclass(frozen=True)
-class Try:
-    """How a person tries a function: the noisy sensor of its level."""
-
-    do: str
-    minutes: float
-    power: str
-    closed: bool
-    warm: bool
-    miss: float
-    false_alarm: float
-    tools: tuple[str, ...]
-    hazards: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -300,6 +290,11 @@ class Device:
             for rail in part.on:
                 loads[rail].append(part.id)
         return {rail: tuple(parts) for rail, parts in loads.items()}
+
+    def can_be_high(self, rail: str) -> bool:
+        """Whether a mode of a part that feeds the rail drives it above its limits."""
+        parts = (self.parts.get(need) for need in self.functions[rail].needs)
+        return any(mode.high for part in parts if part for mode in part.modes)
 
     @cached_property
     def plugs_of(self) -> dict[str, tuple[str, ...]]:

@@ -41,23 +41,14 @@ def breaches(device: Device, state: State, act: Act) -> list[Breach]:
     """Every hard rule that an act would break in this state; empty if it may be done."""
     if act.ends:
         return []
-    found = []
-    for name in GLOBAL:
-        if name in device.hazards:
-            found += [
-                Breach(name, rule, None)
-                for rule in device.hazards[name].rules
-                if _holds(state, act, rule, None) and not _lifted(state, act, rule, None)
-            ]
-    for part in device.parts.values():
-        for name in part.hazards:
-            if name not in GLOBAL:
-                found += [
-                    Breach(name, rule, part.id)
-                    for rule in device.hazards[name].rules
-                    if _holds(state, act, rule, part.id) and not _lifted(state, act, rule, part.id)
-                ]
-    return found
+    carried: list[tuple[str, str | None]] = [(name, None) for name in GLOBAL if name in device.hazards]
+    carried += [(name, part.id) for part in device.parts.values() for name in part.hazards if name not in GLOBAL]
+    return [
+        Breach(name, rule, part)
+        for name, part in carried
+        for rule in device.hazards[name].rules
+        if _holds(state, act, rule, part) and not _lifted(state, act, rule, part)
+    ]
 
 
 def _holds(state: State, act: Act, rule: HazardRule, part: str | None) -> bool:

@@ -26,7 +26,6 @@ from knowngood.plan.value import BIT_MINUTES, CHECK_MINUTES, Access, Array, Outl
 SHARED = 0.5
 """What is worth doing behind one step tells partly the same: of the gains together, this share pays for opening it."""
 
-
 PROBABLY = 0.5
 """From this chance on that it takes away what stops the unit, a remedy counts by its gain even below zero."""
 
@@ -65,7 +64,6 @@ class Judge:
         self.exits = exit_moves(device, state, terms, belief)
         self.stop = max(worth for move, worth in self.exits if move.kind != "sell")
         self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}
-        self._index = {part.id: number for number, part in enumerate(belief.parts)}
         self._try_minutes = {name: _try_minutes(device, name) for name in belief.wanted}
         self._outlook = self._looking_out()
         self._now = float(found_out(self._outlook, self.p_blocks)[0])
@@ -102,7 +100,7 @@ class Judge:
         for part, remedies in self.remedies.items():
             if remedies:
                 move, chance = max(remedies, key=lambda one: one[1] / max(1e-9, self._full_cost(one[0])))
-                cost[self._index[part]], cures[self._index[part]] = self._own_cost(move), chance
+                cost[self.belief.index[part]], cures[self.belief.index[part]] = self._own_cost(move), chance
         no_unknown = float(np.prod([1.0 - chance for chance in self.belief.unknown.values()]))
         price = BIT_MINUTES * self.terms.rate
         steps = [step for step in self.device.steps.values() if step.id not in self.state.open_steps]
@@ -129,6 +127,10 @@ class Judge:
     def _full_cost(self, move: Move) -> float:
         """Cost of a move with closing what it opens."""
         return move.cost(self.terms) + self._closing_cost(move)
+
+    def _access_cost(self, move: Move) -> float:
+        """Cost of opening and closing the way to a move."""
+        return self._opening_cost(move) + self._closing_cost(move)
 
     def _closing_cost(self, move: Move) -> float:
         return sum(self.device.steps[step].close_minutes for step in move.opens) * self.terms.rate
@@ -191,7 +193,7 @@ class Judge:
                 together[move.opens] += gain
         shares = []
         for move, gain in zip(moves, gains, strict=True):
-            access = self._opening_cost(move) + self._closing_cost(move)
+            access = self._access_cost(move)
             others = SHARED * (together[move.opens] - gain) if gain > 0.0 else 0.0
             shares.append(access * gain / (gain + others) if gain > 0.0 else access)
         return shares
@@ -239,10 +241,10 @@ class Judge:
         if not remedies:
             return []
         rows = np.arange(len(remedies))
-        first = np.array([self._index[move.target] for move, _ in remedies])
+        first = np.array([self.belief.index[move.target] for move, _ in remedies])
         cost, cures = (np.tile(one, (len(remedies), 1)) for one in (self._outlook.cost, self._outlook.cures))
         cost[rows, first] = [self._own_cost(move) for move, _ in remedies]
-        access = np.array([self._opening_cost(move) + self._closing_cost(move) for move, _ in remedies])
+        access = np.array([self._access_cost(move) for move, _ in remedies])
         cures[rows, first] = [chance for _, chance in remedies]
         blocks, good = np.tile(self.p_blocks, (len(remedies), 1)), np.tile(self.good, len(remedies))
         by_plan = one_by_one(replace(self._outlook, cost=cost, cures=cures), blocks, good, first)

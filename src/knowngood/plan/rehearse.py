@@ -20,8 +20,8 @@ from knowngood.belief.story import split_by
 from knowngood.errors import TooLargeError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay, made_by_closing, made_by_fitting, replay
-from knowngood.maps.device import Device, Part, PartModes, RailToGround, RailVoltage, Test
+from knowngood.log.state import Line, Replay, made_by_closing, redrawn_by_fitting, replay
+from knowngood.maps.device import Device, Part, RailToGround, RailVoltage, Test
 from knowngood.maps.words import FINE, Level
 from knowngood.plan.choose import advise
 from knowngood.plan.moves import Move
@@ -127,7 +127,7 @@ class HiddenUnit:
     def _outcome(self, test: Test) -> ev.Event:
         state = self.replayed.state
         world = self.world(closed=state.closed, warm=test.warm)
-        high = isinstance(test.senses, RailVoltage) and _can_be_high(self.device, test.senses.function)
+        high = isinstance(test.senses, RailVoltage) and self.device.can_be_high(test.senses.function)
         row = sensed_row(self.device, test, world, high=high)
         assert row is not None, "a test of a part that is not there was proposed"
         shown = self._shown.get((test.id, row))
@@ -141,12 +141,7 @@ class HiddenUnit:
         if isinstance(test.senses, (RailVoltage, RailToGround)):
             states = sensing.reading_states(test, high=high)
             return sensing.sample_reading(self.device, test, states[row], self.draw, high=high)
-        if isinstance(test.senses, PartModes):
-            table = sensing.part_table(test, self.device.parts[test.senses.part])
-        elif test.verb == "tried":
-            table = sensing.tried_table(test)
-        else:
-            table = sensing.two_word_table(test)
+        table = sensing.outcome_table(self.device, test)
         return test.outcomes[int(self.draw.choice(len(test.outcomes), p=table[row]))]
 
     def _look(self, part: Part) -> str:
@@ -168,11 +163,9 @@ class HiddenUnit:
 
     def _fit(self, part: Part, origin: str) -> None:
         if origin != ev.BACK:
-            swap = next((remedy for remedy in part.remedies if remedy.part), None)
-            fresh = priors.fitted(part, origin)
-            self._set(part, priors.replaced(part, swap, fresh)[self._state(part)] if swap else fresh)
+            self._set(part, priors.swapped(part, priors.fitted(part, origin))[self._state(part)])
             self._serial[part.id] = self._serial.get(part.id, 0) + 1
-        self._touch(one for one in made_by_fitting(self.device, part.id) if one != part.id or origin == ev.BACK)
+        self._touch(redrawn_by_fitting(self.device, part.id, origin))
 
     def _touch(self, connections: Iterable[str]) -> None:
         for connection in sorted(connections):
@@ -180,11 +173,6 @@ class HiddenUnit:
             transition = priors.touched(part)
             if transition is not None:
                 self._set(part, transition[self._state(part)])
-
-
-def _can_be_high(device: Device, rail: str) -> bool:
-    needs = (device.parts.get(need) for need in device.functions[rail].needs)
-    return any(mode.high for part in needs if part for mode in part.modes)
 
 
 def rehearse_unit(

@@ -62,7 +62,7 @@ class Sketch:
         return self._of_rows(limited, self._chances(test, limited), table[: limited.shape[1] + 1])
 
     def _of_part(self, name: str, table: Array) -> float:
-        index = next(number for number, part in enumerate(self.parts) if part.id == name)
+        index = self.belief.index[name]
         joint = self.states[index][:, None] * table
         chances = joint.sum(axis=0)
         blocks = joint[self.stopping[index]].sum(axis=0) / np.maximum(chances, 1e-300)
