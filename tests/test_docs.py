@@ -94,6 +94,27 @@ def test_every_answer_is_documented_with_all_its_keys(generate: ModuleType) -> N
         assert keys == list(shape.model_fields)
 
 
+def test_every_key_of_every_answer_is_described(generate: ModuleType) -> None:
+    assert wordless_keys(generate.json_page()) == []
+
+
+def test_a_key_without_words_is_found() -> None:
+    page = "## A\n\n| `a` | text |  |\n| `b` | number | Minutes |\n### B\n| `c` | text | . |\n"
+    assert wordless_keys(page) == ["A: a", "B: c"]
+
+
+def wordless_keys(page: str) -> list[str]:
+    """The keys of a page of answers that nothing is said of, each with the heading it stands under."""
+    found, heading = [], ""
+    for line in page.splitlines():
+        if line.startswith("#"):
+            heading = line.lstrip("# ")
+        row = re.match(r"\| `(\w+)` \|[^|]*\|(.*)\|$", line)
+        if row and not re.search(r"\w", row[2]):
+            found.append(f"{heading}: {row[1]}")
+    return found
+
+
 def test_every_table_inside_an_answer_is_explained_once(generate: ModuleType) -> None:
     page = generate.json_page()
     defined = {name for shape in shapes.ANSWERS for name in shape.model_json_schema().get("$defs", {})}

@@ -16,7 +16,7 @@ class Shape(BaseModel):
 class LineShape(Shape):
     """One line of a log."""
 
-    seq: int
+    seq: int = Field(description="Number of the line in its log, counted from 1")
     time: str = Field(description="UTC, ISO 8601")
     line: str = Field(description="The canonical line")
     holds: bool = Field(True, description="False for a line that was taken back")
@@ -26,60 +26,60 @@ class LineShape(Shape):
 class UnitNew(Shape):
     """`knowngood unit new`"""
 
-    unit: str
-    map: str
-    what: str
-    log_seq: int
+    unit: str = Field(description="The new unit's name, as U1 or D1")
+    map: str = Field(description="Name of its map")
+    what: str = Field(description="The device in words")
+    log_seq: int = Field(description="Number of the line that books it in")
 
 
 class UnitRow(Shape):
     """One unit of a list."""
 
-    unit: str
-    map: str
-    donor: bool
-    lines: int
+    unit: str = Field(description="The unit's name")
+    map: str = Field(description="Name of its map")
+    donor: bool = Field(description="Whether it was bought for its parts")
+    lines: int = Field(description="How many lines its log has, those taken back included")
     last: str = Field(description="Time of the last line")
 
 
 class UnitList(Shape):
     """`knowngood unit list`"""
 
-    units: list[UnitRow]
+    units: list[UnitRow] = Field(description="Units, then donors, by number")
 
 
 class Logged(Shape):
     """`knowngood log`, `undo` and `redo`"""
 
-    unit: str
+    unit: str = Field(description="The unit's name")
     lines: list[LineShape] = Field(description="The lines that were added")
-    log_seq: int
+    log_seq: int = Field(description="The unit's last line after this")
 
 
 class UnitState(Shape):
     """`knowngood show`"""
 
-    unit: str
-    map: str
-    log_seq: int
-    past: list[str]
+    unit: str = Field(description="The unit's name")
+    map: str = Field(description="Name of its map")
+    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
+    past: list[str] = Field(description="What is known to have happened to it")
     open: list[str] = Field(description="Access steps that are open")
     unplugged: list[str] = Field(description="Connections taken apart, on purpose or by an open step")
     out: list[str] = Field(description="Parts that were taken out")
     fitted: dict[str, str] = Field(description="Part, and where the one that is in now came from")
     touched: list[str] = Field(description="Connections made again, the last touched last")
     proven: list[str] = Field(description="Functions seen to work since the last act on the unit")
-    declared: list[str]
-    minutes: float
-    exit: str | None
-    lines: list[LineShape]
+    declared: list[str] = Field(description="Functions sold as not working, and said so")
+    minutes: float = Field(description="Hands-on minutes so far, to a tenth; the map's figure where a line gave none")
+    exit: str | None = Field(description="How it left the bench: `working`, `as-is` or `parts`; null while it is here")
+    lines: list[LineShape] = Field(description="The whole log")
 
 
 class MoverShape(Shape):
     """A line that moved a suspect."""
 
-    seq: int
-    line: str
+    seq: int = Field(description="Number of the line")
+    line: str = Field(description="The canonical line")
     log10_factor: float = Field(
         description="Log10 of the factor on the odds that the part is faulty, with the line against without it"
     )
@@ -88,8 +88,8 @@ class MoverShape(Shape):
 class PartBelief(Shape):
     """One part as the log leaves it."""
 
-    part: str
-    what: str
+    part: str = Field(description="The part's name")
+    what: str = Field(description="The part in words")
     p_bad: float = Field(description="Chance that it has a fault")
     p_blocks: float = Field(description="Chance that it has a fault that stops a wanted function")
     modes: dict[str, float] = Field(description="Chance of each fault mode")
@@ -99,27 +99,29 @@ class PartBelief(Shape):
 class BeliefAnswer(Shape):
     """`knowngood belief`"""
 
-    unit: str
-    map: str
-    log_seq: int
+    unit: str = Field(description="The unit's name")
+    map: str = Field(description="Name of its map")
+    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
     known_good: float = Field(description="Chance that every promised function is good")
     parts: list[PartBelief] = Field(description="Ranked by p_blocks")
     unknown: dict[str, float] = Field(description="Function, and chance that something this map does not know stops it")
-    flags: list[str]
+    flags: list[str] = Field(
+        description="Lines without effect because they no longer fit, each with its number and why"
+    )
 
 
 class SuspectShape(Shape):
     """A part and its chance to stop something."""
 
-    part: str
-    p_blocks: float
+    part: str = Field(description="The part's name")
+    p_blocks: float = Field(description="Chance that it has a fault that stops a wanted function")
 
 
 class OutcomeShape(Shape):
     """One outcome of a move."""
 
-    outcome: str
-    probability: float
+    outcome: str = Field(description="What the move could give; for a remedy `cured`, `not-cured` or `was-not-it`")
+    probability: float = Field(description="Chance of this outcome, as the log leaves it")
     known_good: float | None = Field(None, description="Chance that the unit is known good after it")
     suspects: list[SuspectShape] = Field([], description="The parts most likely to stop something after it")
 
@@ -128,197 +130,209 @@ class MoveShape(Shape):
     """One move."""
 
     move: str = Field(description="What to do, in words")
-    kind: str
-    target: str
+    kind: str = Field(
+        description="`look`, `measure`, `try`, `test`, `mend`, `replace`, `discharge`, `dry`, `take-out`, `close`, "
+        "`sell`, `sell-as-is` or `part-out`"
+    )
+    target: str = Field(description="The part or test it is about, or `unit`; empty for a way out")
     cost: float = Field(description="Minutes at the floor rate, and materials; opening on the way included")
-    minutes: float
-    materials: float
+    minutes: float = Field(description="Hands-on minutes, opening and closing on the way included")
+    materials: float = Field(description="Money for parts and materials")
     worth: float = Field(description="What the whole job is worth if this comes first")
-    why: str
-    cautions: list[str]
-    opens: list[str]
-    closes: list[str]
+    why: str = Field(description="What speaks for it, in words")
+    cautions: list[str] = Field(description="What can hurt here, in words")
+    opens: list[str] = Field(description="Access steps to open first, in this order")
+    closes: list[str] = Field(description="Access steps to close first")
     log: str = Field(description="The line to log; an outcome or a value follows where the move has outcomes")
-    outcomes: list[OutcomeShape]
+    outcomes: list[OutcomeShape] = Field(
+        description="What could come of it; none for a move that only prepares or ends the job"
+    )
 
 
 class HeldShape(Shape):
     """A move that a hard rule holds back."""
 
-    kind: str
-    target: str
-    rule: str
-    why: str
+    kind: str = Field(description="Kind of the move, as in `moves`")
+    target: str = Field(description="The part or test it is about")
+    rule: str = Field(description="The hazard and the rule's name")
+    why: str = Field(description="Why the rule holds it back, in words")
 
 
 class NextAnswer(Shape):
     """`knowngood next`"""
 
-    unit: str
-    map: str
-    log_seq: int
-    currency: str
+    unit: str = Field(description="The unit's name")
+    map: str = Field(description="Name of its map")
+    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
+    currency: str = Field(description="ISO 4217 code of all money here")
     stop_worth: float = Field(description="What the best way out as it is brings")
-    known_good: float
+    known_good: float = Field(description="Chance that every promised function is good")
     moves: list[MoveShape] = Field(description="Best first")
-    held: list[HeldShape]
+    held: list[HeldShape] = Field(description="Moves that a hard rule holds back for now")
 
 
 class BookingShape(Shape):
     """One amount."""
 
-    seq: int
-    amount: str
-    what: str
+    seq: int = Field(description="Number of the line that books it")
+    amount: str = Field(description="Currency and amount, below zero for what went out")
+    what: str = Field(description="What it was for")
 
 
 class MoneyAnswer(Shape):
     """`knowngood money`"""
 
-    unit: str
-    log_seq: int
-    currency: str
-    bookings: list[BookingShape]
-    went_out: str
-    came_in: str
-    profit: str
-    minutes: float
+    unit: str = Field(description="The unit's name")
+    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
+    currency: str = Field(description="ISO 4217 code of all money here")
+    bookings: list[BookingShape] = Field(description="In the order of the log")
+    went_out: str = Field(description="Sum of what went out, currency and amount")
+    came_in: str = Field(description="Sum of what came in, currency and amount")
+    profit: str = Field(description="What came in less what went out, time not counted")
+    minutes: float = Field(description="Hands-on minutes so far, to a tenth")
     minutes_assumed: float = Field(description="Of these, minutes by the map's figures because no line gave any")
-    profit_per_hour: float | None
-    exit: str | None
+    profit_per_hour: float | None = Field(
+        description="Profit over hands-on hours, money; null before there is any time"
+    )
+    exit: str | None = Field(description="How it left the bench: `working`, `as-is` or `parts`; null while it is here")
 
 
 class ShownShape(Shape):
     """One promised function."""
 
-    function: str
-    what: str
-    proven: bool
-    p_good: float
+    function: str = Field(description="The function's name")
+    what: str = Field(description="The function in words")
+    proven: bool = Field(description="Whether it was seen to work since the last act on the unit")
+    p_good: float = Field(description="Chance that it works fully with the unit closed and warm")
 
 
 class ProofAnswer(Shape):
     """`knowngood proof`"""
 
-    unit: str
-    log_seq: int
-    known_good: float
+    unit: str = Field(description="The unit's name")
+    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
+    known_good: float = Field(description="Chance that every promised function is good")
     complete: bool = Field(description="Every promised function was seen to work since the last act, and all is closed")
-    unproven: list[str]
-    functions: list[ShownShape]
-    declared: list[str]
-    open: list[str]
+    unproven: list[str] = Field(description="Promised functions not seen to work since the last act on the unit")
+    functions: list[ShownShape] = Field(description="Every promised function")
+    declared: list[str] = Field(description="Functions sold as not working, and said so")
+    open: list[str] = Field(description="Access steps that are open")
 
 
 class FindingShape(Shape):
     """One mistake in a map."""
 
-    file: str
-    line: int
-    column: int
-    rule: str
-    message: str
+    file: str = Field(description="The file it is in")
+    line: int = Field(description="Line, counted from 1")
+    column: int = Field(description="Column, counted from 1")
+    rule: str = Field(description="Name of the checker's rule")
+    message: str = Field(description="What is wrong, and what would be right")
 
 
 class MapCheck(Shape):
     """`knowngood map check`"""
 
-    file: str
-    right: bool
-    findings: list[FindingShape]
+    file: str = Field(description="The file that was checked")
+    right: bool = Field(description="Whether nothing is wrong")
+    findings: list[FindingShape] = Field(description="Every mistake found, in the order of the file")
 
 
 class MapRow(Shape):
     """One map that comes with the program."""
 
-    map: str
-    what: str
-    parts: int
-    functions: int
+    map: str = Field(description="The map's name")
+    what: str = Field(description="The device in words")
+    parts: int = Field(description="How many parts it has, connections included")
+    functions: int = Field(description="How many functions it has")
 
 
 class MapList(Shape):
     """`knowngood map list`"""
 
-    maps: list[MapRow]
+    maps: list[MapRow] = Field(description="The maps that come along, by name")
 
 
 class StockRow(Shape):
     """One part on the shelf."""
 
-    part: str
-    what: str
-    unit: str
-    map: str
-    time: str
+    part: str = Field(description="The part's name")
+    what: str = Field(description="The part in words")
+    unit: str = Field(description="The unit it was harvested from")
+    map: str = Field(description="Name of that unit's map")
+    time: str = Field(description="When it was harvested: UTC, ISO 8601")
 
 
 class StockAnswer(Shape):
     """`knowngood stock`"""
 
-    parts: list[StockRow]
+    parts: list[StockRow] = Field(description="By name of the part, then by time")
 
 
 class BenchAnswer(Shape):
     """`knowngood bench show` and `bench set`"""
 
-    log_seq: int
-    settings: dict[str, str]
+    log_seq: int = Field(description="Last line of the bench's own log; 0 if nothing was ever set")
+    settings: dict[str, str] = Field(description="Setting, and its value as it is typed")
 
 
 class RehearsedShape(Shape):
     """One drawn unit."""
 
-    unit: int
-    exit: str
-    works: bool
-    stopping_faults: int
-    moves: int
-    minutes: float
-    materials: float
-    net: float
-    faults: list[str]
-    lines: list[str]
+    unit: int = Field(description="Number of the drawn unit, counted from 0")
+    exit: str = Field(description="`working`, `as-is`, `parts`, or `given-up` if it came to no end")
+    works: bool = Field(description="Whether every promised function really works at the end")
+    stopping_faults: int = Field(description="Faults at the start that stop a wanted function")
+    moves: int = Field(description="How many moves were made")
+    minutes: float = Field(description="Hands-on minutes, grading, listing and packing of a sold unit included")
+    materials: float = Field(description="Money for parts and materials")
+    net: float = Field(
+        description="What the way out brings, less materials, minutes at the floor rate and the loss if it comes back; "
+        "purchase not counted"
+    )
+    faults: list[str] = Field(description="What was wrong at the start, as `part: mode`")
+    lines: list[str] = Field(description="Its whole log, canonical lines")
 
 
 class RehearseAnswer(Shape):
     """`knowngood rehearse`"""
 
-    map: str
-    map_hash: str
-    seed: int
-    units: int
-    past: list[str]
-    currency: str
+    map: str = Field(description="Name of the map")
+    map_hash: str = Field(description="First 16 hexadecimal digits of the SHA-256 of the map file")
+    seed: int = Field(description="The same seed draws the same units")
+    units: int = Field(description="How many units were drawn")
+    past: list[str] = Field(description="What happened to every unit")
+    currency: str = Field(description="ISO 4217 code of all money here")
     net: float = Field(description="Mean worth of a unit, purchase not counted")
     net_error: float = Field(description="Its standard error")
-    minutes: float
-    materials: float
-    moves: float
+    minutes: float = Field(description="Mean hands-on minutes of a unit")
+    materials: float = Field(description="Mean money for parts and materials of a unit")
+    moves: float = Field(description="Mean number of moves of a unit")
     brought_back: float = Field(description="Share sold as working that really works")
     would_return: float = Field(description="Share sold as working that does not")
-    as_is: float
-    parted: float
-    given_up: float
+    as_is: float = Field(description="Share sold as it is")
+    parted: float = Field(description="Share parted out")
+    given_up: float = Field(
+        description="Share that came to no end: too many moves, or a log too large for exact inference"
+    )
     stopping_faults: float = Field(description="Mean number of faults that stop something, as drawn")
     parted_at_once: float = Field(description="Worth of parting out every unit on arrival")
-    drawn: list[RehearsedShape]
+    drawn: list[RehearsedShape] = Field(description="Every drawn unit")
 
 
 class Problem(Shape):
     """What went wrong."""
 
-    kind: Literal["input", "bug"]
-    message: str
-    similar: list[str] = []
-    findings: list[str] = []
-    lines: list[int] = []
+    kind: Literal["input", "bug"] = Field(description="`input` is for the person to put right, `bug` for us")
+    message: str = Field(description="What is wrong and what would be right")
+    similar: list[str] = Field([], description="The nearest right names")
+    findings: list[str] = Field([], description="Mistakes of a map, as `file:line:column: message`")
+    lines: list[int] = Field([], description="Numbers of the log lines that cannot all be true")
 
 
 class ErrorAnswer(Shape):
     """Any command that fails, with `--json`"""
 
-    error: Problem
+    error: Problem = Field(description="What went wrong")
 
 
 ANSWERS: tuple[type[Shape], ...] = (
