@@ -5,13 +5,17 @@ from __future__ import annotations
 import importlib.util
 import json
 import re
+import shlex
+from collections.abc import Callable
 from pathlib import Path
+from subprocess import CompletedProcess
 from types import ModuleType
 from typing import Any
 
 import jsonschema
 import pytest
 import typer
+from typer.testing import CliRunner
 
 from knowngood.cli import shapes
 from knowngood.cli.main import app
@@ -23,17 +27,47 @@ from knowngood.maps.read import read_file, read_text
 ROOT = Path(__file__).parent.parent
 DOCS = ROOT / "docs"
 MAPS = ROOT / "tests" / "maps"
+PAGES = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "ARCHITECTURE.md", *sorted(DOCS.glob("*.md"))]
+PLACEHOLDERS = {"FILE": "desk-fan.yaml", "COMMAND": "log"}
+"""Words of the pages that stand for the reader's own."""
+NEEDED = {"logging.md": ("knowngood unit new --map ceiling-projector --paid 'EUR 30'", "knowngood log U1 'dried unit'")}
+"""Commands that go before those of a page which speaks of a unit that is there."""
 SMALL_MAP = re.search(r"```yaml\n(.*?)```", (DOCS / "maps.md").read_text(encoding="utf-8"), re.DOTALL)
 
 
-@pytest.fixture(scope="module")
-def generate() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("generate", DOCS / "generate.py")
+Bench = Callable[[str], str]
+
+
+def module_of(path: Path) -> ModuleType:
+    """A program that is in no package."""
+    spec = importlib.util.spec_from_file_location(path.stem, path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="module")
+def generate() -> ModuleType:
+    return module_of(DOCS / "generate.py")
+
+
+@pytest.fixture
+def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
+    """Runs a command as written, on an empty store and in a folder with the small map of the page on maps."""
+    assert SMALL_MAP is not None
+    monkeypatch.chdir(tmp_path)
+    for name in ("desk-fan.yaml", "my-radio.yaml"):
+        Path(name).write_text(SMALL_MAP[1], encoding="utf-8")
+
+    def run(command: str) -> str:
+        words = [PLACEHOLDERS.get(word, word) for word in shlex.split(command)[1:]]
+        done = CliRunner().invoke(app, words, env={"KNOWNGOOD_HOME": str(tmp_path / "home")})
+        assert done.exit_code == 0, f"{command}\n{done.output}"
+        return done.stdout
+
+    return run
 
 
 def test_generated_pages_are_current(generate: ModuleType) -> None:
@@ -80,9 +114,97 @@ def test_the_help_of_every_command_has_an_example_that_calls_it(generate: Module
     paths = list(generate.commands(typer.main.get_command(app)))
     assert len(paths) >= 15
     for path in paths:
-        example = re.search(r"Example: (knowngood .*)", generate.help_of(path))
-        assert example is not None, path
-        assert example[1].split()[1 : len(path) + 1] == list(path)
+        assert shlex.split(example(generate, path))[1 : len(path) + 1] == list(path)
+
+
+def test_the_examples_of_the_help_work(generate: ModuleType, bench: Bench) -> None:
+    bench('knowngood unit new --map ceiling-projector --paid "EUR 30"')
+    for path in generate.commands(typer.main.get_command(app)):
+        bench(example(generate, path))
+
+
+def example(generate: ModuleType, path: tuple[str, ...]) -> str:
+    """The example in a command's help."""
+    found = re.search(r"Example: (knowngood .*?) (?:Arguments|Options):", " ".join(generate.help_of(path).split()))
+    assert found is not None, path
+    return found[1]
+
+
+def test_commands_are_found_in_blocks_and_in_text() -> None:
+    page = (
+        "knowngood is text. Try `knowngood show U1`, see `knowngood unit new`.\n\n    $ knowngood stock\n    Nothing\n"
+        "\n    on it\n\n    $ knowngood map list --json\n\n```\nknowngood undo U1\n$ knowngood redo U1\nDone\n```\n"
+    )
+    assert shown(page) == [
+        ("knowngood show U1", ""),
+        ("knowngood stock", "Nothing\n\non it"),
+        ("knowngood map list --json", ""),
+        ("knowngood undo U1", ""),
+        ("knowngood redo U1", "Done"),
+    ]
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_the_commands_that_a_page_shows_work_as_shown(page: Path, bench: Bench) -> None:
+    for command in NEEDED.get(page.name, ()):
+        bench(command)
+    for command, output in shown(page.read_text(encoding="utf-8")):
+        said = bench(command)
+        if output:
+            assert "\n".join(line.rstrip() for line in said.splitlines()) == output, command
+
+
+def test_pages_show_commands() -> None:
+    count = {page.name: len(shown(page.read_text(encoding="utf-8"))) for page in PAGES}
+    assert count["README.md"] >= 4
+    assert count["maps.md"] >= 2
+    assert count["CONTRIBUTING.md"] >= 2
+    assert count["logging.md"] >= 1
+
+
+def test_the_demo_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The program of ``make demo``, its commands called in this process: to start each anew takes a minute."""
+    demo = module_of(ROOT / "examples" / "demo.py")
+    said = []
+
+    def run(words: list[str], **given: Any) -> CompletedProcess[str]:
+        start = len(demo.KNOWNGOOD)
+        assert words[:start] == demo.KNOWNGOOD
+        done = CliRunner().invoke(app, words[start:], input=given["input"])
+        said.append(done.output)
+        return CompletedProcess(words, done.exit_code, done.output)
+
+    monkeypatch.setattr(demo.subprocess, "run", run)
+    monkeypatch.setenv("KNOWNGOOD_DEMO_HOME", str(tmp_path / "demo"))
+    monkeypatch.setenv("KNOWNGOOD_HOME", "set by the demo")
+    demo.main()
+    assert len(said) == capsys.readouterr().out.count("$ knowngood") > 20
+    assert "sold working" in said[-1]
+
+
+def shown(page: str) -> list[tuple[str, str]]:
+    """The commands on a page in their order, each with the output that stands below it ("" where none does).
+
+    They stand in fenced or indented blocks, or in the text; in the text the bare name of a command is no command.
+    """
+    commands = module_of(DOCS / "generate.py").commands(typer.main.get_command(app))
+    names = {" ".join(("knowngood", *path)) for path in commands}
+    found: list[tuple[str, list[str]]] = []
+    fenced, below = False, None
+    for line in page.splitlines():
+        if line.startswith("```"):
+            fenced, below = not fenced, None
+        elif fenced or line.startswith("    ") or (below is not None and not line):
+            code = line if fenced else line.removeprefix("    ")
+            if call := re.match(r"(?:\$ )?(knowngood [a-z].*)", code):
+                below = []
+                found.append((call[1], below))
+            elif below is not None:
+                below.append(code)
+        else:
+            below = None
+            found += [(one, []) for one in re.findall(r"`(knowngood [^`]+)`", line) if one not in names]
+    return [(command, "\n".join(output).strip("\n")) for command, output in found]
 
 
 def test_every_answer_is_documented_with_all_its_keys(generate: ModuleType) -> None:

@@ -305,7 +305,7 @@ def rehearse(
 ) -> None:
     """Draws hidden faults from a map, lets the planner work on them, and reports what it came to.
 
-    Example: knowngood rehearse some-mains-device --units 20 --seed 7
+    Example: knowngood rehearse some-mains-device --units 10 --seed 7
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions
