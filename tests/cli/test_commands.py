@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from typer.testing import CliRunner, Result
 
-from knowngood.cli import shapes
+from knowngood.cli import shapes, show
 from knowngood.cli.main import app
+from knowngood.plan.shortlist import MOST, MOST_TO_PROVE
 
 Run = Callable[..., Result]
 
@@ -77,6 +79,29 @@ def test_next_json_ranks_moves_and_their_outcomes(unit: Run) -> None:
         if move.kind in ("try", "test", "measure", "look"):
             assert sum(one.probability for one in move.outcomes) == pytest.approx(1.0)
     assert {"part-out", "sell-as-is"} <= {move.kind for move in answer.moves}
+
+
+def test_next_says_how_many_looks_and_tests_it_considered_and_followed(unit: Run) -> None:
+    before = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
+    asked = [one for one in (*before.moves, *before.held) if one.kind in ("look", "try", "test", "measure")]
+    assert before.followed == len(asked) == MOST + MOST_TO_PROVE
+    assert before.considered > before.followed
+    unit("log", "U1", "saw lamp-door-tab fine")
+    line = re.search(r"Looks and tests: (\d+) considered, (\d+) of them followed exactly\.", unit("next", "U1").output)
+    assert line is not None
+    assert int(line[1]) < before.considered, "what was looked at need not be looked at again"
+    assert int(line[2]) == before.followed
+
+
+@pytest.mark.parametrize(
+    ("considered", "line"), [(3, "Looks and tests: 3 considered, all followed exactly.\n"), (0, "")]
+)
+def test_next_says_when_every_look_and_test_was_followed(unit: Run, considered: int, line: str) -> None:
+    answer = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
+    out = show.console()
+    with out.capture() as printed:
+        show.advice(out, answer.model_copy(update={"considered": considered, "followed": considered, "held": []}), 3)
+    assert printed.get().partition("stopping here, EUR 55.\n")[2] == line
 
 
 def test_lines_come_from_standard_input_and_from_a_file(unit: Run, tmp_path: Path) -> None:

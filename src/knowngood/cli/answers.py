@@ -88,6 +88,8 @@ def advice(unit: str, found: Advice, currency: str, most: int) -> shapes.NextAns
         currency=currency,
         stop_worth=found.stop_worth,
         known_good=found.belief.known_good,
+        considered=found.considered,
+        followed=found.followed,
         moves=[_move(one) for one in found.ranked[: most or None]],
         held=[
             shapes.HeldShape(

@@ -167,6 +167,10 @@ class NextAnswer(Shape):
     currency: str = Field(description="ISO 4217 code of all money here")
     stop_worth: float = Field(description="What the best way out as it is brings")
     known_good: float = Field(description="Chance that every promised function is good")
+    considered: int = Field(description="How many looks and tests could tell something now")
+    followed: int = Field(
+        description="How many of these a quick estimate picked to be followed exactly; the others are not here"
+    )
     moves: list[MoveShape] = Field(description="Best first")
     held: list[HeldShape] = Field(description="Moves that a hard rule holds back for now")
 

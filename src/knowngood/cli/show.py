@@ -114,6 +114,9 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
     out.print(
         Text(f"\nGoing on is worth about {answer.currency} {going:.0f}; stopping here, {answer.currency} {stop:.0f}.")
     )
+    if answer.considered:
+        which = "all" if answer.followed == answer.considered else f"{answer.followed} of them"
+        out.print(Text(f"Looks and tests: {answer.considered} considered, {which} followed exactly."))
     for reason in dict.fromkeys(held.why for held in answer.held):
         kept = sum(held.why == reason for held in answer.held)
         out.print(Text(f"Held back ({kept}): {reason}"))

@@ -23,8 +23,8 @@ __all__ = ["Advice", "Prospect", "Ranked", "advise"]
 class Advice:
     """Moves in order of worth, those that a hard rule holds back with the rule, and the belief they rest on.
 
-    Every remedy and way out is among them, and of the looks and tests those that a quick estimate put first; of
-    ``considered`` looks and tests, each of the others would tell less for its cost by that estimate.
+    Every remedy and way out is among them, and of the ``considered`` looks and tests the ``followed`` that a quick
+    estimate picked; each of the others would tell less for its cost by that estimate.
     """
 
     ranked: tuple[Ranked, ...]
@@ -33,6 +33,7 @@ class Advice:
     stop_worth: float
     log_seq: int
     considered: int
+    followed: int
 
     @property
     def best(self) -> Ranked:
@@ -65,7 +66,7 @@ def advise(device: Device, replay: Replay, terms: Terms, *, donors: Donors | Non
     known = {one.move.do for one in judged}  # a replacement that lifts a rule may be among them
     ranked += [one for one in lifting if one.move.do not in known]
     ranked.sort(key=lambda one: (-one.worth, one.cost, one.move.name))
-    return Advice(tuple(ranked), tuple(held), belief, judge.stop, replay.seq, len(moves))
+    return Advice(tuple(ranked), tuple(held), belief, judge.stop, replay.seq, len(moves), len(informing))
 
 
 def _asked(judge: Judge, test: Test) -> Move | None:
