@@ -4,9 +4,7 @@ Units are drawn from the map's priors and worked on without a plan: tests and lo
 them that open, unplug, mend and replace. The units of a round go through the same acts, and what can be found comes
 from the same pool, so they share one network and are believed in one pass, each with its own evidence.
 
-That must hold of any right posterior: whatever the log, the surplus of faults over what is believed has mean zero
-(A. P. Dawid, The well-calibrated Bayesian, Journal of the American Statistical Association 77 (1982) 605-610). Faults
-of one unit hang together, so it is units, not faults, that are counted as independent.
+Why that must hold, and what is counted as independent: ``knowngood.belief.calibration``.
 """
 
 from __future__ import annotations
@@ -21,6 +19,7 @@ from numpy.typing import NDArray
 
 from knowngood.belief import priors, sensing
 from knowngood.belief.believe import Batch, Belief, believe
+from knowngood.belief.calibration import BOUNDS, EDGES, Calibration, calibration, wilson
 from knowngood.belief.evaluate import World, sensed_row
 from knowngood.belief.story import Sensed
 from knowngood.errors import TooLargeError
@@ -49,10 +48,6 @@ ROUNDS, UNITS, POOL = 12, 250, 24
 LARGEST = 200_000
 """Table entries, for one unit, of a round's network. Clues that need more are drawn again: a choice by which tests and
 looks there are, not by what they show."""
-EDGES = (0.002, 0.005, 0.01, 0.03, 0.1, 0.3, 0.6, 0.9)
-BOUND = 27.877
-"""The 99.9 % point of chi-square with nine degrees of freedom, one for each bin (NIST/SEMATECH e-Handbook of
-Statistical Methods, section 1.3.6.7.4)."""
 
 
 @dataclass(frozen=True)
@@ -232,64 +227,22 @@ def rounds() -> list[Round]:
     return [draw_round(number) for number in range(ROUNDS)]
 
 
-@dataclass(frozen=True)
-class Calibration:
-    """By bin of what was believed: how many claims, what they came to, and how many were true."""
-
-    count: NDArray[np.int_]
-    believed: Array
-    true: Array
-    z: Array
-    """Surplus of true claims over its standard error, units taken as independent."""
-    chi_square: float
-
-    def __str__(self) -> str:
-        lines = ["believed           claims  mean believed  share true   95 % interval        z"]
-        edges = (0.0, *EDGES, 1.0)
-        for one, count in enumerate(self.count):
-            low, high = wilson(self.true[one], count)
-            lines.append(
-                f"{edges[one]:5.3f} to {edges[one + 1]:5.3f} {count:9} {self.believed[one] / count:14.5f} "
-                f"{self.true[one] / count:11.5f}   {low:.5f} to {high:.5f} {self.z[one]:6.2f}"
-            )
-        return "\n".join([*lines, f"chi-square {self.chi_square:.1f} over {len(self.count)} bins"])
-
-
-def wilson(true: float, count: int, z: float = 1.96) -> tuple[float, float]:
-    """E. B. Wilson, Probable inference, the law of succession, and statistical inference, Journal of the American
-    Statistical Association 22 (1927) 209-212. For independent claims."""
-    share, spread = true / count, z * z / count
-    middle = share + spread / 2
-    half = z * np.sqrt(share * (1 - share) / count + spread / (4 * count))
-    return float((middle - half) / (1 + spread)), float((middle + half) / (1 + spread))
-
-
-def calibration(wrong: Wrong) -> Calibration:
-    counts, believed, true, surplus = [], [], [], []
-    for one in rounds():
-        chances, facts = one.claims(wrong), np.array([unit.true for unit in one.units], float)
-        inside = np.digitize(chances, EDGES)[..., None] == np.arange(len(EDGES) + 1)
-        counts.append(inside.sum(axis=(0, 1)))
-        believed.append(np.einsum("uc,ucb->b", chances, inside))
-        true.append(np.einsum("uc,ucb->b", facts, inside))
-        surplus.append(np.einsum("uc,ucb->ub", facts - chances, inside))
-    by_unit = np.concatenate(surplus)
-    total, spread = by_unit.sum(axis=0), by_unit.T @ by_unit
-    return Calibration(
-        np.sum(counts, axis=0),
-        np.sum(believed, axis=0),
-        np.sum(true, axis=0),
-        total / np.sqrt(np.diag(spread)),
-        float(total @ np.linalg.solve(spread, total)),
+def found_of(wrong: Wrong) -> Calibration:
+    """The calibration over all rounds."""
+    return calibration(
+        (chances[None], np.array(unit.true[None], float))
+        for one in rounds()
+        for chances, unit in zip(one.claims(wrong), one.units, strict=True)
     )
 
 
 def test_of_the_faults_believed_at_p_a_share_p_is_there() -> None:
-    found = calibration(RIGHT)
+    found = found_of(RIGHT)
     print(f"\n{found}")
     assert found.count.min() > 100
     assert np.abs(found.z).max() < 3.5
-    assert found.chi_square < BOUND
+    assert found.bound == BOUNDS[-1]
+    assert found.calibrated
 
 
 MISTAKES = {
@@ -302,9 +255,9 @@ MISTAKES = {
 
 @pytest.mark.parametrize("wrong", MISTAKES.values(), ids=MISTAKES)
 def test_a_wrong_table_is_found_out(wrong: Wrong) -> None:
-    found = calibration(wrong)
+    found = found_of(wrong)
     print(f"\n{found}")
-    assert found.chi_square > BOUND
+    assert not found.calibrated
 
 
 def test_a_batch_of_units_is_believed_as_each_alone() -> None:
@@ -316,3 +269,39 @@ def test_a_batch_of_units_is_believed_as_each_alone() -> None:
             by_part = {suspect.part: suspect.modes for suspect in alone.suspects}
             modes = [chance for part in one.device.parts for chance in by_part[part].values()]
             assert modes == pytest.approx(list(chances[row, : len(modes)]), rel=1e-9, abs=1e-12)
+
+
+# --- the table itself ---
+
+
+def test_the_interval_ends_where_the_share_would_be_z_standard_errors_off() -> None:
+    """Wilson's condition on the ends: (share - p)^2 = z^2 p (1 - p) / n."""
+    low, high = wilson(0.2, 20, 1.6449)
+    for end in (low, high):
+        assert (0.2 - end) ** 2 == pytest.approx(1.6449**2 * end * (1 - end) / 20)
+    assert low < 0.2 < high
+
+
+def test_claims_that_repeat_one_another_count_once() -> None:
+    """A unit whose claims are made before five moves tells no more: the same z, chi-square and interval."""
+    draw = np.random.default_rng(1)
+    once = [(chances, (draw.random((1, 40)) < chances).astype(float)) for chances in draw.random((300, 1, 40)) ** 4]
+    five = [(np.tile(chances, (5, 1)), np.tile(facts, (5, 1))) for chances, facts in once]
+    found, repeated = calibration(once), calibration(five)
+    assert repeated.chi_square == pytest.approx(found.chi_square)
+    assert list(repeated.z) == pytest.approx(list(found.z))
+    assert list(repeated.count) == [5 * count for count in found.count]
+    assert list(repeated.worth) == pytest.approx(list(found.worth))
+    assert found.true[0] == 0.0, "the spread of a bin in which nothing is true must not be taken as zero"
+    assert found.calibrated
+
+
+def test_an_empty_bin_takes_no_part_and_too_few_units_are_refused() -> None:
+    draw = np.random.default_rng(2)
+    units = [(np.full((1, 20), 0.2), (draw.random((1, 20)) < 0.2).astype(float)) for _ in range(50)]
+    found = calibration(units)
+    assert found.bound == BOUNDS[0]
+    assert found.calibrated
+    assert str(found).endswith("over 1 bins, bound 10.8, 50 units: calibrated")
+    with pytest.raises(ValueError, match="9 units are too few to tell their spread over 9 bins"):
+        calibration(units[: len(EDGES) + 1])
