@@ -45,3 +45,7 @@ class ContradictionError(KnowngoodError):
 
 class NotFoundError(KnowngoodError):
     """A unit, map or file that was named does not exist."""
+
+
+class StoreError(KnowngoodError):
+    """The home or its database cannot be used. Nothing of what was asked is stored."""

@@ -10,9 +10,9 @@ from django.db import connections
 
 from knowngood.bench import django_setup, work
 from knowngood.bench import store as store_module
-from knowngood.bench.django_setup import StoreError, home_directory
+from knowngood.bench.django_setup import home_directory
 from knowngood.bench.store import Store, utc_now
-from knowngood.errors import LineError, MapError, NotFoundError
+from knowngood.errors import LineError, MapError, NotFoundError, StoreError
 from knowngood.log import events as ev
 from knowngood.log.state import replay
 from knowngood.maps.load import load

@@ -19,7 +19,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db import Error as DatabaseError
 from django.db import connections, transaction
 
-from knowngood.errors import KnowngoodError
+from knowngood.errors import StoreError
 
 HOME = "KNOWNGOOD_HOME"
 DATABASE_URL = "KNOWNGOOD_DATABASE_URL"
@@ -45,10 +45,6 @@ HINTS = {
     "malformed": "The file is damaged. Keep a copy of it, and go back to your last backup.",
 }
 """What to do, by a word of the database's message."""
-
-
-class StoreError(KnowngoodError):
-    """The home or its database cannot be used. Nothing of what was asked is stored."""
 
 
 @dataclass(frozen=True)
