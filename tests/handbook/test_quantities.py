@@ -18,6 +18,7 @@ from knowngood.handbook.quantities import (
     format_minutes,
     format_quantity,
     minor_digits,
+    money_of,
     parse_expected,
     parse_minutes,
     parse_money,
@@ -330,6 +331,13 @@ def test_currencies_with_other_digits_are_those_of_iso_4217() -> None:
     assert {minor_digits(one) for one in ("BHD", "KWD", "JOD", "TND", "OMR")} == {3}
     assert {minor_digits(one) for one in ("EUR", "USD", "GBP", "CHF")} == {2}
     assert set(MINOR_DIGITS.values()) == {0, 3}
+
+
+@pytest.mark.parametrize(
+    ("currency", "major", "minor"), [("EUR", 1.5, 150), ("JPY", 1.6, 2), ("KWD", 1.2346, 1235), ("EUR", -0.106, -11)]
+)
+def test_an_expectation_is_booked_to_the_last_digit_of_its_currency(currency: str, major: float, minor: int) -> None:
+    assert money_of(currency, major) == Money(currency, minor)
 
 
 AMOUNTS = st.integers(-(10**12), 10**12)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from small import bench, device, found, log, part, remedy, step, tried, usual, wanted
 
@@ -102,6 +104,21 @@ def test_a_price_that_is_not_known_is_taken_from_the_unit_and_said() -> None:
     assert materials == 20.0  # a tenth of a working one
     assert line == "fitted lens from used for EUR 20"
     assert remark.startswith("The map gives no price for it: taken as EUR 20.")
+
+
+@pytest.mark.parametrize(
+    ("currency", "price", "written"),
+    [
+        ("JPY", 1234.6, "JPY 1235"),
+        ("KWD", 1.2345678, "KWD 1.235"),
+        ("EUR", 12.346, "EUR 12.35"),
+        ("KRW", 300.0, "KRW 300"),
+    ],
+)
+def test_a_price_is_written_to_the_digits_of_its_currency(currency: str, price: float, written: str) -> None:
+    at = replace(bench(stock={"board": InStock("D1", price)}), currency=currency)
+    assert replacing("board", at)[1] == f"fitted board from D1 for {written}"
+    assert f"taken as {currency} 20." in replacing("lens", at)[2]
 
 
 def test_moving_a_married_part_alone_says_what_is_lost() -> None:

@@ -8,7 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from knowngood.cli import shapes
-from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes
+from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
 
 
@@ -99,8 +99,9 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
     for caution in best.cautions:
         out.print(Padding(Text(f"! {caution}"), (0, 0, 0, 4)))
     out.print(Padding(Text(best.why), (0, 0, 0, 6)))
-    price = f", {answer.currency} {best.materials:.2f} of parts" if best.materials else ""
-    out.print(Text(f"      {format_minutes(best.minutes)}{price}; costs {answer.currency} {best.cost:.2f}"))
+    digits = minor_digits(answer.currency)
+    price = f", {answer.currency} {best.materials:.{digits}f} of parts" if best.materials else ""
+    out.print(Text(f"      {format_minutes(best.minutes)}{price}; costs {answer.currency} {best.cost:.{digits}f}"))
     out.print(Text(f"      log it: {_how_to_log(best)}"))
     if best.outcomes:
         out.print(_outcomes(best))
@@ -108,7 +109,7 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
     table = _grid(("worth", "right"), ("cost", "right"), ("time", "right"), ("move", "left"), ("why", "left"))
     for move in answer.moves[1:most]:
         name = f"{move.kind} {move.target}".strip() + (f"\n  open {', '.join(move.opens)}" if move.opens else "")
-        table.add_row(f"{move.worth:.0f}", f"{move.cost:.2f}", format_minutes(move.minutes), name, move.why)
+        table.add_row(f"{move.worth:.0f}", f"{move.cost:.{digits}f}", format_minutes(move.minutes), name, move.why)
     out.print(table)
     going, stop = best.worth, answer.stop_worth
     out.print(
@@ -155,7 +156,7 @@ def money(out: Console, answer: shapes.MoneyAnswer) -> None:
     )
     out.print(Text(f"time {format_minutes(answer.minutes)}{assumed}"))
     if answer.profit_per_hour is not None and answer.exit:
-        out.print(Text(f"that is {answer.currency} {answer.profit_per_hour:.2f} an hour"))
+        out.print(Text(f"that is {answer.currency} {answer.profit_per_hour:.{minor_digits(answer.currency)}f} an hour"))
 
 
 def proof(out: Console, answer: shapes.ProofAnswer) -> None:

@@ -19,8 +19,31 @@ if TYPE_CHECKING:
 OVERLOAD = "OL"
 """What a meter shows when the value is above its range; a reading like any other."""
 
-MINOR_DIGITS = {"JPY": 0, "KRW": 0, "ISK": 0, "CLP": 0, "VND": 0, "BHD": 3, "KWD": 3, "JOD": 3, "TND": 3, "OMR": 3}
-"""Digits after the point, ISO 4217; every currency not named here has two."""
+MINOR_DIGITS = {
+    **dict.fromkeys(
+        [
+            "BIF",
+            "CLP",
+            "DJF",
+            "GNF",
+            "ISK",
+            "JPY",
+            "KMF",
+            "KRW",
+            "PYG",
+            "RWF",
+            "UGX",
+            "VND",
+            "VUV",
+            "XAF",
+            "XOF",
+            "XPF",
+        ],
+        0,
+    ),
+    **dict.fromkeys(["BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"], 3),
+}
+"""Digits after the point, ISO 4217:2015, list one (from memory); every currency not named here has two."""
 
 _RKM = re.compile(r"^(\d+)([RkKMGmunp])(\d+)(?:\s*([^\d\s]\S*))?$")
 _RKM_PREFIX = {"R": "", "k": "k", "K": "k", "M": "M", "G": "G", "m": "m", "u": "u", "n": "n", "p": "p"}
@@ -67,6 +90,11 @@ class Money:
 def minor_digits(currency: str) -> int:
     """Digits after the point of a currency (ISO 4217)."""
     return MINOR_DIGITS.get(currency, 2)
+
+
+def money_of(currency: str, major: float) -> Money:
+    """The amount nearest to so many whole units, for an expectation that is to be booked."""
+    return Money(currency, round(major * 10 ** minor_digits(currency)))
 
 
 def parse_money(text: str) -> Money:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief
-from knowngood.handbook.quantities import Money, percent
+from knowngood.handbook.quantities import money_of, percent
 from knowngood.log.state import DISCHARGE_MINUTES, DRY_MINUTES, LOOK_MINUTES, TAKE_OUT_MINUTES, State
 from knowngood.maps.device import AnyMode, Device, Part, PartModes, Remedy, Test
 from knowngood.plan.hazards import Act, Breach, breaches, cautions
@@ -143,7 +143,7 @@ def _remedy_move(device: Device, state: State, terms: Terms, part: Part, remedy:
         materials=materials + price,
         act=act,
         opens=opens,
-        log=f"fitted {part.id} from {source.origin}" + (f" for {_money(terms, price)}" if price else ""),
+        log=f"fitted {part.id} from {source.origin}" + (f" for {money_of(terms.currency, price)}" if price else ""),
         cautions=warned,
         remark=remark,
         remedy=remedy,
@@ -153,10 +153,6 @@ def _remedy_move(device: Device, state: State, terms: Terms, part: Part, remedy:
 
 def _from(origin: str) -> str:
     return origin if origin in ("new", "used") else f"from {origin}"
-
-
-def _money(terms: Terms, amount: float) -> Money:
-    return Money(terms.currency, round(amount * 100))
 
 
 def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
@@ -174,7 +170,7 @@ def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
     if part.price.new:
         return InStock("new", part.price.new.major), alone
     guess = PRICE_UNKNOWN_SHARE * device.worth.working.major
-    remark = f"The map gives no price for it: taken as {_money(terms, guess)}."
+    remark = f"The map gives no price for it: taken as {money_of(terms.currency, guess)}."
     return InStock("used", guess), f"{remark} {alone}".strip()
 
 
