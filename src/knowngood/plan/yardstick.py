@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
 from time import perf_counter
@@ -66,6 +66,8 @@ class Instance:
     causes: tuple[str, ...]
     tests: tuple[str, ...]
     remedies: tuple[str, ...]
+    _path: list[tuple[Step, Situation]] = field(default_factory=list, init=False, repr=False)
+    """The history that was asked for last, with the situation after each step: the next one mostly begins alike."""
 
     def move(self, number: int) -> Move:
         """The move by the problem's number for it."""
@@ -95,8 +97,13 @@ class Instance:
 
     def situation(self, history: Sequence[Step]) -> Situation:
         """How the job stands after the history. Raises ProblemError where it breaks the rules or cannot be."""
-        now = start(self.problem)
-        for place, (kind, name, outcome) in enumerate(history, start=1):
+        steps: list[Step] = [(kind, name, outcome) for kind, name, outcome in history]
+        alike = 0
+        while alike < min(len(steps), len(self._path)) and steps[alike] == self._path[alike][0]:
+            alike += 1
+        del self._path[alike:]
+        now = self._path[-1][1] if self._path else start(self.problem)
+        for place, (kind, name, outcome) in enumerate(steps[alike:], start=alike + 1):
             number = self.number((kind, name))
             where = f"{self.name}: step {place} of the history, {kind}{' ' + name if name else ''}"
             if kind == "give_up" or (kind == "check" and outcome == "works"):
@@ -109,6 +116,7 @@ class Instance:
             if kind != "remedy" and (chance if outcome != "ok" else 1.0 - chance) <= 0.0:
                 raise ProblemError([f"{where}: outcome {outcome!r} has no chance after what came before"])
             now = after(self.problem, now, number, outcome != "ok")
+            self._path.append(((kind, name, outcome), now))
         return now
 
 

@@ -85,6 +85,8 @@ class Search:
         best = min(sorted(node.children), key=lambda move: self._up(node, move), default=None)
         if best is not None and self._up(node, best) <= node.up + self._near:
             return best
+        if node.up >= self._model.problem.give_up:
+            return self._model.problem.giving_up
         return self._chains.first(node.belief, node.spent, node.opened, node.unchecked)
 
     def _node(self, belief: Array, made: int, spent: int, opened: int, unchecked: bool) -> Node:
