@@ -30,7 +30,7 @@ def instance(name: str) -> Instance:
     return load(FOLDER / f"{name}.json")
 
 
-# ---- the figures of the yardstick -------------------------------------------------------------------------------------
+# ---- the figures of the yardstick ----------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("name", INDEX)
@@ -57,7 +57,7 @@ def test_small_instances_are_solved(name: str) -> None:
     assert f"{kind} {name_of}" in INDEX[name]["optimal_first"]
 
 
-# ---- a second route to the optimum --------------------------------------------------------------------------------------
+# ---- a second route to the optimum ---------------------------------------------------------------------------------
 
 
 def drawn_file(seed: int) -> dict[str, Any]:
@@ -210,7 +210,7 @@ def test_the_search_finds_the_optimum_of_tiny_problems(seed: int, tmp_path: Path
     assert found.expected_cost == pytest.approx(brute_force(raw), abs=1e-6)
 
 
-# ---- choosing and evaluating --------------------------------------------------------------------------------------------
+# ---- choosing and evaluating ---------------------------------------------------------------------------------------
 
 
 def test_a_fresh_choice_is_the_one_that_was_evaluated() -> None:
@@ -278,7 +278,7 @@ def test_no_baseline_beats_the_optimum(policy: Callable[[Instance, Sequence[Step
         assert INDEX[name]["optimal_cost"] - 1e-6 <= cost < 6 * INDEX[name]["optimal_cost"]
 
 
-# ---- guards -----------------------------------------------------------------------------------------------------------
+# ---- guards --------------------------------------------------------------------------------------------------------
 
 
 def changed(**changes: Any) -> dict[str, Any]:
@@ -347,7 +347,7 @@ def wide(tests: int, causes: int = 3, most: int | None = None) -> dict[str, Any]
 
 def test_a_large_instance_is_not_followed_in_every_outcome(tmp_path: Path) -> None:
     large = load(written(tmp_path, wide(60)))
-    with pytest.raises(TooLargeError, match="too many to follow every outcome .* give a number of units"):
+    with pytest.raises(TooLargeError, match=r"too many to follow every outcome .* give a number of units"):
         evaluate(large)
     assert evaluate(large, lambda *_: ("give_up", None), units=2).expected_cost == large.problem.give_up
 

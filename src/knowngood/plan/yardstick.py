@@ -134,7 +134,7 @@ class Evaluation:
     costs: tuple[float, ...] = ()
 
 
-# ---- reading a file ---------------------------------------------------------------------------------------------------
+# ---- reading a file ------------------------------------------------------------------------------------------------
 
 
 class _Strict(BaseModel):
@@ -251,7 +251,9 @@ def _findings(read: _File) -> Iterator[str]:
                 break
             way.add(at)
             at = compartments[at]
-    for kind, item in [*(("tests", one) for one in read.tests), *(("remedies", one) for one in read.remedies)]:
+    used: list[tuple[str, _Test | _Remedy]] = [("tests", one) for one in read.tests]
+    used += [("remedies", one) for one in read.remedies]
+    for kind, item in used:
         where = f"{kind}.{item.id}"
         if item.compartment is not None and item.compartment not in compartments:
             yield f"{where}: compartment {item.compartment!r} does not exist; null is the outside"
@@ -319,7 +321,7 @@ def _instance(read: _File) -> Instance:
     )
 
 
-# ---- the planner and what it costs ------------------------------------------------------------------------------------
+# ---- the planner and what it costs ---------------------------------------------------------------------------------
 
 
 def choose(instance: Instance, history: Sequence[Step]) -> Move:
@@ -327,9 +329,7 @@ def choose(instance: Instance, history: Sequence[Step]) -> Move:
     return instance.move(planner.best_move(instance.problem, instance.situation(history)))
 
 
-def evaluate(
-    instance: Instance, policy: Policy | None = None, units: int | None = None, seed: int = 0
-) -> Evaluation:
+def evaluate(instance: Instance, policy: Policy | None = None, units: int | None = None, seed: int = 0) -> Evaluation:
     """What the policy (None: our planner) costs on the instance.
 
     ``units=None`` follows both outcomes of every test and check; a number follows the units 0 to units - 1 that the
@@ -420,7 +420,7 @@ def _require(problem: Problem, now: Standing, number: int, where: str) -> None:
         raise ProblemError([f"{where}: {why}"])
 
 
-# ---- drawn units ------------------------------------------------------------------------------------------------------
+# ---- drawn units ---------------------------------------------------------------------------------------------------
 
 
 def drawn(text: str) -> float:

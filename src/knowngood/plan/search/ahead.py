@@ -101,9 +101,7 @@ class Ahead:
             bad = belief * self.likely.bad[:, among].T
             rows = np.concatenate([bad, belief - bad])
             chance = rows.sum(axis=1)
-            worth = chance * self._ended(
-                rows / np.maximum(chance, TINY)[:, None], helpful, spent, after, unchecked
-            )
+            worth = chance * self._ended(rows / np.maximum(chance, TINY)[:, None], helpful, spent, after, unchecked)
             for place, test in enumerate(among):
                 best = min(best, device.move_cost(test, opened) + float(worth[place] + worth[place + len(among)]))
         return best
@@ -126,7 +124,9 @@ class Ahead:
         device, works = self.device, beliefs[:, 0]
         broken = beliefs.copy()
         broken[:, 0] = 0.0
-        rest = np.minimum(self.estimate(broken, spent, device.left_open(opened)), (1.0 - works) * device.problem.give_up)
+        rest = np.minimum(
+            self.estimate(broken, spent, device.left_open(opened)), (1.0 - works) * device.problem.give_up
+        )
         total: Array = device.check_cost(opened) + works * device.success(opened) + rest
         return total
 

@@ -173,9 +173,7 @@ class Search:
             low, up = node.low, node.up
             for move, children in node.children.items():
                 own = self._own(node, move)
-                node.lows[move] = max(
-                    node.lows[move], own + sum(chance * child.low for chance, child in children)
-                )
+                node.lows[move] = max(node.lows[move], own + sum(chance * child.low for chance, child in children))
                 node.up = min(node.up, own + sum(chance * child.up for chance, child in children))
             node.low = max(node.low, min(min(node.lows), self._model.problem.give_up, node.up))
             if node.low != low or node.up != up:

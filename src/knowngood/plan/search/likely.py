@@ -39,7 +39,7 @@ class Device:
             for cause, chance in remedy.removes:
                 self.removes[number, cause] = chance
         self.ways: list[int] = [problem.way(move) for move in range(problem.check)]
-        self.cost: list[float] = [one.cost for one in (*problem.tests, *problem.remedies)]
+        self.cost: list[float] = [test.cost for test in problem.tests] + [one.cost for one in problem.remedies]
         self._opening: dict[int, float] = {}
         self._closing: dict[int, float] = {}
         self._remedy_costs: dict[int, Array] = {}

@@ -152,8 +152,8 @@ class Sets:
         expected = sum(comb(self.causes, size) for size in range(largest + 1))
         if expected > MOST_SETS:
             raise TooLargeError(
-                f"Up to {largest} of {self.causes} causes at once make {expected} sets; at most {MOST_SETS} are followed."
-                " State a smaller max_present.",
+                f"Up to {largest} of {self.causes} causes at once make {expected} sets; at most {MOST_SETS} are"
+                " followed. State a smaller max_present.",
                 expected,
             )
         rows = [np.full((1, largest), self.causes, dtype=np.int64)]
