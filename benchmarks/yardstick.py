@@ -1,7 +1,7 @@
 """What the planner costs against known optima, and on device-size problems against other planners.
 
 Small instances: regret of the expected cost, computed exactly. Device size: the same drawn units for everybody; the
-mean cost over that of the textbook one-step planner whose costs per unit ``large/index.json`` holds, with the standard error
+mean cost over that of the textbook one-step planner, whose cost of each unit ``large/index.json`` holds, with the error
 of the paired differences, and against the best planner in it. ``--wrong-priors`` gives every policy priors that are off
 by a factor of up to 3 each way, on the true units. Run: ``python benchmarks/yardstick.py [DIR] [--units 200]``.
 """

@@ -6,14 +6,18 @@ The belief itself is kept exactly over all sets (``problem``); only looking ahea
 from __future__ import annotations
 
 from collections import OrderedDict
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.plan.search.problem import Array, Ints, Problem, Situation
+from knowngood.plan.search.problem import Array, Ints, Problem, Situation, start
 
 NEGLIGIBLE = 1e-7
 """Chance of a set below which it is left out of looking ahead."""
+
+TYPICAL_SETS = 1000
+"""Sets that the typical cost is taken over."""
 
 REMEMBERED = 4096
 """Benches whose fixes are kept."""
@@ -44,6 +48,12 @@ class Device:
         self._closing: dict[int, float] = {}
         self._remedy_costs: dict[int, Array] = {}
         self._fixes: OrderedDict[tuple[int, int], tuple[Array, Ints, Ints]] = OrderedDict()
+
+    @cached_property
+    def typical(self) -> float:
+        """What the job costs on average if the causes are known from the start, over the likely sets."""
+        likely = Likely(self, start(self.problem), TYPICAL_SETS)
+        return float(likely.belief @ likely.known(0, 0))
 
     def opening(self, opened: int) -> float:
         if opened not in self._opening:
