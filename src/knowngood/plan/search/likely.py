@@ -16,6 +16,9 @@ from knowngood.plan.search.problem import Array, Ints, Problem, Situation, start
 NEGLIGIBLE = 1e-7
 """Chance of a set below which it is left out of looking ahead."""
 
+COVERED = 0.995
+"""Chance that the likely sets cover, if their number allows."""
+
 TYPICAL_SETS = 1000
 """Sets that the typical cost is taken over."""
 
@@ -145,7 +148,9 @@ class Likely:
         self.device = device
         sets, belief = device.problem.sets, now.belief
         top = np.argpartition(belief, -most)[-most:] if len(belief) > most else np.arange(len(belief))
-        top = top[belief[top] > NEGLIGIBLE]
+        top = top[np.argsort(-belief[top], kind="stable")]
+        most_of_it = int(np.searchsorted(np.cumsum(belief[top]), COVERED)) + 1
+        top = top[:most_of_it][belief[top[:most_of_it]] > NEGLIGIBLE]
         rows = members = sets.members[top]
         for _ in range(members.shape[1]):
             fewer = []
