@@ -19,6 +19,7 @@ import pytest
 
 from knowngood.errors import ProblemError, TooLargeError
 from knowngood.plan import baselines
+from knowngood.plan.order import by_ratio, expected_cost
 from knowngood.plan.search.problem import after, chance_bad, start
 from knowngood.plan.yardstick import Instance, Move, Step, choose, drawn, evaluate, load, present_at_start
 
@@ -208,6 +209,53 @@ def test_the_search_finds_the_optimum_of_tiny_problems(seed: int, tmp_path: Path
     raw = drawn_file(seed)
     found = evaluate(load(written(tmp_path, raw)))
     assert found.expected_cost == pytest.approx(brute_force(raw), abs=1e-6)
+
+
+def many_remedies(seed: int, tests: int) -> dict[str, Any]:
+    """One fault of twelve, a remedy for each: too many for the exact search."""
+    draw = random.Random(seed)
+    weights = [draw.uniform(0.1, 1.0) for _ in range(12)]
+    causes = [{"id": f"c{one}", "prior": weight / sum(weights)} for one, weight in enumerate(weights)]
+    return {
+        **drawn_file(1),
+        "name": f"many-{seed}",
+        "family": "single",
+        "check": {"cost": 0.0, "where": "open"},
+        "give_up_cost": 1000.0,
+        "compartments": [],
+        "causes": causes,
+        "tests": [
+            {
+                "id": f"t{bit}",
+                "compartment": None,
+                "cost": 1.0,
+                "bad_if_present": {f"c{one}": 1.0 for one in range(12) if one >> bit & 1},
+                "false_alarm": 0.0,
+            }
+            for bit in range(tests)
+        ],
+        "remedies": [
+            {"id": f"r{one}", "compartment": None, "cost": draw.uniform(5, 40), "removes": {f"c{one}": 1.0}}
+            for one in range(12)
+        ],
+    }
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_looking_ahead_is_near_the_optimum_where_a_formula_gives_it(seed: int, tmp_path: Path) -> None:
+    """Without tests the order is by chance over cost; measured: 0.3 to 4.7 % above, as no test sells bits here."""
+    raw = many_remedies(seed, 0)
+    chances, costs = [one["prior"] for one in raw["causes"]], [one["cost"] for one in raw["remedies"]]
+    least = expected_cost(by_ratio(chances, costs), chances, costs)
+    found = evaluate(load(written(tmp_path, raw))).expected_cost
+    assert least - 1e-6 <= found < 1.06 * least
+
+
+def test_looking_ahead_buys_the_tests_that_tell_all(tmp_path: Path) -> None:
+    """Four sure tests name the fault for 4 and its remedy; going by chance over cost is far dearer."""
+    raw = many_remedies(1, 4)
+    known = sum(one["prior"] * remedy["cost"] for one, remedy in zip(raw["causes"], raw["remedies"], strict=True))
+    assert known < evaluate(load(written(tmp_path, raw))).expected_cost < known + 4.5
 
 
 # ---- choosing and evaluating ---------------------------------------------------------------------------------------
