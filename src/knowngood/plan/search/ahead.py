@@ -39,7 +39,7 @@ class Effort:
     bit_share: float = 0.2
     """Price of a bit, as a share of what the job costs on average if the causes are known from the start.
 
-    Own judgement from 10 to 30 drawn units of each of four of the yardstick's instances: 0.12 was far dearer on one, 0.3
+    Own judgement from 10 to 30 drawn units of each of four of the instances: 0.12 was far dearer on one, 0.3
     on another; between them no difference was larger than its error.
     """
 
