@@ -15,6 +15,14 @@ class MapError(KnowngoodError):
         self.findings = findings
 
 
+class ProblemError(KnowngoodError):
+    """A planning problem is wrong. ``findings`` holds one ``file: where: what; what would be right`` each."""
+
+    def __init__(self, findings: list[str]) -> None:
+        super().__init__("\n".join(findings))
+        self.findings = findings
+
+
 class LineError(KnowngoodError):
     """A typed log line is not understood or does not fit the unit. ``similar`` holds the nearest right names."""
 
