@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from knowngood.belief.believe import Belief
+from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors
@@ -31,13 +32,18 @@ def belief_of(store: Store, unit: str) -> tuple[Belief, tuple[Flag, ...]]:
     return belief_now(store, unit), log.flags
 
 
-def readings_of(store: Store, unit: str, seqs: Iterable[int] | None = None) -> tuple[Verdict, ...]:
-    """What the last reading of each test says by itself; with ``seqs`` what the readings in these lines say."""
+def readings_of(
+    store: Store, unit: str, seqs: Iterable[int] | None = None, *, by: Measuring | None = None
+) -> tuple[Verdict, ...]:
+    """What the last reading of each test says by itself; with ``seqs`` what the readings in these lines say.
+
+    ``by`` is what they are judged by, where a belief has it already.
+    """
     device, log = replayed(store, unit)
     lines = log.lines if seqs is None else [line for line in log.lines if line.seq in set(seqs)]
     if not any(isinstance(line.event, ev.Read) for line in lines):
         return ()
-    return verdicts(device, lines, measuring=measuring(store, unit), repeats=seqs is not None)
+    return verdicts(device, lines, measuring=by or measuring(store, unit), repeats=seqs is not None)
 
 
 def advice_for(store: Store, unit: str) -> tuple[Advice, str]:

@@ -187,7 +187,8 @@ def belief(
         from knowngood.cli import answers, show
 
         found, flags = questions.belief_of(store, unit)
-        shape = answers.belief(store.unit_id(unit), found, flags, questions.readings_of(store, unit))
+        readings = questions.readings_of(store, unit, by=found.measuring)
+        shape = answers.belief(store.unit_id(unit), found, flags, readings)
         answer(shape, as_json, show.belief, most)
 
 
