@@ -11,6 +11,7 @@ from knowngood.bench.settings import SETTINGS, BenchSettings, read_settings, set
 from knowngood.bench.store import BenchEntry, Store
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
+from knowngood.handbook.readings import DEFAULT_METER
 
 
 def after(*lines: str) -> BenchSettings:
@@ -22,7 +23,7 @@ def test_the_defaults() -> None:
     assert settings.rate_target == Money("EUR", 2400)
     assert settings.rate_floor == Money("EUR", 1200)
     assert (settings.fee_share, settings.return_share, settings.carriage) == (0.12, 0.04, Money("EUR", 1400))
-    assert settings.meter.counts == 3
+    assert settings.meter == DEFAULT_METER
     assert [field.name.replace("_", "-") for field in dataclasses.fields(settings)] == list(SETTINGS)
 
 
@@ -36,7 +37,8 @@ def test_the_defaults() -> None:
         ("decimal-sign", "comma", "set decimal-sign ,"),
         ("tools", "Meter,  hot air,meter,", "set tools meter, hot air"),
         ("tools", "none", "set tools none"),
-        ("meter-percent", "0,8 %", "set meter-percent 0.8"),
+        ("meter-volts", "600 mV 0,8%+3, 6V 1 % + 5", "set meter-volts 600 mV 0.8 % + 3, 6 V 1 % + 5"),
+        ("meter ohms", "4000 ohm 1 % + 3", "set meter-ohms 4 kohm 1 % + 3"),
         ("meter-display", "20000", "set meter-display 20000"),
     ],
 )
@@ -63,9 +65,11 @@ def test_every_default_reads_back_as_itself() -> None:
         ("fee-share", "120 %", "is not a share"),
         ("currency", "euro", "'euro' is not a currency"),
         ("decimal-sign", ";", "Write '.' or ','"),
-        ("meter-counts", "2.5", "'2.5' is not a whole number from 0 to 1000"),
-        ("meter-percent", "lots", "'lots' is not a number from 0 to 20"),
-        ("meter-percent", "nan", "'nan' is not a number"),
+        ("meter-display", "6000.5", "'6000.5' is not a whole number from 999 to 1000000000"),
+        ("meter-display", "20", "'20' is not a whole number from 999"),
+        ("meter-volts", "0.5 % + 3", "meter-volts: '0.5 % [+] 3' is no range of a meter in V. Write it as '6 V"),
+        ("meter-ohms", "6 V 1 % + 3", "'6 V 1 % [+] 3' is no range of a meter in ohm"),
+        ("meter-diode", "3 V 1 % + 3, 2 V 1 % + 3", "ranges go upwards from above zero"),
     ],
 )
 def test_a_wrong_setting_is_refused_and_nothing_stored(store: Store, key: str, value: str, message: str) -> None:

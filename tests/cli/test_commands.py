@@ -270,3 +270,41 @@ def test_our_own_mistakes_have_another_exit_code(unit: Run, monkeypatch: pytest.
     done = unit("belief", "U1")
     assert done.exit_code == 1
     assert "a mistake of knowngood, not yours" in done.stderr
+
+
+def test_a_logged_reading_says_where_it_falls(unit: Run) -> None:
+    done = unit("log", "U1", "opened cover-off", "read rail-12v 0.03 V", "rail-12v-to-ground OL")
+    assert "U1 3  read rail-12v 0.03 V\n   absent 97 % +\n" in done.output
+    assert "U1 4  read rail-12v-to-ground OL ohm\n   open 97 % +\n" in done.output
+    answer = shapes.Logged.model_validate(said(unit("log", "U1", "read rail-12v 11.35 V", "--json")))
+    [reading] = answer.readings
+    assert (reading.zone, reading.unit, reading.fits_map, reading.flag) == ("low", "V", True, None)
+    assert 0.5 < reading.zones["low"] < 0.9
+    assert sum(reading.zones.values()) == pytest.approx(0.99)
+    assert said(unit("log", "U1", "noted nothing read", "--json"))["readings"] == []
+
+
+def test_belief_flags_a_reading_that_known_good_units_do_not_have(unit: Run) -> None:
+    for number, volts in enumerate(("12.02", "12.04", "12.11"), start=2):
+        unit("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 40")
+        lines = ("opened cover-off", f"read rail-12v {volts} V", "closed all", "sold working for EUR 200")
+        assert unit("log", f"U{number}", *lines).exit_code == 0
+    unit("log", "U1", "opened cover-off", "read rail-12v 12.1 V", "read rail-12v 0.03 V")
+    flag = "rail-12v 0.03 V: map says 12 V +/- 5 %, 3 known-good units read 12.04 V (MAD 20 mV)"
+    belief = unit("belief", "U1")
+    assert f"! {flag}" in " ".join(belief.output.split())
+    answer = shapes.BeliefAnswer.model_validate(said(unit("belief", "U1", "--json")))
+    [reading] = answer.readings
+    assert (reading.seq, reading.flag, reading.fits_map, reading.fits_reference) == (4, flag, False, False)
+    assert reading.reference is not None
+    assert (reading.reference.units, reading.reference.median) == (3, 12.04)
+    assert reading.reference.mad == pytest.approx(0.02)
+
+
+def test_the_bench_keeps_its_meter(run: Run) -> None:
+    assert "meter-ohms      600 ohm 1 % + 5" in run("bench", "show").output
+    shown = run("bench", "set", "meter-volts", "6 V 0.05 % + 2, 60 V 0.05 % + 2")
+    assert "meter-volts     6 V 0.05 % + 2, 60 V 0.05 % + 2" in shown.output
+    wrong = run("bench", "set", "meter-volts", "very good")
+    assert wrong.exit_code == 2
+    assert "meter-volts: 'very good' is no range of a meter in V. Write it as '6 V 0.5 % + 3, 60 V" in wrong.stderr

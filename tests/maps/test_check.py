@@ -109,6 +109,14 @@ def test_a_file_that_is_not_there_is_a_finding(tmp_path: Path) -> None:
     assert str(finding) == f"{missing}:1:1: The file cannot be read: No such file or directory. Check its name."
 
 
+def test_the_name_of_a_rails_diode_reading_is_taken_too() -> None:
+    with_diode = RIGHT_TEXT.replace("short_below: 5 ohm", "short_below: 5 ohm\n    diode: 0.45 V +/- 15 %")
+    assert checked(with_diode) == []
+    [found] = checked(with_diode.replace("  shake: {do", "  rail-12v-diode: {do"))
+    assert found.rule == "same-name-twice"
+    assert "'rail-12v-diode' is declared twice, here under 'tests' and at line 43" in found.message
+
+
 # --- passes ---
 
 THREE_MISTAKES = (

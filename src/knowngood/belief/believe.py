@@ -82,8 +82,15 @@ class Suspect:
 class Belief:
     """The belief of one unit. Build with ``believe``; the questions below are computed when first asked."""
 
-    def __init__(self, story: Story, replay: Replay, tests: Sequence[Test] = ()) -> None:
+    def __init__(
+        self,
+        story: Story,
+        replay: Replay,
+        tests: Sequence[Test] = (),
+        measuring: sensing.Measuring = sensing.BY_THE_MAP,
+    ) -> None:
         self.story = story
+        self.measuring = measuring
         self.device: Device = story.device
         self.log_seq = replay.seq
         self.wanted = tuple(name for name in self.device.wanted if name not in replay.state.declared)
@@ -121,15 +128,17 @@ class Belief:
     def table(self, test: Test) -> NDArray[np.float64]:
         """P(outcome | row), rows as the test's handle gives them."""
         if isinstance(test.senses, (RailVoltage, RailToGround)):
-            return sensing.reading_table(self.device, test, high=self.can_be_high(test))
+            high = self.can_be_high(test)
+            return sensing.reading_table(self.device, test, high=high, measuring=self.measuring)
         return sensing.outcome_table(self.device, test)
 
     def can_be_high(self, test: Test) -> bool:
         return isinstance(test.senses, RailVoltage) and self.device.can_be_high(test.senses.function)
 
-    def _row_weights(self, test: Test, outcome: str) -> Vector:
+    def _row_weights(self, test: Test, outcome: str, seq: int) -> Vector:
         if isinstance(test.senses, (RailVoltage, RailToGround)):
-            return sensing.reading_likelihood(self.device, test, outcome, high=self.can_be_high(test))
+            high, measuring = self.can_be_high(test), self.measuring
+            return sensing.reading_likelihood(self.device, test, outcome, high=high, measuring=measuring, seq=seq)
         weights: Vector = self.table(test)[:, test.outcomes.index(outcome)]
         return weights
 
@@ -158,7 +167,7 @@ class Belief:
         for (_, handle), made in repeats.items():
             if handle.variable is None and isinstance(made[0].test.senses, PartModes):
                 continue  # the part was out: there was nothing to test
-            rows = np.mean([self._row_weights(one.test, one.outcome) for one in made], axis=0)
+            rows = np.mean([self._row_weights(one.test, one.outcome, one.seq) for one in made], axis=0)
             # What is certain speaks of no fault, but it may be impossible: it weighs on all states of a variable alike.
             variable = handle.variable or anywhere
             places = handle.rows if handle.variable else handle.rows * self.network.states[anywhere]
@@ -378,10 +387,18 @@ def marginal(posterior: Posteriors, handle: Handle, count: int) -> NDArray[np.fl
     return result
 
 
-def believe(device: Device, replay: Replay, *, donors: Donors | None = None, tests: Iterable[Test] = ()) -> Belief:
+def believe(
+    device: Device,
+    replay: Replay,
+    *,
+    donors: Donors | None = None,
+    measuring: sensing.Measuring = sensing.BY_THE_MAP,
+    tests: Iterable[Test] = (),
+) -> Belief:
     """The belief that a replayed log gives on a map.
 
-    ``tests`` are those whose outcomes will be asked about (``query_test``). Raises ContradictionError for lines that
+    ``tests`` are those whose outcomes will be asked about (``query_test``); ``measuring`` is the bench's meter and what
+    known-good units read. Raises ContradictionError for lines that
     cannot all be true, TooLargeError where exact tables would not fit.
     """
-    return Belief(tell(device, replay, donors), replay, tuple(tests))
+    return Belief(tell(device, replay, donors), replay, tuple(tests), measuring)

@@ -7,13 +7,24 @@ with the shares below (common practice, no source).
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.handbook.quantities import parse_reading
-from knowngood.handbook.readings import ReadingModel, rail_to_ground, rail_voltage
+from knowngood.handbook.quantities import OVERLOAD, parse_reading
+from knowngood.handbook.readings import (
+    DEFAULT_METER,
+    OVERLOAD_OF_SLIPS,
+    Meter,
+    ReadingModel,
+    Reference,
+    rail_diode,
+    rail_to_ground,
+    rail_voltage,
+)
 from knowngood.maps.device import AnyMode, Device, Function, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.words import CONDITIONS, FINE, MISSING
 
@@ -102,14 +113,49 @@ def look_table(part: Part, look: str | None) -> Table:
     return np.array(rows)
 
 
+@dataclass(frozen=True)
+class Measuring:
+    """What readings are judged by: the meter of the bench, and what the same tests read on known-good units."""
+
+    meter: Meter = DEFAULT_METER
+    """The meter now."""
+    meters: Mapping[int, Meter] = field(default_factory=dict)
+    """The meter at the time of a line, by its sequence number; where none is given, the meter now."""
+    references: Mapping[str, Reference] = field(default_factory=dict)
+    """By test."""
+
+    def meter_at(self, seq: int | None) -> Meter:
+        return self.meter if seq is None else self.meters.get(seq, self.meter)
+
+
+BY_THE_MAP = Measuring()
+"""An ordinary meter, and no known-good unit to compare with."""
+
+
 @lru_cache(maxsize=512)
-def reading_model(function: Function, *, to_ground: bool, high: bool) -> ReadingModel:
-    """The model of a rail's readings: its voltage, or its resistance to ground."""
-    if to_ground:
-        assert function.to_ground is not None
-        return rail_to_ground(function.to_ground, function.short_below)
-    assert function.nominal is not None
-    return rail_voltage(function.nominal, high=high)
+def _reading_model(
+    function: Function, sensed: RailVoltage | RailToGround, high: bool, meter: Meter, reference: Reference | None
+) -> ReadingModel:
+    if isinstance(sensed, RailVoltage):
+        assert function.nominal is not None
+        return rail_voltage(function.nominal, high=high, drift=function.drift, meter=meter, reference=reference)
+    if sensed.diode:
+        assert function.diode is not None
+        return rail_diode(function.diode, meter, reference)
+    assert function.to_ground is not None
+    return rail_to_ground(function.to_ground, function.short_below, meter, reference)
+
+
+def reading_model(
+    device: Device, test: Test, *, high: bool, measuring: Measuring = BY_THE_MAP, seq: int | None = None
+) -> ReadingModel:
+    """The model of a test's readings: a rail's voltage, its resistance to ground, or its forward drop.
+
+    ``seq`` is the line that the reading stands in; None asks about a reading that could be made now.
+    """
+    assert isinstance(test.senses, (RailVoltage, RailToGround))
+    function = device.functions[test.senses.function]
+    return _reading_model(function, test.senses, high, measuring.meter_at(seq), measuring.references.get(test.id))
 
 
 def reading_states(test: Test, *, high: bool) -> tuple[str, ...]:
@@ -119,38 +165,48 @@ def reading_states(test: Test, *, high: bool) -> tuple[str, ...]:
     return ("none", "weak", "good", "high") if high else ("none", "weak", "good")
 
 
-def reading_likelihood(device: Device, test: Test, text: str, *, high: bool) -> Table:
+def reading_likelihood(
+    device: Device,
+    test: Test,
+    text: str,
+    *,
+    high: bool,
+    measuring: Measuring = BY_THE_MAP,
+    seq: int | None = None,
+) -> Table:
     """Density of a reading as written in each of ``reading_states``, shape (states,)."""
-    model = _model(device, test, high=high)
-    by_state = model.likelihood(parse_reading(text).value)
+    model = reading_model(device, test, high=high, measuring=measuring, seq=seq)
+    read = parse_reading(text)
+    by_state = model.likelihood(read.value, read.digit)
     return np.array([by_state[state] for state in reading_states(test, high=high)])
 
 
-def reading_table(device: Device, test: Test, *, high: bool) -> Table:
+def reading_table(device: Device, test: Test, *, high: bool, measuring: Measuring = BY_THE_MAP) -> Table:
     """P(reading falls in each state's span | state), square, in the order of ``reading_states``."""
     states = reading_states(test, high=high)
-    chances = _model(device, test, high=high).chances(states)
+    chances = reading_model(device, test, high=high, measuring=measuring).chances(states)
     return np.array([[chances[state][outcome] for outcome in states] for state in states])
 
 
-def _model(device: Device, test: Test, *, high: bool) -> ReadingModel:
-    assert isinstance(test.senses, (RailVoltage, RailToGround))
-    function = device.functions[test.senses.function]
-    return reading_model(function, to_ground=isinstance(test.senses, RailToGround), high=high)
-
-
 def sample_reading(device: Device, test: Test, state: str, draw: np.random.Generator, *, high: bool) -> str:
-    """A reading as a meter would show it when the rail is in ``state``; for rehearsal."""
-    model = _model(device, test, high=high)
-    span = model.spans[state]
-    if draw.random() < span.overload:
-        return "OL ohm"
-    place = draw.uniform(span.low, span.high)
-    if model.log:
-        return f"{10.0 ** (place + draw.normal(0.0, 0.04)):.3g} ohm"
-    shown = place + draw.normal(0.0, model.meter.standard_uncertainty(place))
-    digits = max(0, -math.floor(math.log10(model.meter.resolution(place))))
-    return f"{max(0.0, shown):.{digits}f} V"
+    """A reading as an ordinary meter would show it when the rail is in ``state``, slips included; for rehearsal."""
+    model = reading_model(device, test, high=high)
+    assert isinstance(test.senses, (RailVoltage, RailToGround))
+    span, unit = model.spans[state], test.senses.unit
+    if draw.random() < model.slip:
+        if draw.random() < OVERLOAD_OF_SLIPS[model.measured]:
+            return f"{OVERLOAD} {unit}"
+        place = draw.uniform(model.low, model.high)
+    elif draw.random() < span.overload:
+        return f"{OVERLOAD} {unit}"
+    else:
+        place = draw.uniform(span.low, span.high)
+    true = 10.0 ** (place + draw.normal(0.0, model.spread)) if model.log else place + draw.normal(0.0, model.spread)
+    value = abs(true + draw.normal(0.0, model.meter.standard_uncertainty(model.measured, true)))
+    if model.is_overload(value):
+        return f"{OVERLOAD} {unit}"
+    digit = model.meter.digit(model.measured, value)
+    return f"{round(value / digit) * digit:.{max(0, -math.floor(math.log10(digit)))}f} {unit}"
 
 
 def worst(part: Part, conditions: list[str]) -> str:

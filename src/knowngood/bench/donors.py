@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.sensing import Measuring
+from knowngood.bench.references import measuring
 from knowngood.bench.stock import Log, Moves, StockPart, moves, moving_logs
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
@@ -27,7 +30,7 @@ def belief(store: Store, unit: str, tests: Iterable[Test] = ()) -> Belief:
     ``tests`` are those whose outcomes will be asked about. Raises what ``believe`` raises.
     """
     device, told = replayed(store, unit)
-    return believe(device, told, donors=donor_priors(store, unit), tests=tests)
+    return believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit), tests=tests)
 
 
 def donor_priors(store: Store, unit: str) -> dict[int, Vector]:
@@ -38,37 +41,47 @@ def donor_priors(store: Store, unit: str) -> dict[int, Vector]:
         return {}
     logs = moving_logs(store)
     device, lines = logs[name]
-    return _brought(logs, moves(logs), name, device, effective(lines)[0], frozenset())
+    judged_by = cache(partial(measuring, store))
+    return _brought(logs, moves(logs), judged_by, name, device, effective(lines)[0], frozenset())
 
 
 def _brought(
-    logs: Mapping[str, Log], moved: Moves, unit: str, device: Device, lines: list[Line], under_way: frozenset[Fit]
+    logs: Mapping[str, Log],
+    moved: Moves,
+    judged_by: Callable[[str], Measuring],
+    unit: str,
+    device: Device,
+    lines: list[Line],
+    under_way: frozenset[Fit],
 ) -> dict[int, Vector]:
     """The priors of the fitted ones among ``lines``. A fit that is ``under_way`` already is left to its default, so
-    that parts logged in a circle between units come to an end."""
+    that parts logged in a circle between units come to an end. ``judged_by`` gives what a unit's readings mean."""
     found: dict[int, Vector] = {}
     for line in lines:
         came = moved.taken.get((unit, line.seq))
         if came is None or came.unit == unit or (unit, line.seq) in under_way:
             continue
         part = device.parts[came.part]
-        prior = as_fitted(_when_it_left(logs, moved, came, under_way | {(unit, line.seq)}), part)
+        prior = as_fitted(_when_it_left(logs, moved, judged_by, came, under_way | {(unit, line.seq)}), part)
         if prior is not None:
             found[line.seq] = prior
     return found
 
 
 def _when_it_left(
-    logs: Mapping[str, Log], moved: Moves, came: StockPart, under_way: frozenset[Fit]
+    logs: Mapping[str, Log],
+    moved: Moves,
+    judged_by: Callable[[str], Measuring],
+    came: StockPart,
+    under_way: frozenset[Fit],
 ) -> dict[str, float]:
     """Chances by state of a part when it was harvested, from what its unit's log held before that line."""
     device, lines = logs[came.unit]
     # What is known of a unit's past is true of it from the start, however late it was learned.
     before = [line for line in effective(lines)[0] if line.seq < came.seq or isinstance(line.event, ev.Past)]
     try:
-        then = believe(
-            device, replay(device, before), donors=_brought(logs, moved, came.unit, device, before, under_way)
-        )
+        brought = _brought(logs, moved, judged_by, came.unit, device, before, under_way)
+        then = believe(device, replay(device, before), donors=brought, measuring=judged_by(came.unit))
     except ContradictionError as error:
         raise ContradictionError(f"In {came.unit}, where '{came.part}' came from: {error}", error.lines) from None
     part = device.parts[came.part]

@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from knowngood.belief.believe import Belief
+from knowngood.belief.sensing import Measuring
+from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors
+from knowngood.bench.references import measuring
 from knowngood.bench.stock import stock
 from knowngood.bench.store import Store
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
+from knowngood.log import events as ev
 from knowngood.log.state import Flag
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
@@ -28,6 +32,20 @@ def belief_of(store: Store, unit: str) -> tuple[Belief, tuple[Flag, ...]]:
     return belief_now(store, unit), log.flags
 
 
+def readings_of(
+    store: Store, unit: str, seqs: Iterable[int] | None = None, *, by: Measuring | None = None
+) -> tuple[Verdict, ...]:
+    """What the last reading of each test says by itself; with ``seqs`` what the readings in these lines say.
+
+    ``by`` is what they are judged by, where a belief has it already.
+    """
+    device, log = replayed(store, unit)
+    lines = log.lines if seqs is None else [line for line in log.lines if line.seq in set(seqs)]
+    if not any(isinstance(line.event, ev.Read) for line in lines):
+        return ()
+    return verdicts(device, lines, measuring=by or measuring(store, unit), repeats=seqs is not None)
+
+
 def advice_for(store: Store, unit: str) -> tuple[Advice, str]:
     """What to do next, and the currency its figures are in. Raises LineError for a unit that has left the bench."""
     device, log = replayed(store, unit)
@@ -36,7 +54,8 @@ def advice_for(store: Store, unit: str) -> tuple[Advice, str]:
         name = store.unit_id(unit)
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
     bench = terms_for(store, device, but_not=store.unit_id(unit), prices=log.state.prices)
-    return advise(device, log, bench, donors=donor_priors(store, unit)), bench.currency
+    found = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    return found, bench.currency
 
 
 def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import cast
 
 from knowngood.bench.store import BenchEntry
 from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import Money, parse_money, parse_share
-from knowngood.handbook.readings import Meter
+from knowngood.handbook.readings import DEFAULT_METER, DEFAULT_RANGES, Meter, Range, parse_ranges, written_ranges
 from knowngood.maps.shape import nearest, similar
 
 
@@ -25,13 +26,14 @@ class BenchSettings:
     return_share: float
     decimal_sign: str
     tools: tuple[str, ...]
-    meter_percent: float
-    meter_counts: int
+    meter_volts: tuple[Range, ...]
+    meter_ohms: tuple[Range, ...]
+    meter_diode: tuple[Range, ...]
     meter_display: int
 
     @property
     def meter(self) -> Meter:
-        return Meter(self.meter_percent, self.meter_counts, self.meter_display)
+        return Meter(self.meter_volts, self.meter_ohms, self.meter_diode, DEFAULT_METER.amps, self.meter_display)
 
 
 @dataclass(frozen=True)
@@ -75,18 +77,21 @@ def _tools(text: str, _: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(tool for one in text.lower().split(",") if (tool := " ".join(one.split()))))
 
 
-def _number(low: float, high: float, *, whole: bool) -> Callable[[str, str], float]:
-    def read(text: str, _: str) -> float:
+def _whole(low: int, high: int) -> Callable[[str, str], int]:
+    def read(text: str, _: str) -> int:
         try:
-            value = int(text) if whole else float(text.removesuffix("%").strip().replace(",", "."))
+            value = int(text)
         except ValueError:
-            value = float("nan")
+            value = low - 1
         if not low <= value <= high:
-            kind = "a whole number" if whole else "a number"
-            raise QuantityError(f"{text!r} is not {kind} from {low:g} to {high:g}.")
+            raise QuantityError(f"{text!r} is not a whole number from {low} to {high}.")
         return value
 
     return read
+
+
+def _ranges(unit: str) -> Callable[[str, str], tuple[Range, ...]]:
+    return lambda text, _: parse_ranges(text, unit)
 
 
 SETTINGS: dict[str, Setting] = {
@@ -102,11 +107,19 @@ SETTINGS: dict[str, Setting] = {
         "meter, screwdriver, light, magnifier, soldering iron, brush, pick, plastic lever, contact cleaner, glue",
         _tools,
     ),
-    "meter-percent": Setting("accuracy of the meter: percent of the reading", "0.5", _number(0, 20, whole=False)),
-    "meter-counts": Setting("accuracy of the meter: counts of the last digit", "3", _number(0, 1000, whole=True)),
-    "meter-display": Setting("the highest count the meter shows", "6000", _number(999, 10**9, whole=True)),
+    "meter-volts": Setting(
+        "the meter's ranges of direct voltage: full scale, percent of reading + counts of the last digit",
+        DEFAULT_RANGES["V"],
+        _ranges("V"),
+    ),
+    "meter-ohms": Setting("the same of resistance", DEFAULT_RANGES["ohm"], _ranges("ohm")),
+    "meter-diode": Setting("the same of diode mode", DEFAULT_RANGES["diode"], _ranges("V")),
+    "meter-display": Setting("the highest count the meter shows", "6000", _whole(999, 10**9)),
 }
 """Every setting by key. The defaults are common practice, no source; amounts are in the bench's currency."""
+
+RANGES_IN = {"meter-volts": "V", "meter-ohms": "ohm", "meter-diode": "V"}
+"""The settings that are ranges of the meter, with their unit."""
 
 
 def read_settings(lines: Iterable[BenchEntry]) -> BenchSettings:
@@ -155,8 +168,10 @@ def shown(settings: BenchSettings, key: str) -> str:
 
 
 def _typed(key: str, value: object) -> str:
+    if key in RANGES_IN:
+        return written_ranges(cast("tuple[Range, ...]", value), RANGES_IN[key])
     if isinstance(value, tuple):
         return ", ".join(value) or "none"
     if isinstance(value, float) and SETTINGS[key].read is _share:
         return f"{100 * value:.10g} %"
-    return f"{value:.10g}" if isinstance(value, float) else str(value)
+    return str(value)

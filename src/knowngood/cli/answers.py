@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from knowngood.belief.believe import Belief
+from knowngood.belief.verdict import Verdict
 from knowngood.cli import shapes
 from knowngood.log import events as ev
 from knowngood.log.state import Flag, Line, Replay, effective
@@ -55,7 +56,31 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
     )
 
 
-def belief(unit: str, found: Belief, flags: Iterable[Flag]) -> shapes.BeliefAnswer:
+def readings(found: Iterable[Verdict]) -> list[shapes.ReadingShape]:
+    return [
+        shapes.ReadingShape(
+            seq=one.seq,
+            test=one.test,
+            reading=one.reading.text,
+            unit=one.expected.unit,
+            zone=one.zone,
+            zones=one.zones,
+            expected_low=one.expected.low,
+            expected_high=one.expected.high,
+            fits_map=one.fits_map,
+            reference=shapes.ReferenceShape(
+                units=one.reference.count, median=one.reference.median, mad=one.reference.mad
+            )
+            if one.reference
+            else None,
+            fits_reference=one.fits_reference,
+            flag=one.flag,
+        )
+        for one in found
+    ]
+
+
+def belief(unit: str, found: Belief, flags: Iterable[Flag], readings_: Iterable[Verdict] = ()) -> shapes.BeliefAnswer:
     return shapes.BeliefAnswer(
         unit=unit,
         map=found.device.id,
@@ -76,6 +101,7 @@ def belief(unit: str, found: Belief, flags: Iterable[Flag]) -> shapes.BeliefAnsw
             for one in found.suspects_with_reasons()
         ],
         unknown=found.unknown,
+        readings=readings(readings_),
         flags=[f"line {flag.seq}: {flag.message}" for flag in flags],
     )
 

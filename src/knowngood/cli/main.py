@@ -90,13 +90,16 @@ def log(
     Example: knowngood log U1 "saw exhaust-fan missing" "read rail-12v 0.03 V"
     """
     with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import work
+        from knowngood.bench import questions, work
         from knowngood.cli import answers, shapes, show
 
         added = work.log_lines(store, unit, _typed(lines, file))
         everything = store.lines(unit)
         shape = shapes.Logged(
-            unit=store.unit_id(unit), lines=answers.lines(added, among=everything), log_seq=everything[-1].seq
+            unit=store.unit_id(unit),
+            lines=answers.lines(added, among=everything),
+            readings=answers.readings(questions.readings_of(store, unit, [line.seq for line in added])),
+            log_seq=everything[-1].seq,
         )
         answer(shape, as_json, show.logged)
 
@@ -184,7 +187,9 @@ def belief(
         from knowngood.cli import answers, show
 
         found, flags = questions.belief_of(store, unit)
-        answer(answers.belief(store.unit_id(unit), found, flags), as_json, show.belief, most)
+        readings = questions.readings_of(store, unit, by=found.measuring)
+        shape = answers.belief(store.unit_id(unit), found, flags, readings)
+        answer(shape, as_json, show.belief, most)
 
 
 @app.command("next")

@@ -48,11 +48,43 @@ class UnitList(Shape):
     units: list[UnitRow] = Field(description="Units, then donors, by number")
 
 
+class ReferenceShape(Shape):
+    """What the same test read on known-good units of the same map."""
+
+    units: int = Field(description="How many units, each counted once by its last reading since its last repair")
+    median: float
+    mad: float = Field(description="Median absolute deviation; times 1.4826 it is a standard deviation")
+
+
+class ReadingShape(Shape):
+    """One reading, judged by itself. Values are in `unit`."""
+
+    seq: int
+    test: str
+    reading: str = Field(description="As written")
+    unit: str
+    zone: str = Field(
+        description="Where the true value most probably lies: in tolerance, low, absent, shorted, high, open"
+    )
+    zones: dict[str, float] = Field(
+        description="Chance of each by the reading alone (JCGM 106:2012); what they leave is the share of slips"
+    )
+    expected_low: float = Field(description="Lower limit of the map")
+    expected_high: float = Field(description="Upper limit of the map")
+    fits_map: bool = Field(description="Not beyond the map's limits by more than its expanded uncertainty (k = 2)")
+    reference: ReferenceShape | None = Field(None, description="What known-good units read, if any were read")
+    fits_reference: bool | None = Field(
+        None, description="Within 3.5 standard deviations of these; null with fewer than 3 units"
+    )
+    flag: str | None = Field(None, description="One line, if it disagrees with the map, with these units or with both")
+
+
 class Logged(Shape):
     """`knowngood log`, `undo` and `redo`"""
 
     unit: str = Field(description="The unit's name")
     lines: list[LineShape] = Field(description="The lines that were added")
+    readings: list[ReadingShape] = Field([], description="What each reading among them says by itself")
     log_seq: int = Field(description="The unit's last line after this")
 
 
@@ -105,6 +137,7 @@ class BeliefAnswer(Shape):
     known_good: float = Field(description="Chance that every promised function is good")
     parts: list[PartBelief] = Field(description="Ranked by p_blocks")
     unknown: dict[str, float] = Field(description="Function, and chance that something this map does not know stops it")
+    readings: list[ReadingShape] = Field(description="What the last reading of each test says by itself")
     flags: list[str] = Field(
         description="Lines without effect because they no longer fit, each with its number and why"
     )

@@ -33,8 +33,19 @@ def _grid(*columns: tuple[str, str]) -> Table:
 
 
 def logged(out: Console, answer: shapes.Logged) -> None:
+    said = {one.seq: one for one in answer.readings}
     for line in answer.lines:
         out.print(Text(f"{answer.unit} {line.seq}  {line.line}"))
+        if line.seq in said:
+            one = said[line.seq]
+            out.print(Text(f"   {one.zone} {chance(one.zones[one.zone])}"))
+            _flagged(out, [one])
+
+
+def _flagged(out: Console, readings: list[shapes.ReadingShape]) -> None:
+    for one in readings:
+        if one.flag:
+            out.print(Text(f"! {one.flag}"))
 
 
 def log(out: Console, answer: shapes.UnitState) -> None:
@@ -82,6 +93,7 @@ def belief(out: Console, answer: shapes.BeliefAnswer, most: int) -> None:
             out.print(Text(f"\nSomething this map does not know in '{function}': {chance(p)}."))
     if answer.parts and answer.parts[0].p_blocks >= NEAR_CERTAIN:
         out.print("\n97 % + means: as sure as this map can be.")
+    _flagged(out, answer.readings)
     for flag in answer.flags:
         out.print(Text(f"! {flag}"))
 

@@ -136,6 +136,19 @@ class Reading:
     unit: str
     text: str
 
+    @property
+    def digit(self) -> float:
+        """Size of the last digit as written, in ``unit``: 10 mV for "4.62 V". 0 for overload and for zero.
+
+        A zero is written short whatever the meter shows, so that it says nothing of what was left out.
+        """
+        number = _NUMBER.match(_with_point(self.text, self.unit))
+        if number is None or self.value == 0 or math.isinf(self.value):
+            return 0.0
+        mantissa, _, exponent = number[0].replace(",", ".").lower().partition("e")
+        last = 10.0 ** (int(exponent or 0) - len(mantissa.partition(".")[2]))
+        return last * abs(self.value / float(number[0].replace(",", ".")))
+
 
 @lru_cache(maxsize=1)
 def _registry() -> Any:
@@ -232,6 +245,21 @@ def parse_expected(text: str) -> Expected:
     else:
         width = parse_quantity(tolerance[0], unit)
     return _ordered(text, Expected(nominal, nominal - width, nominal + width, unit))
+
+
+def format_expected(expected: Expected) -> str:
+    """Limits as ``parse_expected`` reads them: "12 V +/- 5 %" where the share is plain, else "20 ohm to 1 kohm"."""
+    low, nominal, high, unit = expected.low, expected.nominal, expected.high, expected.unit
+    if low == high:
+        return format_quantity(nominal, unit)
+    share = 100.0 * (high - low) / (2.0 * nominal) if nominal > 0 else math.inf
+    if share <= _TOLERANCE_UP_TO and math.isclose(share, round(share, 1), rel_tol=1e-6):
+        return f"{format_quantity(nominal, unit)} +/- {round(share, 1):g} %"
+    return f"{format_quantity(low, unit)} to {format_quantity(high, unit)}"
+
+
+_TOLERANCE_UP_TO = 30.0
+"""Percent from which on limits are shown as a range and not as a tolerance."""
 
 
 def _ordered(text: str, expected: Expected) -> Expected:

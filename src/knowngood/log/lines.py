@@ -11,7 +11,7 @@ from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import Reading, parse_reading
 from knowngood.log import events as ev
 from knowngood.log.state import State, misfit
-from knowngood.maps.device import Device, RailVoltage, Test
+from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import CONDITIONS, PASTS
 
@@ -174,7 +174,8 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
 
 
 def _with_unit(test: Test, text: str) -> str:
-    unit = "V" if isinstance(test.senses, RailVoltage) else "ohm"
+    assert isinstance(test.senses, (RailVoltage, RailToGround))
+    unit = test.senses.unit
     reading = _quantity(text, unit)
     if reading.unit == unit:
         return text

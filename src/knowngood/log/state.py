@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, replace
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
+from knowngood.handbook.readings import DIODE_SHORT
 from knowngood.log import events as ev
-from knowngood.maps.device import Device, FunctionLevel
+from knowngood.maps.device import Device, FunctionLevel, RailToGround
 
 LOOK_MINUTES = 0.5
 """Hands-on time of a look where the log gives none (common practice, no source)."""
@@ -338,14 +339,15 @@ def _proven(device: Device, state: State, test: str, outcome: str) -> State:
 
 
 def _short(device: Device, state: State, test: str, reading: str) -> State:
-    rail = getattr(device.tests[test].senses, "function", None)
-    if rail is None or not test.endswith("-to-ground"):
+    sensed = device.tests[test].senses
+    if not isinstance(sensed, RailToGround):
         return state
     try:
-        value = parse_quantity(reading, "ohm") if not reading.startswith("OL") else float("inf")
+        value = parse_quantity(reading, sensed.unit) if not reading.startswith("OL") else float("inf")
     except QuantityError:
         return state
-    short = value < device.functions[rail].short_below
+    rail = sensed.function
+    short = abs(value) < (DIODE_SHORT if sensed.diode else device.functions[rail].short_below)
     return replace(state, shorted=state.shorted | {rail} if short else state.shorted - {rail})
 
 

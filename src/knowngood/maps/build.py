@@ -35,7 +35,7 @@ from knowngood.maps.schema import (
     StepTable,
     TestTable,
 )
-from knowngood.maps.words import ANY, LEVEL_WORDS, MISSING, TO_GROUND, Level
+from knowngood.maps.words import ANY, DIODE, LEVEL_WORDS, MISSING, TO_GROUND, Level
 
 TRIED_OUTCOMES = ("works", "weak", "fails")
 """Words for the three levels of a function, best first."""
@@ -163,6 +163,8 @@ def _function(name: str, table: FunctionTable) -> Function:
         nominal=table.nominal,
         to_ground=table.to_ground if table.nominal is not None else None,
         short_below=table.short_below,
+        drift=table.drift,
+        diode=table.diode,
     )
 
 
@@ -216,6 +218,18 @@ def _function_tests(name: str, function: FunctionTable) -> dict[str, Test]:
             probe.behind,
             tools=("meter",),
         )
+        if function.diode is not None:
+            tests[name + DIODE] = Test(
+                name + DIODE,
+                "read",
+                f"Power off, diode mode, red probe on ground: forward drop of the {function.what} at {probe.where}",
+                RailToGround(name, diode=True),
+                ("clear", "short"),
+                probe.minutes,
+                "off",
+                probe.behind,
+                tools=("meter",),
+            )
     if function.tried is not None:
         tried = function.tried
         tried_name = name if name not in tests else f"{name}.tried"

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 from graphlib import CycleError, TopologicalSorter
 
 from knowngood.handbook.quantities import format_quantity
-from knowngood.handbook.readings import NONE_BELOW, OHMS_RANGE
+from knowngood.handbook.readings import DIODE_RANGE, NONE_BELOW, OHMS_RANGE
 from knowngood.maps.kinds import (
     check_hazards,
     check_mode,
@@ -25,7 +25,7 @@ from knowngood.maps.kinds import (
 from knowngood.maps.read import Document, Finding, Path_
 from knowngood.maps.schema import ConnectionTable, FunctionTable, MapTable, ModeTable, PartTable
 from knowngood.maps.shape import shape, similar
-from knowngood.maps.words import LEVEL_WORDS, MISSING, TO_GROUND, Level
+from knowngood.maps.words import DIODE, LEVEL_WORDS, MISSING, TO_GROUND, Level
 
 RULES = (
     *("readable", "yaml", "empty", "not-a-table", "not-a-key", "declared-twice", "alias", "tag", "too-deep"),
@@ -34,10 +34,14 @@ RULES = (
     *("no-such-mode", "no-such-condition", "no-such-past", "no-such-hazard", "no-such-connection"),
     *("same-name-twice", "reserved-mode", "incomplete-mode", "looks-over-one", "test-senses", "same-outcomes"),
     *("function-cycle", "step-cycle", "parent-cycle", "joins-itself", "married-to-itself"),
-    *("probe-without-voltage", "rail-limits", "ground-limits", "certain-fault", "no-modes-left"),
+    *("probe-without-voltage", "rail-limits", "ground-limits", "diode-limits", "diode-unread", "rail-drift"),
+    *("certain-fault", "no-modes-left"),
     *("nothing-wanted", "wanted-untestable", "needs-nothing", "part-without-effect", "currencies"),
 )
 """Every rule of the checker."""
+
+MOST_DRIFT = 0.2
+"""A rail that age moved further than this share of its nominal is not healthy (common practice, no source)."""
 
 
 def check(document: Document) -> MapTable | None:
@@ -222,20 +226,45 @@ def _rail_limits(document: Document, name: str, function: FunctionTable) -> None
         )
         key = "to_ground" if ("functions", name, "to_ground") in document.keys else "short_below"
         document.findings.append(Finding("ground-limits", document.at_value(("functions", name, key)), message))
+    _diode_limits(document, name, function)
+    if function.drift and (rail is None or function.drift > MOST_DRIFT):
+        message = (
+            f"The 'drift' of '{name}' is a share of its 'nominal' voltage: it needs one, and at most "
+            f"{100 * MOST_DRIFT:.0f} %, as 'drift: 2 %'."
+        )
+        document.findings.append(Finding("rail-drift", document.at_value(("functions", name, "drift")), message))
+
+
+def _diode_limits(document: Document, name: str, function: FunctionTable) -> None:
+    """A forward drop that diode mode can tell from a short and from overload, on a rail that can be probed."""
+    drop, place = function.diode, ("functions", name, "diode")
+    if drop is None:
+        return
+    if function.nominal is None or function.probe is None:
+        message = f"'{name}' has a 'diode' drop, but it is no rail that is read: give it 'nominal' and 'probe', too."
+        document.findings.append(Finding("diode-unread", document.at_key(place), message))
+    lowest, highest = DIODE_RANGE
+    if not (drop.unit == "V" and lowest < drop.low < drop.high <= highest):
+        message = (
+            f"The 'diode' drop of '{name}' needs volts with a tolerance, between {format_quantity(lowest, 'V')} (a "
+            f"short) and {format_quantity(highest, 'V')} (overload), as '0.45 V +/- 15 %' or '0.3 V to 0.6 V'."
+        )
+        document.findings.append(Finding("diode-limits", document.at_value(place), message))
 
 
 def _same_names(document: Document, table: MapTable) -> None:
-    seen: dict[str, Path_] = {
-        name + TO_GROUND: ("functions", name)
+    of_rails = {
+        name: (name + TO_GROUND, *((name + DIODE,) if function.diode is not None else ()))
         for name, function in table.functions.items()
         if function.nominal is not None and function.probe is not None
     }
+    seen: dict[str, Path_] = {test: ("functions", name) for name, tests in of_rails.items() for test in tests}
     for where in ("parts", "connections", "functions", "tests", "access"):
         for name in getattr(table, where):
             path: Path_ = (where, name)
             if name in seen:
                 first = document.at_key(seen[name])
-                of_rail = "" if name in seen[name] else ", for the resistance to ground of the rail"
+                of_rail = "" if name in seen[name] else ", for what is read of the rail to ground"
                 message = (
                     f"'{name}' is declared twice, here under '{where}' and at line {first.line} under "
                     f"'{seen[name][0]}'{of_rail}. A typed line must know which is meant: give each its own name."

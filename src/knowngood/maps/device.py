@@ -115,6 +115,8 @@ class Function:
     nominal: Expected | None = None
     to_ground: Expected | None = None
     short_below: float = 2.0
+    drift: float = 0.0
+    diode: Expected | None = None
 
 
 @dataclass(frozen=True)
@@ -138,12 +140,21 @@ class RailVoltage:
 
     function: str
 
+    @property
+    def unit(self) -> str:
+        return "V"
+
 
 @dataclass(frozen=True)
 class RailToGround:
-    """Sensed: the resistance of a rail to ground, power off, as a number."""
+    """Sensed: a rail to ground with power off, as a number: its resistance, or its forward drop in diode mode."""
 
     function: str
+    diode: bool = False
+
+    @property
+    def unit(self) -> str:
+        return "V" if self.diode else "ohm"
 
 
 @dataclass(frozen=True)

@@ -259,6 +259,8 @@ class FunctionTable(Table):
         json_schema_extra={"default": "20 ohm to 1 Mohm", "examples": ["20 ohm to 1 Mohm"]},
     )
     short_below: Ohms = Field(2.0, description="Resistance to ground that means a short")
+    drift: Share = Field(0.0, description="Share of its nominal by which age may have moved a healthy rail's limits")
+    diode: Limits | None = Field(None, description="Healthy forward drop to ground in diode mode, power off")
 
 
 class MarriedTable(Table):

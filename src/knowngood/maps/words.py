@@ -95,3 +95,6 @@ ANY = "any"
 
 TO_GROUND = "-to-ground"
 """Suffix of the test that reads a rail's resistance to ground with power off."""
+
+DIODE = "-diode"
+"""Suffix of the test that reads a rail to ground in diode mode with power off."""

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
@@ -40,10 +41,17 @@ class Advice:
         return self.ranked[0]
 
 
-def advise(device: Device, replay: Replay, terms: Terms, *, donors: Donors | None = None) -> Advice:
+def advise(
+    device: Device,
+    replay: Replay,
+    terms: Terms,
+    *,
+    donors: Donors | None = None,
+    measuring: Measuring = BY_THE_MAP,
+) -> Advice:
     """The advice for a unit as its log leaves it. Raises what ``believe`` raises."""
     state = replay.state
-    belief = believe(device, replay, donors=donors)
+    belief = believe(device, replay, donors=donors, measuring=measuring)
     judge = Judge(device, state, terms, belief)
     moves = [move for test in possible_tests(device, state, terms) if (move := _asked(judge, test)) is not None]
     moves += [
@@ -53,7 +61,8 @@ def advise(device: Device, replay: Replay, terms: Terms, *, donors: Donors | Non
     ]
     informing = shortlist(judge, moves)
     if any(move.test is not None and not belief.can_answer(move.test) for move in informing):
-        belief = believe(device, replay, donors=donors, tests=[move.test for move in informing if move.test])
+        asked = [move.test for move in informing if move.test]
+        belief = believe(device, replay, donors=donors, measuring=measuring, tests=asked)
         judge = Judge(device, state, terms, belief)
     mending = [one for one in judge.mending() if not _just_done(replay, one.move)]
     judged = [*judge.informing(informing), *mending]
