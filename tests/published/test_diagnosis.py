@@ -20,6 +20,12 @@ import pytest
 from numpy.typing import NDArray
 
 from knowngood.belief import FactorNetwork
+from knowngood.belief.believe import believe
+from knowngood.log.events import parse
+from knowngood.log.state import Line, replay
+from knowngood.maps.device import Device
+from knowngood.maps.kinds import kinds
+from knowngood.maps.load import load_text
 
 Array = NDArray[np.float64]
 Parts = frozenset[str]
@@ -228,13 +234,21 @@ C17_CASES = [
 count that agree."""
 
 
+def _c17(inputs: str, observed: str) -> System:
+    gates = {f"gate {name}": gate for name, gate in C17.items()}
+    given = dict(zip(("N1", "N2", "N3", "N6", "N7"), map(int, inputs), strict=True))
+    return System(gates, given, dict(zip(("N22", "N23"), map(int, observed), strict=True)), 2)
+
+
+def _gates(named: set[Parts]) -> set[Parts]:
+    """Sets of gates under the names that they have as parts: those of their outputs are signals."""
+    return {frozenset(f"gate {name}" for name in one) for one in named}
+
+
 @pytest.mark.parametrize(("inputs", "observed", "right", "smallest"), C17_CASES)
 def test_c17(inputs: str, observed: str, right: str, smallest: set[Parts]) -> None:
     """With tiny priors the weight of the evidence is that of the smallest diagnoses, and they are the most probable."""
-    gates = {f"gate {name}": gate for name, gate in C17.items()}
-    given = dict(zip(("N1", "N2", "N3", "N6", "N7"), map(int, inputs), strict=True))
-    system = System(gates, given, dict(zip(("N22", "N23"), map(int, observed), strict=True)), 2)
-    wanted = {frozenset(f"gate {name}" for name in one) for one in smallest}
+    system, wanted = _c17(inputs, observed), _gates(smallest)
     healthy = system.network(0.0, weight_of_anything=1.0).posteriors()
     assert "".join(str(healthy[out][0].argmax()) for out in ("N22", "N23")) == right
     found = system.diagnoses()
@@ -243,9 +257,9 @@ def test_c17(inputs: str, observed: str, right: str, smallest: set[Parts]) -> No
     tiny = 1e-6
     network = system.network(tiny, weight_of_anything=0.5)
     chosen, _ = network.most_probable(system.seen())
-    assert frozenset(name for name in gates if chosen[name]) in wanted
+    assert frozenset(name for name in system.gates if chosen[name]) in wanted
     posterior = network.posteriors(system.seen())
-    assert {name for name in gates if posterior[name][0, 1] > 100 * tiny} == set(chain(*wanted))
+    assert {name for name in system.gates if posterior[name][0, 1] > 100 * tiny} == set(chain(*wanted))
 
 
 DIAGNOSES = {"C1 C2": 0.2, "C3 C4": 0.16, "C3 C5": 0.16, "C3 C6": 0.16, "C3 C7": 0.16, "C3 C8": 0.16}
@@ -290,3 +304,75 @@ def area_under_curve(chances: Mapping[str, float], faulty: set[str]) -> float:
         points.add((len(accused & healthy) / len(healthy), len(accused & faulty) / len(faulty)))
     line = sorted(points)
     return sum((right[0] - left[0]) * (right[1] + left[1]) / 2 for left, right in pairwise(line))
+
+
+LIMITS = {
+    "three multipliers, two adders": (POLYBOX, sets("A1", "M1")),
+    "full adder": (FULL_ADDER, sets("X1")),
+    **{f"c17, {case[0]}": (_c17(case[0], case[1]), _gates(case[3])) for case in C17_CASES},
+}
+
+
+@pytest.mark.parametrize(("system", "smallest"), LIMITS.values(), ids=LIMITS)
+def test_as_faults_become_rare_the_smallest_diagnoses_take_all(system: System, smallest: set[Parts]) -> None:
+    """What other fault sets keep falls in proportion to the chance of a fault, and each of the smallest keeps a share
+    that does not: consistency-based diagnosis is the limit of rare faults (J. de Kleer, A. Mackworth, R. Reiter,
+    Characterizing diagnoses and systems, Artificial Intelligence 56 (1992), from memory)."""
+    every = system.sets()
+    rest, least = [], []
+    for rare in (1e-3, 1e-5, 1e-7):
+        network = system.network(rare, weight_of_anything=1 / system.values)
+        weights = np.exp(network.log_evidence({**system.seen(), **system.evidence_of(every)}))
+        share = dict(zip(every, weights / weights.sum(), strict=True))
+        rest.append(math.fsum(chance for one, chance in share.items() if one not in smallest))
+        least.append(min(share[one] for one in smallest))
+    assert rest[-1] < 1e-5
+    assert np.diff(np.log10(rest)) == pytest.approx([-2, -2], abs=0.05)
+    assert least[-1] == pytest.approx(least[-2], rel=1e-3)
+    assert least[-1] > 0.01
+
+
+CONFLICTS = {
+    "three multipliers, two adders": (
+        ("A1 M1 M2", "A1 A2 M1 M3"),
+        {"A1": 0.5, "M1": 0.5},
+        {"M2": 1.0, "A2": 0.5, "M3": 0.5},
+    ),
+    "full adder": (("X1 X2", "X1 A2 O1"), {"X1": 1.0}, {"X2": 1.0, "A2": 0.5, "O1": 0.5}),
+}
+"""Published minimal conflicts; what the smallest diagnoses make of each part as faults become rare; and, with these
+parts known to be healthy, what the next smallest do: {A2, M2}, {M2, M3} and {X2, A2}, {X2, O1}."""
+
+
+def device_of_conflicts(conflicts: Sequence[str]) -> Device:
+    """Each conflict as a function that needs its parts: it fails, so they are not all healthy.
+
+    A device has no gates: its functions only fall as parts fail, and a gate's output may do either. So a circuit as
+    such cannot be a map, and its conflicts, found by the network above, can.
+    """
+    names = dict.fromkeys(name.lower() for one in conflicts for name in one.split())
+    kind = kinds()["resistor"]
+    gone = ", ".join(f"{mode}: null" for mode in kind.modes if mode != "open")
+    check = "{do: Test it, detects: {open: 100 %}, false_alarm: 0 %, minutes: 1 min}"
+    part = f"kind: resistor, base: 0.0001 %, missing: 0 %, modes: {{{gone}}}, tests: {{ohms: {check}}}"
+    tried = "{do: Try it, minutes: 1 min, power: off, miss: 0 %, false_alarm: 0 %}"
+    lines = ["map: conflicts", "what: conflicts", "power: bench", "unknown: 0 %"]
+    lines += ["worth: {working: EUR 2, as_is: EUR 1, parts: EUR 1}", "parts:"]
+    lines += [f"  {name}: {{what: {name}, {part}}}" for name in names] + ["functions:"]
+    for number, one in enumerate(conflicts):
+        needs = ", ".join(one.lower().split())
+        lines.append(f"  all-of-{number}: {{what: all, needs: [{needs}], wanted: true, tried: {tried}}}")
+    return load_text("\n".join([*lines, ""]), "conflicts.yaml")
+
+
+@pytest.mark.parametrize(("conflicts", "first", "then"), CONFLICTS.values(), ids=CONFLICTS)
+def test_diagnoses_of_a_device_hit_its_conflicts(
+    conflicts: Sequence[str], first: Mapping[str, float], then: Mapping[str, float]
+) -> None:
+    device = device_of_conflicts(conflicts)
+    failing = [f"tried all-of-{number} fails" for number in range(len(conflicts))]
+    healthy = [f"found {name.lower()}.ohms ok" for name in first]
+    for lines, expected in ((failing, first), (failing + healthy, then)):
+        events = [Line(number, "", parse(line)) for number, line in enumerate(lines, 1)]
+        bad = {one.part.upper(): one.p_bad for one in believe(device, replay(device, events)).suspects}
+        assert bad == pytest.approx({**dict.fromkeys(bad, 0.0), **expected}, abs=1e-5)
