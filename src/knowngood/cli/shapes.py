@@ -52,17 +52,17 @@ class ReferenceShape(Shape):
     """What the same test read on known-good units of the same map."""
 
     units: int = Field(description="How many units, each counted once by its last reading since its last repair")
-    median: float
+    median: float = Field(description="Their median, in the unit of the reading")
     mad: float = Field(description="Median absolute deviation; times 1.4826 it is a standard deviation")
 
 
 class ReadingShape(Shape):
     """One reading, judged by itself. Values are in `unit`."""
 
-    seq: int
-    test: str
+    seq: int = Field(description="Its line's number in the unit's log")
+    test: str = Field(description="The test's name")
     reading: str = Field(description="As written")
-    unit: str
+    unit: str = Field(description="Unit of measure: V or ohm")
     zone: str = Field(
         description="Where the true value most probably lies: in tolerance, low, absent, shorted, high, open"
     )
