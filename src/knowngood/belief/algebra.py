@@ -9,23 +9,52 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 Array = NDArray[np.float64]
-Axes = int | tuple[int, ...]
+
+
+@dataclass
+class Groups:
+    """Which rows of a table are summed together: those of group n are ``order[bounds[n]:bounds[n + 1]]``; without an
+    order the rows stand that way already. No group is empty."""
+
+    bounds: NDArray[np.intp]
+    order: NDArray[np.intp] | None = None
+    rows: int | None = None
+    """How many rows the table has, if not each stands in one group."""
+
+    @cached_property
+    def matrix(self) -> csr_array:
+        """What a table is multiplied by to sum its groups, shape (groups, rows)."""
+        entries = int(self.bounds[-1])
+        order = np.arange(entries) if self.order is None else self.order
+        shape = (len(self.bounds) - 1, self.rows or entries)
+        return csr_array((np.ones(entries), order, self.bounds), shape=shape)
+
+    def pick(self, table: Array) -> Array:
+        """The rows in their order."""
+        return table if self.order is None else np.take(table, self.order, axis=0)
+
+    def peaks(self, table: Array) -> Array:
+        """The greatest entry of each group, shape (groups, batch)."""
+        result: Array = np.maximum.reduceat(self.pick(table), self.bounds[:-1], axis=0)
+        return result
 
 
 @dataclass(frozen=True)
 class Algebra:
-    """``multiply``, its inverse ``quotient``, ``total`` over axes, and the ways in from plain numbers and back out."""
+    """``multiply``, its inverse ``quotient``, ``total`` of groups of rows, and the ways in from numbers and back."""
 
     zero: float
     one: float
     multiply: np.ufunc
     quotient: np.ufunc
-    total: Callable[[Array, Axes], Array]
+    total: Callable[[Array, Groups], Array]
     encode: Callable[[Array], Array]
     decode: Callable[[Array], Array]
     log: Callable[[Array], Array]
@@ -45,21 +74,21 @@ def _same(a: Array) -> Array:
     return a
 
 
-def _sum(a: Array, axes: Axes) -> Array:
-    result: Array = np.add.reduce(a, axis=axes)
+def _sum(a: Array, groups: Groups) -> Array:
+    result: Array = groups.matrix @ a
     return result
 
 
-def _log_sum(a: Array, axes: Axes) -> Array:
-    peak = np.maximum.reduce(a, axis=axes, keepdims=True)
+def _log_sum(a: Array, groups: Groups) -> Array:
+    peak = groups.peaks(a)
     peak = np.where(peak == -np.inf, 0.0, peak)
-    result: Array = np.log(_sum(np.exp(a - peak), axes))
-    return result + peak.reshape(result.shape)
+    spread = np.repeat(peak, np.diff(groups.bounds), axis=0)
+    result: Array = np.log(np.add.reduceat(np.exp(groups.pick(a) - spread), groups.bounds[:-1], axis=0))
+    return result + peak
 
 
-def _max(a: Array, axes: Axes) -> Array:
-    result: Array = np.maximum.reduce(a, axis=axes)
-    return result
+def _max(a: Array, groups: Groups) -> Array:
+    return groups.peaks(a)
 
 
 PLAIN = Algebra(0.0, 1.0, np.multiply, np.divide, _sum, _same, _same, np.log)

@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 from knowngood.belief.algebra import BEST, LOGS, PLAIN, Algebra, Array
 from knowngood.belief.elimination import Plan, make_plan
 from knowngood.belief.tree import Scope, Tree
-from knowngood.errors import TooLargeError
 
 Evidence = Mapping[str, NDArray[Any]]
 """Likelihood weights of each variable's states, (states,) or (batch, states), of any scale; one batch for all."""
 
-ENTRIES_AT_A_TIME = 2**24
+LARGEST_TABLE = 2**21
+"""Entries that one table may hold, impossible ones not counted: about a gigabyte while it is made."""
+
+ENTRIES_AT_A_TIME = 2**22
 """Rows of evidence are taken in portions, so that the tables of one portion together hold at most this many numbers
 (or those of a single row, where that is more); a pass needs about twice that memory."""
 
@@ -44,8 +46,9 @@ class FactorNetwork:
     """A product of nonnegative tables over discrete variables, compiled once.
 
     ``states`` gives each variable its number of states; a factor is a tuple of variables and an array whose axes follow
-    them, in any scale. Factors and evidence must be finite: a wrong one is refused with ValueError, a plan with a table
-    of more than ``largest_table`` entries with TooLargeError before that memory is taken. ``plan`` can be printed.
+    them, in any scale. Factors and evidence must be finite: a wrong one is refused with ValueError, a network with a
+    table of more than ``largest_table`` entries that can be other than zero with TooLargeError before that memory is
+    taken. ``plan`` can be printed; ``entries`` is what all tables hold.
 
     Results are in double precision. Where a product of weights would leave its range, that portion of the rows is
     computed again on logarithms, several times slower, rather than rounded to zero.
@@ -56,7 +59,7 @@ class FactorNetwork:
         states: Mapping[str, int],
         factors: Sequence[tuple[Scope, NDArray[Any]]],
         *,
-        largest_table: int = 2**26,
+        largest_table: int = LARGEST_TABLE,
     ) -> None:
         for variable, n in states.items():
             if n < 1:
@@ -64,14 +67,8 @@ class FactorNetwork:
         self.states = dict(states)
         checked = [self._factor(tuple(scope), table) for scope, table in factors]
         self.plan: Plan = make_plan(self.states, [scope for scope, _ in checked])
-        if self.plan.largest > largest_table:
-            widest = max(self.plan.cliques, key=lambda clique: clique.entries).variables
-            raise TooLargeError(
-                f"exact inference needs a table of {self.plan.largest} entries over {len(widest)} variables "
-                f"({', '.join(widest[:8])}{', ...' if len(widest) > 8 else ''}); the limit is {largest_table} entries",
-                self.plan.largest,
-            )
-        self._tree = Tree(self.plan, self.states, checked)
+        self._tree = Tree(self.plan, self.states, checked, largest_table)
+        self.entries = self._tree.size
 
     def posteriors(self, evidence: Evidence | None = None) -> Posteriors:
         """The posterior of every variable for each row; ValueError for evidence that does not fit the network."""
@@ -112,7 +109,7 @@ class FactorNetwork:
         weights, batch = self._weights(evidence)
         log_evidence = np.empty(batch)
         tables = [np.empty((batch, *(self.states[v] for v in scope))) for scope in scopes]
-        step = max(1, ENTRIES_AT_A_TIME // max(1, self.plan.total))
+        step = max(1, ENTRIES_AT_A_TIME // max(1, self.entries))
         for start in range(0, batch, step):
             rows = slice(start, start + step)
             portion = {v: w if w.shape[1] == 1 else w[:, rows] for v, w in weights.items()}

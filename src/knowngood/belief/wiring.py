@@ -20,7 +20,7 @@ from itertools import zip_longest
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.network import FactorNetwork
+from knowngood.belief.network import LARGEST_TABLE, FactorNetwork
 from knowngood.belief.story import Configuration, Link, Sensed, Story
 from knowngood.maps.device import AnyMode, Device, FunctionLevel, Mode, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.words import Level
@@ -275,7 +275,7 @@ class Wiring:
 
     # ---- then: the network --------------------------------------------------------------------------------------
 
-    def build(self, *, largest_table: int = 2**26) -> FactorNetwork:
+    def build(self, *, largest_table: int = LARGEST_TABLE) -> FactorNetwork:
         """The network of everything asked so far. Raises TooLargeError."""
         for link in self.story.links:
             self._states[link.name] = link.table.shape[-1]
