@@ -34,6 +34,13 @@ def test_closing_makes_them_again_and_says_they_were_touched() -> None:
     assert state.touched == ("keypad-ribbon", "lamp-hv-plug", "loudspeaker-lead")
 
 
+def test_what_was_mended_is_known_until_the_part_is_another_or_was_made_again() -> None:
+    done = ("opened cover-off", "mended keypad-ribbon reseat", "mended exhaust-fan clean")
+    assert told(*done).state.mended == {"keypad-ribbon": ("reseat",), "exhaust-fan": ("clean",)}
+    assert told(*done, "closed all").state.mended == {"exhaust-fan": ("clean",)}
+    assert told(*done, "fitted exhaust-fan from new").state.mended == {"keypad-ribbon": ("reseat",)}
+
+
 def test_minutes_are_those_of_the_lines_and_else_those_of_the_map() -> None:
     state = told("opened lamp-out in 9 min", "opened cover-off", "worked 5 min").state
     assert state.minutes_logged == 14.0

@@ -78,6 +78,8 @@ class State:
     """Conditions found on what sits in a slot now, oldest first."""
     touched: tuple[str, ...] = ()
     """Connections made again since purchase, the last touched last."""
+    mended: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    """Remedies done on what sits in a slot now; a connection that was made again since has none."""
     discharged: frozenset[str] = frozenset()
     shorted: frozenset[str] = frozenset()
     """Rails whose last reading to ground was a short."""
@@ -239,6 +241,7 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
                 open_steps=state.open_steps - steps,
                 loose=state.loose - made,
                 touched=_last(state.touched, sorted(made)),
+                mended=_anew(state, made),
             )
         case ev.Unplugged(connection=connection):
             return replace(state, unplugged=state.unplugged | {connection})
@@ -248,6 +251,7 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
                 unplugged=state.unplugged - {connection},
                 loose=state.loose - {connection},
                 touched=_last(state.touched, [connection]),
+                mended=_anew(state, {connection}),
             )
         case ev.Removed(part=part):
             return replace(state, removed=state.removed | {part})
@@ -262,11 +266,17 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
                 harvested=again.harvested - {part},
                 origin=origins,
                 touched=_last(again.touched, made_by_fitting(device, part)),
+                mended=_anew(again, redrawn_by_fitting(device, part, origin)),
             )
-        case ev.Mended(part=part):
+        case ev.Mended(part=part, remedy=remedy):
             touched = [part] if device.parts[part].is_connection else []
             # What was seen stays: a hurt part that was worked on is still the hurt part to the hard rules.
-            return replace(state, shorted=_still_short(device, state, part), touched=_last(state.touched, touched))
+            return replace(
+                state,
+                shorted=_still_short(device, state, part),
+                touched=_last(state.touched, touched),
+                mended={**state.mended, part: (*state.mended.get(part, ()), remedy)},
+            )
         case ev.Discharged(part=part, reading=reading):
             try:
                 safe = abs(parse_quantity(reading, "V")) < SAFE_VOLTS
@@ -318,9 +328,16 @@ def _renewed(device: Device, state: State, part: str) -> State:
     return replace(
         state,
         seen={**state.seen, part: ()},
+        mended=_anew(state, {part}),
         shorted=_still_short(device, state, part),
         discharged=state.discharged - {part},
     )
+
+
+def _anew(state: State, parts: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """What was mended, these parts left out: nothing was done to them yet as they are now."""
+    again = set(parts)
+    return {part: done for part, done in state.mended.items() if part not in again}
 
 
 def _after_power(device: Device, state: State, test: str) -> State:

@@ -109,7 +109,9 @@ def remedy_moves(device: Device, state: State, terms: Terms, part: Part) -> list
     return [
         _remedy_move(device, state, terms, part, remedy)
         for remedy in part.remedies
-        if _has_tools(terms, remedy.tools) and (remedy.part or part.id not in state.removed)
+        if _has_tools(terms, remedy.tools)
+        # What was done to the part once and did not help is not proposed again; the person may do it all the same.
+        and (remedy.part or (part.id not in state.removed and remedy.name not in state.mended.get(part.id, ())))
     ]
 
 
