@@ -80,7 +80,7 @@ class Chains:
                 if gain > ratio * price or remedy < 0:
                     remedy, ratio = number, gain / price if price else 1 / NOTHING
         # A check is worth it if it saves more of the next remedy than it costs; opening again counts as its cost.
-        again = bench.cost[check] + (0.0 if problem.check_open else model.opening(opened))
+        again = bench.cost[check] + (0.0 if problem.check_open else problem.opening(opened))
         saved = float(belief[0]) / going_on * (bench.cost[tests + remedy] if remedy >= 0 else problem.give_up)
         if unchecked and (remedy < 0 or saved >= again or belief[0] > SURE * going_on):
             move, plan = check, bench.cost[check] + self._plan(broken, *bench.after[check], False)

@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.plan.search.problem import Array, Ints, Problem, Situation, start
+from knowngood.plan.search.problem import Array, Ints, Problem, Situation, start, taken_out
 
 NEGLIGIBLE = 1e-7
 """Chance of a set below which it is left out of looking ahead."""
@@ -47,8 +47,6 @@ class Device:
                 self.removes[number, cause] = chance
         self.ways: list[int] = [problem.way(move) for move in range(problem.check)]
         self.cost: list[float] = [test.cost for test in problem.tests] + [one.cost for one in problem.remedies]
-        self._opening: dict[int, float] = {}
-        self._closing: dict[int, float] = {}
         self._remedy_costs: dict[int, Array] = {}
         self._fixes: OrderedDict[tuple[int, int], tuple[Array, Ints, Ints]] = OrderedDict()
 
@@ -58,19 +56,9 @@ class Device:
         likely = Likely(self, start(self.problem), TYPICAL_SETS)
         return float(likely.belief @ likely.known(0, 0))
 
-    def opening(self, opened: int) -> float:
-        if opened not in self._opening:
-            self._opening[opened] = self.problem.opening(opened)
-        return self._opening[opened]
-
-    def closing(self, opened: int) -> float:
-        if opened not in self._closing:
-            self._closing[opened] = self.problem.closing(opened)
-        return self._closing[opened]
-
     def move_cost(self, move: int, opened: int) -> float:
         """Cost of a test or remedy, opening included."""
-        return self.cost[move] + self.opening(self.ways[move] & ~opened)
+        return self.cost[move] + self.problem.opening(self.ways[move] & ~opened)
 
     def remedy_costs(self, opened: int) -> Array:
         """Cost of every remedy, opening included; shape (remedies,)."""
@@ -82,11 +70,11 @@ class Device:
 
     def check_cost(self, opened: int) -> float:
         """Cost of a check that fails."""
-        return self.problem.check_cost + (0.0 if self.problem.check_open else self.closing(opened))
+        return self.problem.check_cost + (0.0 if self.problem.check_open else self.problem.closing(opened))
 
     def success(self, opened: int) -> float:
         """What a check that succeeds costs on top."""
-        return self.closing(opened) if self.problem.check_open else 0.0
+        return self.problem.closing(opened) if self.problem.check_open else 0.0
 
     def left_open(self, opened: int) -> int:
         """What is open after a check."""
@@ -113,7 +101,9 @@ class Device:
         def later(left: list[tuple[int, float]], at: int) -> float:
             best = give_up
             for remedy, chance in left:
-                best = min(best, tried(remedy, chance, left, at) + self.opening(self.ways[self.tests + remedy] & ~at))
+                best = min(
+                    best, tried(remedy, chance, left, at) + self.problem.opening(self.ways[self.tests + remedy] & ~at)
+                )
             return best
 
         def tried(remedy: int, chance: float, left: list[tuple[int, float]], at: int) -> float:
@@ -134,7 +124,7 @@ class Device:
             least, cost[cause] = give_up, give_up
             for remedy, chance in left:
                 own, needed = tried(remedy, chance, left, opened), self.ways[self.tests + remedy] & ~opened
-                total = own + self.opening(needed) + self.closing(needed)
+                total = own + self.problem.opening(needed) + self.problem.closing(needed)
                 if total < least:
                     least, cost[cause] = total, own
                     way[cause], first[cause] = self.ways[self.tests + remedy], remedy
@@ -195,7 +185,9 @@ class Likely:
             for column in self.members.T:
                 ways |= way[column]
             distinct, back = np.unique(ways, return_inverse=True)
-            access = np.array([device.opening(one & ~opened) + device.closing(one) for one in distinct.tolist()])
+            access = np.array(
+                [device.problem.opening(one & ~opened) + device.problem.closing(one) for one in distinct.tolist()]
+            )
             found = cost[self.members].sum(axis=1) + access[back] + device.problem.check_cost
             found = np.minimum(found, device.problem.give_up)
             found[0] = 0.0
@@ -215,20 +207,17 @@ class Likely:
             found = self._groups[spent, opened] = same, (~enough.all(axis=1)).astype(np.float64)
         return found
 
+    def _holding(self, cause: int) -> tuple[Ints, Ints]:
+        """``Sets.holding`` by the new numbers."""
+        if cause not in self._moved:
+            inside = np.flatnonzero(self.inside[:, cause])
+            rest = self.members[inside]
+            rest[rest == cause] = self.device.causes
+            rest.sort(axis=1)
+            target = np.searchsorted(self._numbers, self.device.problem.sets.numbers(rest))
+            self._moved[cause] = inside, target
+        return self._moved[cause]
+
     def remedied(self, weights: Array, remedy: int) -> Array:
-        """Weights (..., sets) after the remedy."""
-        weights = weights.copy()
-        for cause, chance in self.device.problem.remedies[remedy].removes:
-            if cause not in self._moved:
-                inside = np.flatnonzero(self.inside[:, cause])
-                rest = self.members[inside]
-                rest[rest == cause] = self.device.causes
-                rest.sort(axis=1)
-                target = np.searchsorted(self._numbers, self.device.problem.sets.numbers(rest))
-                self._moved[cause] = inside, target
-            inside, without = self._moved[cause]
-            if len(inside):
-                went = weights[..., inside] * chance
-                weights[..., without] += went
-                weights[..., inside] -= went
-        return weights
+        """Weights (..., sets) after the remedy; what it introduces is left out."""
+        return taken_out(weights, self.device.problem.remedies[remedy], self._holding)

@@ -61,18 +61,6 @@ class Model:
         self._weights = weights
         self._known: dict[tuple[int, int], Array] = {}
         self._benches: dict[tuple[int, int], Bench] = {}
-        self._opening: dict[int, float] = {}
-        self._closing: dict[int, float] = {}
-
-    def opening(self, opened: int) -> float:
-        if opened not in self._opening:
-            self._opening[opened] = self.problem.opening(opened)
-        return self._opening[opened]
-
-    def closing(self, opened: int) -> float:
-        if opened not in self._closing:
-            self._closing[opened] = self.problem.closing(opened)
-        return self._closing[opened]
 
     def known(self, spent: int, opened: int) -> Array:
         """Least cost by set if the set were known now and ever after, shape (sets,)."""
@@ -85,9 +73,9 @@ class Model:
                     continue
                 way = problem.way(len(problem.tests) + number)
                 then = self.known(self.used(spent, number), opened | way)
-                cost = self.moves[number] @ then + (remedy.cost + self.opening(way & ~opened))
+                cost = self.moves[number] @ then + (remedy.cost + problem.opening(way & ~opened))
                 np.minimum(found, cost, out=found)
-            found[0] = min(problem.give_up, problem.check_cost + self.closing(opened))
+            found[0] = min(problem.give_up, problem.check_cost + problem.closing(opened))
             self._known[spent, opened] = found
         return found
 
@@ -106,18 +94,18 @@ class Model:
         cost, usable, after, rows = [], [], [], []
         for number, test in enumerate(problem.tests):
             way = problem.way(number)
-            cost.append(test.cost + self.opening(way & ~opened))
+            cost.append(test.cost + problem.opening(way & ~opened))
             usable.append(True)
             after.append((spent, opened | way))
             rows.append(cost[-1] + self.known(spent, opened | way))
         for number, remedy in enumerate(problem.remedies):
             way = problem.way(len(problem.tests) + number)
-            cost.append(remedy.cost + self.opening(way & ~opened))
+            cost.append(remedy.cost + problem.opening(way & ~opened))
             usable.append(not spent >> number & 1)
             after.append((self.used(spent, number), opened | way))
             rows.append(cost[-1] + self.moves[number] @ self.known(*after[-1]) if usable[-1] else self.sizes)
-        cost.append(problem.check_cost + (0.0 if problem.check_open else self.closing(opened)))
-        success = self.closing(opened) if problem.check_open else 0.0
+        cost.append(problem.check_cost + (0.0 if problem.check_open else problem.closing(opened)))
+        success = problem.closing(opened) if problem.check_open else 0.0
         usable.append(True)
         after.append((spent, opened if problem.check_open else 0))
         failed = cost[-1] + self.known(*after[-1])

@@ -8,6 +8,7 @@ count over tests, remedies, check and give up.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import comb
@@ -103,13 +104,24 @@ class Problem:
         place = self.tests[move].place if move < len(self.tests) else self.remedies[move - len(self.tests)].place
         return 0 if place == OUTSIDE else self.ways[place]
 
+    @cached_property
+    def _access(self) -> dict[int, tuple[float, float]]:
+        """What opening and closing cost, by the bits of compartments asked about so far."""
+        return {}
+
+    def _access_to(self, opened: int) -> tuple[float, float]:
+        if opened not in self._access:
+            through = [one for number, one in enumerate(self.compartments) if opened >> number & 1]
+            self._access[opened] = sum(one.open_cost for one in through), sum(one.close_cost for one in through)
+        return self._access[opened]
+
     def opening(self, opened: int) -> float:
         """Cost of opening the compartments with these bits."""
-        return sum(one.open_cost for number, one in enumerate(self.compartments) if opened >> number & 1)
+        return self._access_to(opened)[0]
 
     def closing(self, opened: int) -> float:
         """Cost of closing the compartments with these bits."""
-        return sum(one.close_cost for number, one in enumerate(self.compartments) if opened >> number & 1)
+        return self._access_to(opened)[1]
 
     @cached_property
     def renews(self) -> tuple[int, ...]:
@@ -220,18 +232,25 @@ class Sets:
 
     def remedied(self, weight: Array, remedy: int) -> Array:
         """The weights (..., sets) after the remedy."""
-        weight = weight.copy()
-        for cause, chance in self.problem.remedies[remedy].removes:
-            inside, without = self.holding(cause)
-            went = weight[..., inside] * chance
-            weight[..., without] += went
-            weight[..., inside] -= went
+        weight = taken_out(weight, self.problem.remedies[remedy], self.holding)
         for cause, chance in self.problem.remedies[remedy].introduces:
             inside, without = self.holding(cause)
             came = weight[..., without] * chance
             weight[..., inside] += came
             weight[..., without] -= came
         return weight
+
+
+def taken_out(weight: Array, remedy: Remedy, holding: Callable[[int], tuple[Ints, Ints]]) -> Array:
+    """The weights (..., sets) after the remedy has removed what it can; ``holding`` is ``Sets.holding``, or the same
+    of other sets. What the remedy introduces is left out."""
+    weight = weight.copy()
+    for cause, chance in remedy.removes:
+        inside, without = holding(cause)
+        went = weight[..., inside] * chance
+        weight[..., without] += went
+        weight[..., inside] -= went
+    return weight
 
 
 @dataclass(frozen=True)
