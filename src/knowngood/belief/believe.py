@@ -398,7 +398,7 @@ def believe(
     """The belief that a replayed log gives on a map.
 
     ``tests`` are those whose outcomes will be asked about (``query_test``); ``measuring`` is the bench's meter and what
-    known-good units read. Raises ContradictionError for lines that
-    cannot all be true, TooLargeError where exact tables would not fit.
+    known-good units read. Raises ContradictionError for lines that cannot all be true, TooLargeError where exact tables
+    would not fit.
     """
     return Belief(tell(device, replay, donors), replay, tuple(tests), measuring)

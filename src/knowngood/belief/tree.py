@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import prod
 
 import numpy as np
 
@@ -79,7 +80,6 @@ class Tree:
             ((table.values >= normal.tiny) & (table.values <= normal.max)).all() for table in self._tables
         )
         self.size = sum(table.relation.size for table in self._tables)
-        self.largest = max((table.relation.size for table in self._tables), default=0)
 
     # ---- compiling ----------------------------------------------------------------------------------------------
 
@@ -88,7 +88,7 @@ class Tree:
         children = self._children[i]
         known = {v for relation, _ in factors for v in relation.variables}
         known.update(v for child in children for v in self._tables[child].separator.variables)
-        free = [v for v in clique.variables if v not in known and self._states[v] > 0]
+        free = [v for v in clique.variables if v not in known]
         relations = [relation for relation, _ in factors]
         relations += [self._tables[child].separator for child in children]
         relations += [Relation((v,), (np.arange(self._states[v], dtype=np.uint16),)) for v in free]
@@ -112,9 +112,7 @@ class Tree:
         return Table(joined, values, logs, separator, up, np.cumsum(new) - 1, from_child)
 
     def _check_codes(self, scope: Scope) -> None:
-        codes = 1
-        for v in scope:
-            codes *= self._states[v]
+        codes = prod(self._states[v] for v in scope)
         if codes > LARGEST_CODE:
             raise TooLargeError(f"exact inference needs a table of {codes} entries over {len(scope)} variables", codes)
 
@@ -253,7 +251,7 @@ class Tree:
         found: dict[Scope, Array] = {}
         for scope, at in zip(scopes, places, strict=True):
             shape = tuple(self._states[v] for v in scope)
-            whole = np.zeros((int(np.prod(shape)), summed.shape[1]))
+            whole = np.zeros((prod(shape), summed.shape[1]))
             whole[at], summed = summed[: len(at)], summed[len(at) :]
             found[scope] = whole.T.reshape(-1, *shape)
         return found
