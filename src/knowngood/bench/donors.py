@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from functools import cache, partial
 
 import numpy as np
@@ -17,20 +17,20 @@ from knowngood.bench.work import replayed
 from knowngood.errors import ContradictionError
 from knowngood.log import events as ev
 from knowngood.log.state import Line, effective, replay
-from knowngood.maps.device import Device, Part, Test
+from knowngood.maps.device import Device, Part
 from knowngood.maps.words import MISSING
 
 Vector = NDArray[np.float64]
 Fit = tuple[str, int]
 
 
-def belief(store: Store, unit: str, tests: Iterable[Test] = ()) -> Belief:
+def belief(store: Store, unit: str) -> Belief:
     """The belief of a unit now, its parts from donors with what the donors' logs say of them.
 
-    ``tests`` are those whose outcomes will be asked about. Raises what ``believe`` raises.
+    Raises what ``believe`` raises.
     """
     device, told = replayed(store, unit)
-    return believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit), tests=tests)
+    return believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit))
 
 
 def donor_priors(store: Store, unit: str) -> dict[int, Vector]:

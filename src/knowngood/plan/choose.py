@@ -60,10 +60,6 @@ def advise(
         if judge.matters(part.id) and not belief.looked_at(part.id) and part.id not in state.removed
     ]
     informing = shortlist(judge, moves)
-    if any(move.test is not None and not belief.can_answer(move.test) for move in informing):
-        asked = [move.test for move in informing if move.test]
-        belief = believe(device, replay, donors=donors, measuring=measuring, tests=asked)
-        judge = Judge(device, state, terms, belief)
     mending = [one for one in judge.mending() if not _just_done(replay, one.move)]
     judged = [*judge.informing(informing), *mending]
     free, held = allowed(device, state, [one.move for one in judged])
