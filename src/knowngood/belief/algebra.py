@@ -72,11 +72,6 @@ class Algebra:
         result: Array = self.quotient(a, np.where(b == self.zero, self.one, b))
         return result
 
-    def scale(self, a: Array) -> tuple[Array, Array]:
-        """``a`` (states, batch) with each column's greatest entry made one, and the logs (batch,) taken out of it."""
-        peak = a.max(axis=0)
-        return self.divide(a, peak), self.log(peak)
-
 
 def _same(a: Array) -> Array:
     return a

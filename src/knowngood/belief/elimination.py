@@ -44,6 +44,15 @@ class Plan:
     largest: int
     total: int
 
+    @property
+    def children(self) -> list[list[int]]:
+        """For each clique those it is the parent of."""
+        children: list[list[int]] = [[] for _ in self.cliques]
+        for i, clique in enumerate(self.cliques):
+            if clique.parent is not None:
+                children[clique.parent].append(i)
+        return children
+
     def __str__(self) -> str:
         lines = [
             f"{len(self.order)} variables in {len(self.cliques)} tables; "
