@@ -113,11 +113,10 @@ class Tree:
         for v, raw in weights.items():
             place = self.place((v,))
             number, rows = self._rows[place]
-            peak = raw.max(axis=0)
-            with np.errstate(divide="ignore"):
-                log_weight = log_weight + np.log(peak)
-            message = algebra.encode(raw / np.where(peak > 0.0, peak, 1.0))
-            findings[number].append((rows, message, self._tables[place].relation.columns[v]))
+            message = algebra.encode(raw)
+            peak = message.max(axis=0)
+            log_weight = log_weight + algebra.log(peak)
+            findings[number].append((rows, algebra.divide(message, peak), self._tables[place].relation.columns[v]))
         kept: list[tuple[Array, Array]] = []
         messages = np.full((1, 1), algebra.one)
         for level, found in zip(reversed(self._levels), reversed(findings), strict=True):
