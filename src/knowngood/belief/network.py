@@ -20,7 +20,7 @@ Evidence = Mapping[str, NDArray[Any]]
 LARGEST_TABLE = 2**21
 """Entries that one table may hold, impossible ones not counted: about a gigabyte while it is made."""
 
-ENTRIES_AT_A_TIME = 2**22
+ENTRIES_AT_A_TIME = 2**21
 """Rows of evidence are taken in portions, so that the tables of one portion together hold at most this many numbers
 (or those of a single row, where that is more); a pass needs about twice that memory."""
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from math import prod
 from typing import Any
 
@@ -20,11 +21,15 @@ from knowngood.errors import TooLargeError
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 Codes = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 Scope = tuple[str, ...]
 Factor = tuple[Scope, Array]
 
 LARGEST_CODE = 2**62
 """Assignments of a separator are numbered in 64 bits; more possible ones are refused."""
+
+SMALLEST, GREATEST = float(np.finfo(np.float64).tiny), float(np.finfo(np.float64).max)
+"""Of the normal numbers, whose logarithms are as exact as they are."""
 
 SMALL = 2**12
 """Up to this many entries, looking at each is quicker than a join."""
@@ -39,8 +44,10 @@ class Relation:
 
     def codes(self, variables: Sequence[str], states: Mapping[str, int]) -> Codes:
         """Each row's assignment of some variables as one number, the first variable weighing most; shape (rows,)."""
-        codes: Codes = np.zeros(self.size, np.int64)
-        for variable in variables:
+        if not variables:
+            return np.zeros(self.size, np.int64)
+        codes: Codes = self.columns[variables[0]].astype(np.int64)
+        for variable in variables[1:]:
             codes *= states[variable]
             codes += self.columns[variable]
         return codes
@@ -76,9 +83,10 @@ def make_tables(plan: Plan, states: Mapping[str, int], factors: Sequence[Factor]
         mine[places.of(scope)].append((scope, factor))
     children = plan.children
     tables: list[Table] = []
-    for i, clique in enumerate(plan.cliques):
-        below = {child: (plan.cliques[child].separator, tables[child]) for child in children[i]}
-        tables.append(_table(clique, states, mine[i], below, largest))
+    with np.errstate(under="ignore", over="ignore"):
+        for i, clique in enumerate(plan.cliques):
+            below = {child: (plan.cliques[child].separator, tables[child]) for child in children[i]}
+            tables.append(_table(clique, states, mine[i], below, largest))
     for i in reversed(range(len(tables))):
         for child in children[i]:
             _prune(tables[i], child, tables)
@@ -124,21 +132,16 @@ def _table(
         order = np.argsort(codes, kind="stable")
         relation, codes = relation.pick(order), codes[order]
     new = np.ones(relation.size, bool)
-    new[1:] = codes[1:] != codes[:-1]
-    picked = [given[tuple(relation.columns[v] for v in scope)] for scope, given in factors]
-    with np.errstate(under="ignore", over="ignore"):
-        values = np.prod(picked, axis=0) if picked else np.ones(relation.size)
-    logs = None if in_range(values) else np.sum(np.log(picked), axis=0)
+    np.not_equal(codes[1:], codes[:-1], out=new[1:])
+    picked = [given[tuple([relation.columns[v] for v in scope])] for scope, given in factors]
+    values = reduce(np.multiply, picked) if picked else np.ones(relation.size)
+    logs = None
+    if relation.size and not (values.min() >= SMALLEST and values.max() <= GREATEST):
+        logs = np.sum(np.log(picked), axis=0)
     from_child = {
         child: np.searchsorted(table.codes, relation.codes(scope, states)) for child, (scope, table) in below.items()
     }
     return Table(relation, values, logs, codes[new], np.cumsum(new) - 1, from_child)
-
-
-def in_range(values: Array) -> bool:
-    """Whether all are normal numbers, so that their logarithms are as exact as they are."""
-    normal = np.finfo(np.float64)
-    return bool(((values >= normal.tiny) & (values <= normal.max)).all())
 
 
 def _looked_at(
@@ -148,21 +151,24 @@ def _looked_at(
     variables = (*clique.separator, *clique.variables[: clique.own])
     shape = tuple(states[v] for v in variables)
     possible = np.ones(shape, bool)
-    axis = {v: n for n, v in enumerate(variables)}
-
-    def rule_out(scope: Scope, allowed: NDArray[np.bool_]) -> None:
-        places = [axis[v] for v in scope]
-        turned = allowed.transpose(sorted(range(len(scope)), key=places.__getitem__))
-        np.logical_and(possible, turned.reshape([n if a in places else 1 for a, n in enumerate(shape)]), out=possible)
-
     for scope, given in factors:
-        rule_out(scope, given != 0.0)
+        _rule_out(possible, variables, scope, given != 0.0)
     for scope, table in below.values():
         allowed = np.zeros([states[v] for v in scope], bool)
         allowed.reshape(-1)[table.codes] = True
-        rule_out(scope, allowed)
+        _rule_out(possible, variables, scope, allowed)
     found = np.nonzero(possible)
     return Relation(dict(zip(variables, found, strict=True)), len(found[0]))
+
+
+def _rule_out(possible: Flags, variables: Scope, scope: Scope, allowed: Flags) -> None:
+    """Takes what is not allowed out of what is possible."""
+    places = [variables.index(v) for v in scope]
+    shape = [1] * possible.ndim
+    for place in places:
+        shape[place] = possible.shape[place]
+    turned = allowed.transpose(sorted(range(len(scope)), key=places.__getitem__))
+    np.logical_and(possible, turned.reshape(shape), out=possible)
 
 
 def _joined(

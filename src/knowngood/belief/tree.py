@@ -19,7 +19,7 @@ import numpy as np
 
 from knowngood.belief.algebra import PLAIN, Algebra, Array, Groups
 from knowngood.belief.elimination import Plan
-from knowngood.belief.support import Factor, Index, Places, Scope, Table, in_range, make_tables
+from knowngood.belief.support import Factor, Index, Places, Scope, Table, make_tables
 
 Weights = Mapping[str, Array]
 """Evidence, each (states, batch) or (states, 1), not yet encoded."""
