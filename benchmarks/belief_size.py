@@ -27,8 +27,10 @@ from drawn import long_log, some_tried, tree
 from numpy.typing import NDArray
 
 from knowngood.belief.believe import Batch, Belief, believe
+from knowngood.belief.evaluate import effects
+from knowngood.belief.network import Posteriors
 from knowngood.belief.story import Sensed
-from knowngood.belief.what_if import Query, ask, query_test
+from knowngood.log.state import Replay
 from knowngood.maps.device import Test
 
 SAMPLE = 20
@@ -48,12 +50,10 @@ def best(work: Callable[[], T]) -> tuple[float, T]:
     return min(times), result
 
 
-def believed(parts: int, tests: int) -> tuple[Belief, list[Query]]:
-    """A belief from a log in which every tenth function was tried, and all tests as questions."""
+def believed(parts: int, tests: int) -> Belief:
+    """A belief from a log in which every tenth function was tried, compiled for all tests."""
     device = tree(parts, tests, seed=7)
-    belief = believe(device, some_tried(device, seed=7), tests=device.tests.values())
-    assert belief.suspects
-    return belief, [query_test(belief, test) for test in device.tests.values()]
+    return believe(device, some_tried(device, seed=7), tests=device.tests.values())
 
 
 def to_agrum(belief: Belief) -> gum.BayesNet:
@@ -71,37 +71,39 @@ def to_agrum(belief: Belief) -> gum.BayesNet:
     return bn
 
 
-def finding(belief: Belief, test: Test, outcome: int) -> tuple[str, NDArray[np.float64]]:
-    """What one outcome of a test says, as evidence on one variable."""
-    handle = belief.wiring.handle(test, belief.configuration_for(test))
-    assert handle.variable is not None
-    chances: NDArray[np.float64] = belief.table(test)[list(handle.rows), outcome]
-    return handle.variable, chances
+Finding = tuple[str, NDArray[np.float64]]
 
 
-def what_if(parts: int, tests: int) -> None:
-    belief, queries = believed(parts, tests)
-    asked, answers = best(lambda: ask(belief, queries))
-    findings = [
-        finding(belief, belief.device.tests[query.id], outcome)
-        for query, answer in zip(queries, answers, strict=True)
-        for outcome in range(len(query.outcomes))
-        if answer.probability[outcome] > 0
-    ]
-    start = process_time()
+def outcomes(belief: Belief) -> list[Finding]:
+    """What each outcome of each test would say, as evidence on one variable."""
+    found = []
+    for test in belief.device.tests.values():
+        handle = belief.wiring.handle(test, belief.configuration_for(test))
+        assert handle.variable is not None
+        table = belief.table(test)[list(handle.rows)]
+        found += [(handle.variable, table[:, outcome]) for outcome in range(len(test.outcomes))]
+    return found
+
+
+def whole_table(belief: Belief, findings: list[Finding]) -> Posteriors:
+    """The posterior of everything, one row an outcome."""
     batch = Batch(belief.base, len(findings), belief.network.states)
     for row, (variable, chances) in enumerate(findings):
         batch.multiply(row, variable, chances)
-    ours = belief.network.posteriors(batch.rows)
-    one_pass = 1e3 * (process_time() - start)
+    return belief.network.posteriors(batch.rows)
 
+
+def what_if(parts: int, tests: int) -> None:
+    belief = believed(parts, tests)
+    findings = outcomes(belief)
+    one_pass, ours = best(lambda: whole_table(belief, findings))
     inference = gum.LazyPropagation(to_agrum(belief))
     sample = range(0, len(findings), max(1, len(findings) // SAMPLE))
     spent, worst = 0.0, 0.0
     for row in sample:
         variable, chances = findings[row]
         evidence = {v: np.array(weights, float).ravel() for v, weights in belief.base.items()}
-        evidence[variable] = evidence.get(variable, 1.0) * chances
+        evidence[variable] = evidence.get(variable, np.ones(len(chances))) * chances
         start = process_time()
         inference.eraseAllEvidence()
         for v, weights in evidence.items():
@@ -112,9 +114,9 @@ def what_if(parts: int, tests: int) -> None:
         worst = max(worst, *(float(np.abs(ours[v][row] - found).max()) for v, found in theirs.items()))
     whole = 1e3 * spent / len(sample) * len(findings)
     print(
-        f"what if, {parts} parts, {tests} tests, {len(findings)} outcomes: {asked:.0f} ms (goal 500), or {one_pass:.0f} "
-        f"ms with one row an outcome;\n  pyAgrum {whole / 1e3:.1f} s (scaled from {len(sample)} sets): ratio "
-        f"{whole / asked:.0f} (goal 200), or {whole / one_pass:.0f}; greatest difference {worst:.1e}",
+        f"what if, {parts} parts, {tests} tests, {len(findings)} outcomes: {one_pass:.0f} ms (goal 500), pyAgrum "
+        f"{whole / 1e3:.1f} s (scaled from {len(sample)} sets), ratio {whole / one_pass:.0f} (goal 200), greatest "
+        f"difference {worst:.1e}",
         flush=True,
     )
     draw = np.random.default_rng(1)
@@ -134,9 +136,9 @@ def what_if(parts: int, tests: int) -> None:
 def large(parts: int, tests: int) -> None:
     """Run in a process of its own."""
     start = process_time()
-    belief, queries = believed(parts, tests)
+    belief = believed(parts, tests)
     compiled = process_time() - start
-    ask(belief, queries)
+    whole_table(belief, outcomes(belief))
     whole = process_time() - start
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     print(
@@ -150,7 +152,7 @@ def long(parts: int, lines: int) -> None:
     for seed in range(3):
         done = long_log(device, lines, seed)
 
-        def work(done=done) -> Belief:  # type: ignore[no-untyped-def]
+        def work(done: Replay = done) -> Belief:
             belief = believe(device, done)
             assert belief.suspects
             assert belief.known_good >= 0.0
@@ -160,17 +162,26 @@ def long(parts: int, lines: int) -> None:
         configurations = {line.configuration for line in belief.story.evidence if isinstance(line, Sensed)}
         print(
             f"{parts} parts, log of {len(done.lines)} lines in {len(configurations)} configurations: belief "
-            f"{spent:.0f} ms (goal 300), {belief.network.entries} entries"
+            f"{spent:.0f} ms (goal 300), {belief.network.entries} entries",
+            flush=True,
         )
 
 
 def growth() -> None:
-    print(f"{'parts':>6}{'variables':>10}{'entries':>9}{'belief ms':>11}{'a part':>8}{'what if ms':>12}{'a part':>8}")
+    """``map`` is what each single fault would stop, worked out once a map and kept; it is left out of the rest."""
+    print(f"{'parts':>6}{'variables':>10}{'entries':>9}{'belief ms':>11}{'a part':>8}{'update ms':>11}{'a part':>8}", end="")
+    print(f"{'map ms':>9}{'a part':>8}")
     for parts in (50, 100, 200, 400, 800):
-        spent, (belief, queries) = best(lambda parts=parts: believed(parts, parts))  # type: ignore[misc]
-        asked, _ = best(lambda: ask(belief, queries))
-        sizes = f"{parts:6}{len(belief.network.states):10}{belief.network.entries:9}"
-        print(f"{sizes}{spent:11.1f}{spent / parts:8.2f}{asked:12.1f}{asked / parts:8.3f}", flush=True)
+        spent, belief = best(lambda parts=parts: believed(parts, parts))  # type: ignore[misc]
+        update, _ = best(lambda belief=belief: belief.network.posteriors(belief.base))  # type: ignore[misc]
+        line = f"{parts:6}{len(belief.network.states):10}{belief.network.entries:9}{spent:11.1f}{spent / parts:8.2f}"
+        line += f"{update:11.1f}{update / parts:8.3f}"
+        if parts <= 200:
+            start = process_time()
+            effects(belief.device)
+            once = 1e3 * (process_time() - start)
+            line += f"{once:9.0f}{once / parts:8.1f}"
+        print(line, flush=True)
 
 
 def main() -> None:

@@ -69,7 +69,8 @@ class Algebra:
 
     def divide(self, a: Array, b: Array) -> Array:
         """a / b, and a where b is zero: there a is zero too or, at the root of an impossible row, met by zeros only."""
-        result: Array = self.quotient(a, np.where(b == self.zero, self.one, b))
+        zero = b == self.zero
+        result: Array = self.quotient(a, np.where(zero, self.one, b) if zero.any() else b)
         return result
 
 

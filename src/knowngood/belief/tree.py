@@ -215,10 +215,12 @@ def _product(
     values = level.values if algebra is PLAIN else level.logs
     batch = max([messages.shape[1], *(message.shape[1] for _, message, _ in findings)])
     product = np.empty((len(values), batch))
-    product[:] = values
+    filled = 0
     for index in level.inbox:
-        part = product[: len(index)]
-        algebra.multiply(part, np.take(messages, index, axis=0), out=part)
+        part, spread = product[: len(index)], np.take(messages, index, axis=0)
+        algebra.multiply(part if filled else values[: len(index)], spread, out=part)
+        filled = filled or len(index)
+    product[filled:] = values[filled:]
     for rows, message, found in findings:
         part = product[rows]
         algebra.multiply(part, np.take(message, found, axis=0), out=part)
