@@ -86,11 +86,11 @@ def outcomes(belief: Belief) -> list[Finding]:
 
 
 def whole_table(belief: Belief, findings: list[Finding]) -> Posteriors:
-    """The posterior of everything, one row an outcome."""
+    """The posterior of every part, one row an outcome."""
     batch = Batch(belief.base, len(findings), belief.network.states)
     for row, (variable, chances) in enumerate(findings):
         batch.multiply(row, variable, chances)
-    return belief.network.posteriors(batch.rows)
+    return belief.network.posteriors(batch.rows, of=belief.story.now.values())
 
 
 def what_if(parts: int, tests: int) -> None:

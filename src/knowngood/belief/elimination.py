@@ -17,8 +17,8 @@ from math import prod
 Score = Callable[[int, int], tuple[int, int]]
 """What eliminating a variable now costs, from the edges that this adds and the entries of its neighbours' table."""
 
-CHEAP = 2**16
-"""Entries in all; below that, one order is as good as another."""
+CHEAP = 200
+"""Entries for each variable; below that, one order is as good as another."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ def make_plan(states: Mapping[str, int], scopes: Iterable[tuple[str, ...]]) -> P
     """
     scopes = list(scopes)
     plan = _tree(states, _eliminate(states, scopes, lambda fill, size: (fill, size)))
-    if plan.total > CHEAP:
+    if plan.total > CHEAP * len(states):
         other = _tree(states, _eliminate(states, scopes, lambda fill, size: (size, fill)))
         plan = min(plan, other, key=lambda plan: plan.total)
     return plan

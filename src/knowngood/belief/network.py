@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from math import prod
 from typing import Any
 
@@ -72,10 +72,16 @@ class FactorNetwork:
         self._tree = Tree(self.plan, self.states, checked, largest_table)
         self.entries = self._tree.size
 
-    def posteriors(self, evidence: Evidence | None = None) -> Posteriors:
-        """The posterior of every variable for each row; ValueError for evidence that does not fit the network."""
-        tables, log_evidence = self._answer(evidence, tuple((v,) for v in self.states))
-        return Posteriors(dict(zip(self.states, tables, strict=True)), log_evidence)
+    def posteriors(self, evidence: Evidence | None = None, of: Iterable[str] | None = None) -> Posteriors:
+        """The posterior of some variables, or else of all, for each row of evidence.
+
+        ValueError for evidence that does not fit the network, or a name it does not have.
+        """
+        variables = tuple(self.states if of is None else of)
+        for v in variables:
+            self._check_scope((v,))
+        tables, log_evidence = self._answer(evidence, tuple((v,) for v in variables))
+        return Posteriors(dict(zip(variables, tables, strict=True)), log_evidence)
 
     def log_evidence(self, evidence: Evidence | None = None) -> Array:
         """What ``posteriors`` gives under that name, (batch,), without the downward half of the work."""
@@ -113,7 +119,7 @@ class FactorNetwork:
         weights, batch = self._weights(evidence)
         log_evidence = np.full(batch, -np.inf)
         reading = self._tree.reading(scopes)
-        answer = np.full((reading.size, batch), np.nan)
+        answer = np.empty((reading.size, batch))
         step = max(1, ENTRIES_AT_A_TIME // max(1, self.entries))
         for start in range(0, batch if self._tree.possible else 0, step):
             rows = slice(start, start + step)
