@@ -3,8 +3,8 @@
 Some variables are cut out, so that the rest of the network fits once their states are given (J. Pearl, Probabilistic
 reasoning in intelligent systems, 1988, section 4.4.2). Their joint states, the *cases*, are enumerated best first, and
 each is worked out exactly. What is not enumerated is bounded from above by mini-buckets (R. Dechter, I. Rish,
-Mini-buckets: a general scheme for bounded inference, 2003; as the guide of a search: K. Kask, R. Dechter, 2001). So each
-posterior is known to lie in an interval, and the more cases are worked out the narrower it gets.
+Mini-buckets: a general scheme for bounded inference, 2003; as the guide of a search: K. Kask, R. Dechter, 2001). So
+each posterior is known to lie in an interval, and the more cases are worked out the narrower it gets.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from knowngood.belief.support import Array, Factor, Scope
 PIECE = 2**20
 """Entries, impossible ones counted, that a table may have once the states of the cut are given."""
 
-MINI_BUCKET = 2**16
+MINI_BUCKET = 2**18
 """Entries that a table of the bound may hold; more make the bound tighter."""
 
 SLACK = 1e-9
@@ -140,9 +140,7 @@ class _Guide:
     ones, but without what they sent to each other.
     """
 
-    def __init__(
-        self, states: States, logs: Sequence[Factor], order: list[str], limit: int
-    ) -> None:
+    def __init__(self, states: States, logs: Sequence[Factor], order: list[str], limit: int) -> None:
         self._states, self._order = states, order
         self._place = {v: n for n, v in enumerate(order)}
         self._buckets: list[list[Factor]] = [[] for _ in order]

@@ -70,7 +70,7 @@ class Plan:
 
 
 def make_plan(states: Mapping[str, int], scopes: Iterable[tuple[str, ...]]) -> Plan:
-    """The greedy order of least fill or, where its tables are not ``CHEAP``, that of the smallest table first if better.
+    """The greedy order of least fill; where its tables are not ``CHEAP``, the smallest table first if that is better.
 
     Runs with some chance in the choice, a dozen for each network, found nothing better on the logs of drawn devices.
     """

@@ -105,7 +105,7 @@ class FactorNetwork:
         weights, batch = self._weights(evidence)
         if batch != 1:
             raise ValueError(f"the evidence has {batch} rows; the most probable assignment is found for 1 at a time")
-        log_weight, kept = np.full(1, -np.inf), []
+        log_weight = np.full(1, -np.inf)
         if self._tree.possible:
             with np.errstate(divide="ignore", under="ignore"):
                 log_weight, kept = self._tree.collect(BEST, weights, keep=True)

@@ -119,9 +119,9 @@ def _table(
     largest: int,
 ) -> Table:
     separator = clique.separator
-    codes = prod(states[v] for v in separator)
-    if codes > LARGEST_CODE:
-        raise TooLargeError(f"exact inference needs a table of {codes} entries over {len(separator)} variables", codes)
+    size = prod(states[v] for v in separator)
+    if size > LARGEST_CODE:
+        raise TooLargeError(f"exact inference needs a table of {size} entries over {len(separator)} variables", size)
     if clique.entries <= SMALL:
         relation = _looked_at(clique, states, factors, below)
         _refuse(relation.size, clique.variables, largest)
@@ -223,7 +223,7 @@ def _meet(left: Relation, right: Relation, states: Mapping[str, int], largest: i
     low, high = np.searchsorted(theirs, ours, "left"), np.searchsorted(theirs, ours, "right")
     counts = high - low
     total = int(counts.sum())
-    _refuse(total, tuple(left.columns | right.columns), largest)
+    _refuse(total, tuple({**left.columns, **right.columns}), largest)
     picked = np.repeat(np.arange(left.size), counts)
     ends = np.cumsum(counts)
     within = np.arange(total) - np.repeat(ends - counts, counts)

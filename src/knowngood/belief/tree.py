@@ -63,7 +63,8 @@ class Tree:
     """The supports and products of all tables, worked out beforehand.
 
     ``size`` is the number of entries that all tables hold; ``possible`` whether any assignment has a weight;
-    ``in_range`` whether all products of factors are normal numbers. Raises TooLargeError before memory is taken for a table of more than ``largest`` entries.
+    ``in_range`` whether all products of factors are normal numbers. Raises TooLargeError before memory is taken for a
+    table of more than ``largest`` entries.
     """
 
     def __init__(self, plan: Plan, states: Mapping[str, int], factors: Sequence[Factor], largest: int) -> None:
@@ -201,16 +202,15 @@ def _laid_out(tables: Sequence[Table], offsets: Mapping[int, int]) -> tuple[Leve
     values = np.concatenate([table.values for table in tables])
     logs = None
     if any(table.logs is not None for table in tables):
-        logs = np.concatenate([np.log(table.values) if table.logs is None else table.logs for table in tables])
+        parts = [np.log(table.values) if table.logs is None else table.logs for table in tables]
+        logs = np.concatenate(parts)[:, None]
     share = np.concatenate([table.share + start for table, start in zip(tables, messages, strict=False)])
     up = np.append(np.flatnonzero(np.diff(share, prepend=-1)), len(share))
-    level = Level(values[:, None], None if logs is None else logs[:, None], Groups(up), share, Groups(np.array(messages)), inbox)
+    level = Level(values[:, None], logs, Groups(up), share, Groups(np.array(messages)), inbox)
     return level, messages[:-1]
 
 
-def _product(
-    algebra: Algebra, level: Level, messages: Array, findings: Sequence[tuple[slice, Array, Index]]
-) -> Array:
+def _product(algebra: Algebra, level: Level, messages: Array, findings: Sequence[tuple[slice, Array, Index]]) -> Array:
     """The tables times what comes from below, and the evidence found there."""
     values = level.values if algebra is PLAIN else level.logs
     batch = max([messages.shape[1], *(message.shape[1] for _, message, _ in findings)])
