@@ -266,3 +266,13 @@ def test_other_wrong_requests_are_refused() -> None:
         FactorNetwork({"a": 0}, [])
     with pytest.raises(ValueError, match="has 2 rows; the most probable assignment is found for 1 at a time"):
         FactorNetwork({"a": 2}, []).most_probable({"a": np.eye(2)})
+
+
+def test_only_the_variables_asked_for_are_answered() -> None:
+    net = chain(4)
+    evidence = {"v3": np.array([[1.0, 3.0], [1.0, 0.0]])}
+    some = net.posteriors(evidence, of=["v2", "v0"])
+    assert some.variables == ("v2", "v0")
+    np.testing.assert_array_equal(some["v0"], net.posteriors(evidence)["v0"])
+    with pytest.raises(ValueError, match="names 'x'; no variable of the network has that name"):
+        net.posteriors(of=["x"])

@@ -69,13 +69,9 @@ class Algebra:
 
     def divide(self, a: Array, b: Array) -> Array:
         """a / b, and a where b is zero: there a is zero too or, at the root of an impossible row, met by zeros only."""
-        result: Array = self.quotient(a, np.where(b == self.zero, self.one, b))
+        zero = b == self.zero
+        result: Array = self.quotient(a, np.where(zero, self.one, b) if zero.any() else b)
         return result
-
-    def scale(self, a: Array) -> tuple[Array, Array]:
-        """``a`` (states, batch) with each column's greatest entry made one, and the logs (batch,) taken out of it."""
-        peak = a.max(axis=0)
-        return self.divide(a, peak), self.log(peak)
 
 
 def _same(a: Array) -> Array:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from math import prod
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,8 @@ from numpy.typing import NDArray
 
 from knowngood.belief.algebra import BEST, LOGS, PLAIN, Algebra, Array
 from knowngood.belief.elimination import Plan, make_plan
-from knowngood.belief.tree import Scope, Tree
+from knowngood.belief.support import Scope
+from knowngood.belief.tree import Tree
 
 Evidence = Mapping[str, NDArray[Any]]
 """Likelihood weights of each variable's states, (states,) or (batch, states), of any scale; one batch for all."""
@@ -18,7 +20,7 @@ Evidence = Mapping[str, NDArray[Any]]
 LARGEST_TABLE = 2**21
 """Entries that one table may hold, impossible ones not counted: about a gigabyte while it is made."""
 
-ENTRIES_AT_A_TIME = 2**22
+ENTRIES_AT_A_TIME = 2**21
 """Rows of evidence are taken in portions, so that the tables of one portion together hold at most this many numbers
 (or those of a single row, where that is more); a pass needs about twice that memory."""
 
@@ -70,14 +72,20 @@ class FactorNetwork:
         self._tree = Tree(self.plan, self.states, checked, largest_table)
         self.entries = self._tree.size
 
-    def posteriors(self, evidence: Evidence | None = None) -> Posteriors:
-        """The posterior of every variable for each row; ValueError for evidence that does not fit the network."""
-        tables, log_evidence = self._answer(evidence, [(v,) for v in self.states])
-        return Posteriors(dict(zip(self.states, tables, strict=True)), log_evidence)
+    def posteriors(self, evidence: Evidence | None = None, of: Iterable[str] | None = None) -> Posteriors:
+        """The posterior of some variables, or else of all, for each row of evidence.
+
+        ValueError for evidence that does not fit the network, or a name it does not have.
+        """
+        variables = tuple(self.states if of is None else of)
+        for v in variables:
+            self._check_scope((v,))
+        tables, log_evidence = self._answer(evidence, tuple((v,) for v in variables))
+        return Posteriors(dict(zip(variables, tables, strict=True)), log_evidence)
 
     def log_evidence(self, evidence: Evidence | None = None) -> Array:
         """What ``posteriors`` gives under that name, (batch,), without the downward half of the work."""
-        return self._answer(evidence, [])[1]
+        return self._answer(evidence, ())[1]
 
     def joint(self, variables: Scope, evidence: Evidence | None = None) -> Array:
         """The joint posterior (batch, states of the first, of the second, ...), NaN in impossible rows.
@@ -87,7 +95,7 @@ class FactorNetwork:
         self._check_scope(variables)
         if not variables:
             raise ValueError("the joint posterior of no variables was asked for; name at least one")
-        return self._answer(evidence, [variables])[0][0]
+        return self._answer(evidence, (variables,))[0][0]
 
     def most_probable(self, evidence: Evidence | None = None) -> tuple[dict[str, int], float]:
         """An assignment (variable to state number) of the greatest weight, and the natural log of that weight.
@@ -97,40 +105,46 @@ class FactorNetwork:
         weights, batch = self._weights(evidence)
         if batch != 1:
             raise ValueError(f"the evidence has {batch} rows; the most probable assignment is found for 1 at a time")
-        with np.errstate(divide="ignore", under="ignore"):
-            log_weight, kept = self._tree.collect(BEST, weights, keep=True)
+        log_weight = np.full(1, -np.inf)
+        if self._tree.possible:
+            with np.errstate(divide="ignore", under="ignore"):
+                log_weight, kept = self._tree.collect(BEST, weights, keep=True)
         if log_weight[0] == -np.inf:
             raise ValueError("every assignment has weight 0 under this evidence; at least one must be possible")
         chosen = self._tree.trace(kept)
         return {v: chosen[v] for v in self.states}, float(log_weight[0])
 
-    def _answer(self, evidence: Evidence | None, scopes: Sequence[Scope]) -> tuple[list[Array], Array]:
+    def _answer(self, evidence: Evidence | None, scopes: tuple[Scope, ...]) -> tuple[list[Array], Array]:
         """Per scope its posterior (batch, states...), and the log evidence (batch,)."""
         weights, batch = self._weights(evidence)
-        log_evidence = np.empty(batch)
-        tables = [np.empty((batch, *(self.states[v] for v in scope))) for scope in scopes]
+        log_evidence = np.full(batch, -np.inf)
+        reading = self._tree.reading(scopes)
+        answer = np.empty((reading.size, batch))
         step = max(1, ENTRIES_AT_A_TIME // max(1, self.entries))
-        for start in range(0, batch, step):
+        for start in range(0, batch if self._tree.possible else 0, step):
             rows = slice(start, start + step)
             portion = {v: w if w.shape[1] == 1 else w[:, rows] for v, w in weights.items()}
-            found, log_evidence[rows] = self._portion(portion, scopes)
-            impossible = log_evidence[rows] == -np.inf
-            for table, result in zip(tables, found, strict=True):
-                table[rows] = result
-                table[rows][impossible] = np.nan
-        for table in tables:  # a long way down the tree leaves sums a few roundings away from one
-            table /= table.sum(axis=tuple(range(1, table.ndim)), keepdims=True)
+            answer[:, rows], log_evidence[rows] = self._portion(portion, scopes)
+        answer[:, log_evidence == -np.inf] = np.nan
+        tables = []
+        for scope, start in zip(scopes, reading.starts, strict=True):
+            shape = [self.states[v] for v in scope]
+            table = answer[start : start + prod(shape)]
+            table /= table.sum(axis=0)  # a long way down the tree leaves it a few roundings away from one
+            tables.append(table.T.reshape(batch, *shape))
         return tables, log_evidence
 
-    def _portion(self, weights: dict[str, Array], scopes: Sequence[Scope]) -> tuple[list[Array], Array]:
+    def _portion(self, weights: dict[str, Array], scopes: tuple[Scope, ...]) -> tuple[Array, Array]:
         try:
-            with np.errstate(divide="ignore", under="raise", over="raise"):
-                return self._run(PLAIN, weights, scopes)
+            if self._tree.in_range:
+                with np.errstate(divide="ignore", under="raise", over="raise", invalid="raise"):
+                    return self._run(PLAIN, weights, scopes)
         except FloatingPointError:
-            # A weight out of range may be negligible, or may be all that a later contradiction leaves: only
-            # logarithms can tell.
-            with np.errstate(divide="ignore", under="ignore"):
-                return self._run(LOGS, weights, scopes)
+            pass
+        # A weight out of range may be negligible, or may be all that a later contradiction leaves: only logarithms
+        # can tell.
+        with np.errstate(divide="ignore", under="ignore"):
+            return self._run(LOGS, weights, scopes)
 
     def _weights(self, evidence: Evidence | None) -> tuple[dict[str, Array], int]:
         """The evidence as (states, batch) or (states, 1) each, and the number of rows."""
@@ -151,10 +165,10 @@ class FactorNetwork:
             batch = batch if rows == 1 else rows
         return weights, batch
 
-    def _run(self, algebra: Algebra, weights: dict[str, Array], scopes: Sequence[Scope]) -> tuple[list[Array], Array]:
+    def _run(self, algebra: Algebra, weights: dict[str, Array], scopes: tuple[Scope, ...]) -> tuple[Array, Array]:
         if scopes:
             return self._tree.marginals(algebra, weights, scopes)
-        return [], self._tree.collect(algebra, weights, keep=False)[0]
+        return np.empty((0, 1)), self._tree.collect(algebra, weights, keep=False)[0]
 
     def _factor(self, scope: Scope, given: NDArray[Any]) -> tuple[Scope, Array]:
         """A checked copy of a factor, without the axes of one-state variables: those say nothing, and numpy has few."""

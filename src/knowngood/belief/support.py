@@ -8,99 +8,249 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import reduce
+from math import prod
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from knowngood.belief.elimination import Clique, Plan
 from knowngood.errors import TooLargeError
 
+Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 Codes = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+Scope = tuple[str, ...]
+Factor = tuple[Scope, Array]
 
 LARGEST_CODE = 2**62
-"""Assignments are numbered in 64 bits; a table of more possible ones is refused."""
+"""Assignments of a separator are numbered in 64 bits; more possible ones are refused."""
+
+SMALLEST, GREATEST = float(np.finfo(np.float64).tiny), float(np.finfo(np.float64).max)
+"""Of the normal numbers, whose logarithms are as exact as they are."""
+
+SMALL = 2**12
+"""Up to this many entries, looking at each is quicker than a join."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Relation:
-    """Distinct assignments of some variables, one a row of ``columns`` (each (rows,), the states of one variable)."""
+    """Distinct assignments of some variables, one a row; each column (rows,) holds the states of one variable."""
 
-    variables: tuple[str, ...]
-    columns: tuple[NDArray[np.uint16], ...]
-
-    @property
-    def size(self) -> int:
-        return len(self.columns[0]) if self.columns else 1
+    columns: Mapping[str, NDArray[Any]]
+    size: int
 
     def codes(self, variables: Sequence[str], states: Mapping[str, int]) -> Codes:
         """Each row's assignment of some variables as one number, the first variable weighing most; shape (rows,)."""
-        codes: Codes = np.zeros(self.size, np.int64)
-        for variable in variables:
+        if not variables:
+            return np.zeros(self.size, np.int64)
+        codes: Codes = self.columns[variables[0]].astype(np.int64)
+        for variable in variables[1:]:
             codes *= states[variable]
-            codes += self.columns[self.variables.index(variable)]
+            codes += self.columns[variable]
         return codes
 
     def pick(self, rows: Index) -> Relation:
-        return Relation(self.variables, tuple(column[rows] for column in self.columns))
+        return Relation({variable: column[rows] for variable, column in self.columns.items()}, len(rows))
 
 
-def support_of(variables: tuple[str, ...], table: NDArray[np.float64]) -> tuple[Relation, NDArray[np.float64]]:
-    """Where a factor is not zero, and its values there."""
-    found = np.nonzero(table)
-    return Relation(variables, tuple(column.astype(np.uint16) for column in found)), table[found]
+@dataclass
+class Table:
+    """One clique: the assignments it can hold, sorted by those of its separator, and how they meet its neighbours."""
+
+    relation: Relation
+    values: Array
+    """The product of the factors, shape (rows,); where that leaves the range of numbers, ``logs`` is given too."""
+    logs: Array | None
+    codes: Codes
+    """The distinct assignments of the separator, sorted."""
+    share: Index
+    """For each row, the number of its separator assignment."""
+    from_child: dict[int, Index]
+    """For each child, for each row: the number of that child's separator assignment."""
 
 
-def join(relations: Sequence[Relation], states: Mapping[str, int], largest: int) -> tuple[Relation, list[Index]]:
-    """The assignments of all variables that each relation allows, and for each relation the row that each falls in.
+def make_tables(plan: Plan, states: Mapping[str, int], factors: Sequence[Factor], largest: int) -> list[Table]:
+    """The table of each clique, with no row that another table rules out.
+
+    Raises TooLargeError before memory is taken for a table of more than ``largest`` rows.
+    """
+    places = Places(plan)
+    mine: list[list[Factor]] = [[] for _ in plan.cliques]
+    for scope, factor in factors:
+        mine[places.of(scope)].append((scope, factor))
+    children = plan.children
+    tables: list[Table] = []
+    with np.errstate(under="ignore", over="ignore"):
+        for i, clique in enumerate(plan.cliques):
+            below = {child: (plan.cliques[child].separator, tables[child]) for child in children[i]}
+            tables.append(_table(clique, states, mine[i], below, largest))
+    for i in reversed(range(len(tables))):
+        for child in children[i]:
+            _prune(tables[i], child, tables)
+    return tables
+
+
+class Places:
+    """Which clique holds a scope."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._cliques = [frozenset(clique.variables) for clique in plan.cliques]
+        self._homes: dict[str, list[int]] = {}
+        for i in sorted(range(len(plan.cliques)), key=lambda i: plan.cliques[i].entries):
+            for v in plan.cliques[i].variables:
+                self._homes.setdefault(v, []).append(i)
+
+    def of(self, scope: Scope) -> int:
+        """The smallest clique that holds the whole scope; ValueError if there is none."""
+        for i in min((self._homes[v] for v in scope), key=len):
+            if self._cliques[i].issuperset(scope):
+                return i
+        raise ValueError(f"the variables {', '.join(scope)} share no table of the plan; ask for some that do")
+
+
+def _table(
+    clique: Clique,
+    states: Mapping[str, int],
+    factors: Sequence[Factor],
+    below: Mapping[int, tuple[Scope, Table]],
+    largest: int,
+) -> Table:
+    separator = clique.separator
+    size = prod(states[v] for v in separator)
+    if size > LARGEST_CODE:
+        raise TooLargeError(f"exact inference needs a table of {size} entries over {len(separator)} variables", size)
+    if clique.entries <= SMALL:
+        relation = _looked_at(clique, states, factors, below)
+        _refuse(relation.size, clique.variables, largest)
+        codes = relation.codes(separator, states)
+    else:
+        relation = _joined(clique, states, factors, below, largest)
+        codes = relation.codes(separator, states)
+        order = np.argsort(codes, kind="stable")
+        relation, codes = relation.pick(order), codes[order]
+    new = np.ones(relation.size, bool)
+    np.not_equal(codes[1:], codes[:-1], out=new[1:])
+    picked = [given[tuple([relation.columns[v] for v in scope])] for scope, given in factors]
+    values = reduce(np.multiply, picked) if picked else np.ones(relation.size)
+    logs = None
+    if relation.size and not (values.min() >= SMALLEST and values.max() <= GREATEST):
+        logs = np.sum(np.log(picked), axis=0)
+    from_child = {
+        child: np.searchsorted(table.codes, relation.codes(scope, states)) for child, (scope, table) in below.items()
+    }
+    return Table(relation, values, logs, codes[new], np.cumsum(new) - 1, from_child)
+
+
+def _looked_at(
+    clique: Clique, states: Mapping[str, int], factors: Sequence[Factor], below: Mapping[int, tuple[Scope, Table]]
+) -> Relation:
+    """The possible assignments of a small clique, the separator's weighing most and so in their order."""
+    variables = (*clique.separator, *clique.variables[: clique.own])
+    shape = tuple(states[v] for v in variables)
+    possible = np.ones(shape, bool)
+    for scope, given in factors:
+        _rule_out(possible, variables, scope, given != 0.0)
+    for scope, table in below.values():
+        allowed = np.zeros([states[v] for v in scope], bool)
+        allowed.reshape(-1)[table.codes] = True
+        _rule_out(possible, variables, scope, allowed)
+    found = np.nonzero(possible)
+    return Relation(dict(zip(variables, found, strict=True)), len(found[0]))
+
+
+def _rule_out(possible: Flags, variables: Scope, scope: Scope, allowed: Flags) -> None:
+    """Takes what is not allowed out of what is possible."""
+    places = [variables.index(v) for v in scope]
+    shape = [1] * possible.ndim
+    for place in places:
+        shape[place] = possible.shape[place]
+    turned = allowed.transpose(sorted(range(len(scope)), key=places.__getitem__))
+    np.logical_and(possible, turned.reshape(shape), out=possible)
+
+
+def _joined(
+    clique: Clique,
+    states: Mapping[str, int],
+    factors: Sequence[Factor],
+    below: Mapping[int, tuple[Scope, Table]],
+    largest: int,
+) -> Relation:
+    """The possible assignments of a clique, in no order."""
+    relations = [_where(scope, np.nonzero(given)) for scope, given in factors]
+    for scope, table in below.values():
+        relations.append(_where(scope, np.unravel_index(table.codes, [states[v] for v in scope])))
+    known = {v for relation in relations for v in relation.columns}
+    relations += [_where((v,), (np.arange(states[v]),)) for v in clique.variables if v not in known]
+    return join(relations, states, largest)
+
+
+def _where(scope: Scope, found: Sequence[Index]) -> Relation:
+    return Relation({v: column.astype(np.uint16) for v, column in zip(scope, found, strict=True)}, len(found[0]))
+
+
+def join(relations: Sequence[Relation], states: Mapping[str, int], largest: int) -> Relation:
+    """The assignments of all variables that each relation allows.
 
     Raises TooLargeError before a table of more than ``largest`` rows is made.
     """
-    waiting = list(range(len(relations)))
-    first = min(waiting, key=lambda one: relations[one].size)
-    waiting.remove(first)
-    joined = relations[first]
-    _refuse(joined.size, joined.variables, largest)
-    rows: dict[int, Index] = {first: np.arange(joined.size)}
+    waiting = list(relations)
+    joined = min(waiting, key=lambda one: one.size)
+    waiting.remove(joined)
+    _refuse(joined.size, tuple(joined.columns), largest)
     while waiting:
-        here = set(joined.variables)
+        here = joined.columns.keys()
         # Those that share a variable first: others multiply the rows without ruling any out.
         one = min(
-            waiting,
-            key=lambda n: (
-                here.isdisjoint(relations[n].variables),
-                len(set(relations[n].variables) - here),
-                relations[n].size,
-            ),
+            waiting, key=lambda other: (here.isdisjoint(other.columns), len(other.columns.keys() - here), other.size)
         )
         waiting.remove(one)
-        ours, theirs = _meet(joined, relations[one], states, largest)
-        new = [n for n, variable in enumerate(relations[one].variables) if variable not in here]
-        joined = Relation(
-            (*joined.variables, *(relations[one].variables[n] for n in new)),
-            (*(column[ours] for column in joined.columns), *(relations[one].columns[n][theirs] for n in new)),
-        )
-        rows = {n: index[ours] for n, index in rows.items()} | {one: theirs}
-    return joined, [rows[n] for n in range(len(relations))]
+        ours, theirs = _meet(joined, one, states, largest)
+        columns = {v: column[ours] for v, column in joined.columns.items()}
+        columns |= {v: column[theirs] for v, column in one.columns.items() if v not in here}
+        joined = Relation(columns, len(ours))
+    return joined
 
 
 def _meet(left: Relation, right: Relation, states: Mapping[str, int], largest: int) -> tuple[Index, Index]:
     """The pairs of rows, one of each relation, that agree in the variables of both."""
-    shared = [variable for variable in left.variables if variable in right.variables]
+    shared = [variable for variable in left.columns if variable in right.columns]
     ours, theirs = left.codes(shared, states), right.codes(shared, states)
     order = np.argsort(theirs, kind="stable")
     theirs = theirs[order]
     low, high = np.searchsorted(theirs, ours, "left"), np.searchsorted(theirs, ours, "right")
     counts = high - low
     total = int(counts.sum())
-    together = (*left.variables, *(variable for variable in right.variables if variable not in shared))
-    _refuse(total, together, largest)
+    _refuse(total, tuple({**left.columns, **right.columns}), largest)
     picked = np.repeat(np.arange(left.size), counts)
     ends = np.cumsum(counts)
     within = np.arange(total) - np.repeat(ends - counts, counts)
     return picked, order[low[picked] + within]
 
 
-def _refuse(entries: int, variables: tuple[str, ...], largest: int) -> None:
+def _prune(parent: Table, child: int, tables: list[Table]) -> None:
+    """Takes out a child's rows that no row of its parent goes with."""
+    table, index = tables[child], parent.from_child[child]
+    live = np.zeros(len(table.codes), bool)
+    live[index] = True
+    if live.all():
+        return
+    number = np.cumsum(live) - 1
+    parent.from_child[child] = number[index]
+    rows = np.flatnonzero(live[table.share])
+    tables[child] = Table(
+        table.relation.pick(rows),
+        table.values[rows],
+        None if table.logs is None else table.logs[rows],
+        table.codes[live],
+        number[table.share[rows]],
+        {below: one[rows] for below, one in table.from_child.items()},
+    )
+
+
+def _refuse(entries: int, variables: Scope, largest: int) -> None:
     if entries > largest:
         raise TooLargeError(
             f"exact inference needs a table of {entries} entries over {len(variables)} variables or more "

@@ -1,0 +1,199 @@
+"""How belief grows with the device: drawn tree-like devices of 50 to 1,000 parts (``drawn.py``), no part of them alike.
+
+1. The whole what-if table of 300 parts and 400 tests (every outcome of every test: the posterior of every part), in
+   one batched pass, against pyAgrum's LazyPropagation on the very same network, one evidence set at a time. pyAgrum is
+   asked an evenly spread sample of the sets, and the whole is scaled from that. The answers are compared.
+2. One posterior of all variables after the evidence changed, on the compiled network of that device.
+3. 1,000 parts and 1,200 tests in a process of its own: belief and whole what-if table, and its peak memory.
+4. A log of 60 lines in 8 configurations on 170 parts.
+5. Growth from 50 to 800 parts, with the time for each part.
+
+Times are what the processor spends, so that other work on the machine does not count; the engine runs on one core.
+Run: ``python benchmarks/belief_size.py``.
+"""
+
+from __future__ import annotations
+
+import resource
+import subprocess
+import sys
+from collections.abc import Callable
+from time import process_time
+from typing import TypeVar
+
+import numpy as np
+import pyagrum as gum
+from drawn import long_log, some_tried, tree
+from numpy.typing import NDArray
+
+from knowngood.belief.believe import Batch, Belief, believe
+from knowngood.belief.evaluate import effects
+from knowngood.belief.network import Posteriors
+from knowngood.belief.story import Sensed
+from knowngood.log.state import Replay
+
+SAMPLE = 20
+GIB = 2**20
+"""In the kibibytes that the system counts memory in."""
+
+T = TypeVar("T")
+
+
+def best(work: Callable[[], T]) -> tuple[float, T]:
+    """The shortest of three times on the processor, in ms, and what came of it."""
+    times, result = [], work()
+    for _ in range(3):
+        start = process_time()
+        result = work()
+        times.append(1e3 * (process_time() - start))
+    return min(times), result
+
+
+def believed(parts: int, tests: int) -> Belief:
+    """A belief from a log in which every tenth function was tried, compiled for all tests."""
+    device = tree(parts, tests, seed=7)
+    return believe(device, some_tried(device, seed=7), tests=device.tests.values())
+
+
+def to_agrum(belief: Belief) -> gum.BayesNet:
+    """Each factor is the table of its last variable, given those before it."""
+    factors = [(tuple(scope), np.asarray(table, float)) for scope, table in belief.wiring._factors]
+    bn = gum.BayesNet()
+    for variable, count in belief.network.states.items():
+        bn.add(gum.LabelizedVariable(variable, variable, count))
+    for scope, _ in factors:
+        for parent in scope[:-1]:
+            bn.addArc(parent, scope[-1])
+    for scope, table in factors:
+        cpt = bn.cpt(scope[-1])
+        cpt.fillWith(table.transpose([scope.index(name) for name in reversed(cpt.names)]).ravel().tolist())
+    return bn
+
+
+Finding = tuple[str, NDArray[np.float64]]
+
+
+def outcomes(belief: Belief) -> list[Finding]:
+    """What each outcome of each test would say, as evidence on one variable."""
+    found = []
+    for test in belief.device.tests.values():
+        handle = belief.wiring.handle(test, belief.configuration_for(test))
+        assert handle.variable is not None
+        table = belief.table(test)[list(handle.rows)]
+        found += [(handle.variable, table[:, outcome]) for outcome in range(len(test.outcomes))]
+    return found
+
+
+def whole_table(belief: Belief, findings: list[Finding]) -> Posteriors:
+    """The posterior of every part, one row an outcome."""
+    batch = Batch(belief.base, len(findings), belief.network.states)
+    for row, (variable, chances) in enumerate(findings):
+        batch.multiply(row, variable, chances)
+    return belief.network.posteriors(batch.rows, of=belief.story.now.values())
+
+
+def what_if(parts: int, tests: int) -> None:
+    belief = believed(parts, tests)
+    findings = outcomes(belief)
+    one_pass, ours = best(lambda: whole_table(belief, findings))
+    inference = gum.LazyPropagation(to_agrum(belief))
+    sample = range(0, len(findings), max(1, len(findings) // SAMPLE))
+    spent, worst = 0.0, 0.0
+    for row in sample:
+        variable, chances = findings[row]
+        evidence = {v: np.array(weights, float).ravel() for v, weights in belief.base.items()}
+        evidence[variable] = evidence.get(variable, np.ones(len(chances))) * chances
+        start = process_time()
+        inference.eraseAllEvidence()
+        for v, weights in evidence.items():
+            inference.addEvidence(v, (weights / weights.max()).tolist())
+        inference.makeInference()
+        theirs = {v: inference.posterior(v).toarray() for v in belief.story.now.values()}
+        spent += process_time() - start
+        worst = max(worst, *(float(np.abs(ours[v][row] - found).max()) for v, found in theirs.items()))
+    whole = 1e3 * spent / len(sample) * len(findings)
+    print(
+        f"what if, {parts} parts, {tests} tests, {len(findings)} outcomes: {one_pass:.0f} ms (goal 500), pyAgrum "
+        f"{whole / 1e3:.1f} s (scaled from {len(sample)} sets), ratio {whole / one_pass:.0f} (goal 200), greatest "
+        f"difference {worst:.1e}",
+        flush=True,
+    )
+    draw = np.random.default_rng(1)
+
+    def update() -> None:
+        changed = {v: draw.uniform(0.5, 1.0, belief.network.states[v]) for v in belief.base}
+        belief.network.posteriors({v: weights * changed[v] for v, weights in belief.base.items()})
+
+    spent, _ = best(update)
+    print(
+        f"one update of all {len(belief.network.states)} posteriors, {len(belief.base)} findings: "
+        f"{spent:.1f} ms (goal 30)"
+    )
+
+
+def large(parts: int, tests: int) -> None:
+    """Run in a process of its own."""
+    start = process_time()
+    belief = believed(parts, tests)
+    compiled = process_time() - start
+    whole_table(belief, outcomes(belief))
+    whole = process_time() - start
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    print(
+        f"{parts} parts, {tests} tests: belief {compiled:.2f} s, with the whole what-if table {whole:.2f} s (goal 5), "
+        f"peak memory {memory / GIB:.2f} GiB (goal 1)"
+    )
+
+
+def long(parts: int, lines: int) -> None:
+    device = tree(parts, parts, seed=7)
+    for seed in range(3):
+        done = long_log(device, lines, seed)
+
+        def work(done: Replay = done) -> Belief:
+            belief = believe(device, done)
+            assert belief.suspects
+            assert belief.known_good >= 0.0
+            return belief
+
+        spent, belief = best(work)
+        configurations = {line.configuration for line in belief.story.evidence if isinstance(line, Sensed)}
+        print(
+            f"{parts} parts, log of {len(done.lines)} lines in {len(configurations)} configurations: belief "
+            f"{spent:.0f} ms (goal 300), {belief.network.entries} entries",
+            flush=True,
+        )
+
+
+def growth() -> None:
+    """``map`` is what each single fault would stop, worked out once a map and kept; it is left out of the rest."""
+    print(
+        f"{'parts':>6}{'variables':>10}{'entries':>9}{'belief ms':>11}{'a part':>8}{'update ms':>11}{'a part':>8}",
+        end="",
+    )
+    print(f"{'map ms':>9}{'a part':>8}")
+    for parts in (50, 100, 200, 400, 800):
+        spent, belief = best(lambda parts=parts: believed(parts, parts))  # type: ignore[misc]
+        update, _ = best(lambda belief=belief: belief.network.posteriors(belief.base))  # type: ignore[misc]
+        line = f"{parts:6}{len(belief.network.states):10}{belief.network.entries:9}{spent:11.1f}{spent / parts:8.2f}"
+        line += f"{update:11.1f}{update / parts:8.3f}"
+        if parts <= 200:
+            start = process_time()
+            effects(belief.device)
+            once = 1e3 * (process_time() - start)
+            line += f"{once:9.0f}{once / parts:8.1f}"
+        print(line, flush=True)
+
+
+def main() -> None:
+    if sys.argv[1:]:
+        large(1000, 1200)
+        return
+    what_if(300, 400)
+    subprocess.run([sys.executable, __file__, "large"], check=True)
+    long(170, 60)
+    growth()
+
+
+if __name__ == "__main__":
+    main()
