@@ -104,6 +104,20 @@ class FactorNetwork:
         chosen = self._tree.trace(kept)
         return {v: chosen[v] for v in self.states}, float(log_weight[0])
 
+    def max_marginals(self, evidence: Evidence | None = None) -> tuple[dict[str, Array], Array]:
+        """For each state of each variable the greatest weight of an assignment with that state, as a share of the
+        row's greatest, (batch, states); and the natural log of that greatest weight, (batch,).
+
+        In a row that cannot be true the shares are 0 and the log is -inf.
+        """
+        weights, batch = self._weights(evidence)
+        scopes = [(v,) for v in self.states]
+        with np.errstate(divide="ignore", under="ignore"):
+            tables, log_weight = self._tree.marginals(BEST, weights, scopes)
+        possible = log_weight > -np.inf
+        shares = {v: np.where(possible[:, None], table, 0.0) for v, table in zip(self.states, tables, strict=True)}
+        return shares, np.broadcast_to(log_weight, (batch,))
+
     def _answer(self, evidence: Evidence | None, scopes: Sequence[Scope]) -> tuple[list[Array], Array]:
         """Per scope its posterior (batch, states...), and the log evidence (batch,)."""
         weights, batch = self._weights(evidence)

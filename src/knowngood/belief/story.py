@@ -7,7 +7,7 @@ A part's slot holds a chain of variables: the state it was bought in, and one mo
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,8 @@ class Link:
     part: str
     table: NDArray[np.float64]
     before: str | None = None
+    seq: int | None = None
+    """The line that brought it; None as bought."""
 
 
 @dataclass(frozen=True)
@@ -109,7 +111,9 @@ def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
     for line, state in zip(replay.lines, replay.before, strict=True):
         # Without its minutes and remark the line is what moves a suspect, and short enough to be shown beside it.
         text = ev.render(line.event.model_copy(update={"minutes": None, "note": ""}))
+        told = len(story.links)
         _tell_line(story, line.seq, text, line.event, state, donors or {})
+        story.links[told:] = [replace(link, seq=line.seq) for link in story.links[told:]]
     story.state = replay.state
     story.empty = replay.state.harvested
     return story
