@@ -14,18 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.believe import Batch, Belief, Evidence
-from knowngood.belief.network import FactorNetwork, Posteriors
+from knowngood.belief.network import FactorNetwork
 from knowngood.belief.story import Link
 from knowngood.belief.wiring import unknown_of
 
-Modes = Mapping[str, int]
-"""A state number for each variable of a part."""
+Course = Mapping[str, int]
+"""A course of events: a state number for each hidden variable."""
 
 EXPLAINS = 2.0
-"""A line is explained by what makes it at least so many times as likely as the course with the fewest faults does."""
+"""A line is explained by a course in which it is at least so many times as likely as in the one with fewest faults."""
 
 STRANGE = 0.1
-"""A line is strange to an explanation under which it is less likely than this share of what it can be at best."""
+"""A line is strange in a course in which it is less likely than this share of what it can be at best."""
 
 NAMED = 0.1
 """An unknown fault is named from this chance on, where something unknown is part of the explanation."""
@@ -33,7 +33,7 @@ NAMED = 0.1
 
 @dataclass(frozen=True)
 class Fault:
-    """A part in a fault mode: since the act in line ``since`` (None: as bought), until that in ``until`` (None: now)."""
+    """A part in a fault mode: from the act in line ``since`` (None: as bought) to that in ``until`` (None: still)."""
 
     part: str
     mode: str
@@ -58,24 +58,28 @@ class Explanation:
     likeliest: float
     """Given the log, of the likeliest course with exactly these faults: what they are ranked by."""
     explains: tuple[int, ...]
-    """Lines at least ``EXPLAINS`` times as likely with these faults as with the fewest that can be."""
+    """Lines at least ``EXPLAINS`` times as likely in its likeliest course as with the fewest faults that can be."""
     strange: tuple[int, ...]
-    """Lines that stay strange: errors of a test, chance, or wrong."""
+    """Lines that stay strange even so: errors of a test, chance, or wrong."""
 
 
 def explain(belief: Belief, most: int = 5) -> tuple[Explanation, ...]:
     """The likeliest joint explanations, ``most`` or as many as are possible, the likeliest first."""
-    links = [link for link in belief.story.links if link.part in belief.device.parts]
+    chains: dict[str, list[Link]] = {part: [] for part in belief.device.parts}
+    for link in belief.story.links:
+        if link.part in chains and belief.network.states[link.name] == len(belief.device.parts[link.part].states):
+            chains[link.part].append(link)
+    links = [link for chain in chains.values() for link in chain]
     found = likeliest(belief.network, belief.base, [link.name for link in links], most)
-    chains: dict[str, list[Link]] = {}
-    for link in links:
-        chains.setdefault(link.part, []).append(link)
-    faults = [tuple(fault for chain in chains.values() for fault in _faults(belief, chain, modes)) for modes, _ in found]
-    given = _given(belief, [modes for modes, _ in found], [{fault.part for fault in one} for one in faults], chains)
-    explained = _explained(belief, [modes for modes, _ in found], links)
+    fewest, _ = belief.network.most_probable({link.name: _almost_fine(belief, link) for link in links})
+    faults = [[fault for chain in chains.values() for fault in _faults(belief, chain, course)] for course, _ in found]
+    fixed = [[link for part in {fault.part for fault in one} for link in chains[part]] for one in faults]
+    given = _given(belief, [course for course, _ in found], links, fixed)
     return tuple(
-        Explanation(one, unknown, exactly, others, float(np.exp(log - belief.log_evidence)), *lines)
-        for one, (_, log), (unknown, exactly, others), lines in zip(faults, found, given, explained, strict=True)
+        Explanation(
+            tuple(of_parts), *chances, float(np.exp(log - belief.log_evidence)), *_explained(belief, course, fewest)
+        )
+        for of_parts, (course, log), chances in zip(faults, found, given, strict=True)
     )
 
 
@@ -84,13 +88,12 @@ def explain(belief: Belief, most: int = 5) -> tuple[Explanation, ...]:
 
 @dataclass(frozen=True, eq=False)
 class _Region:
-    """The assignments that some states are left to, with the best one's modes and the best with other modes.
-
-    That one has state ``state`` of ``variable``, and ``log`` is the log of its weight.
+    """The assignments that have only states that are ``left``, with the best of them and the runner-up, the best that
+    differs from it in some of the variables in question: it has state ``state`` of ``variable`` and log weight ``log``.
     """
 
     left: Mapping[str, NDArray[np.bool_]]
-    best: Modes
+    best: Course
     log: float = -np.inf
     variable: str = ""
     state: int = 0
@@ -98,7 +101,7 @@ class _Region:
 
 def likeliest(
     network: FactorNetwork, evidence: Evidence, variables: Sequence[str], most: int
-) -> list[tuple[Modes, float]]:
+) -> list[tuple[Course, float]]:
     """The ``most`` likeliest assignments that differ in ``variables``, with the logs of their weights, greatest first.
 
     The assignments left after each are parted in two by one state of one variable, and the best of each part is read
@@ -107,8 +110,8 @@ def likeliest(
     the M most probable configurations using loopy belief propagation, 2003, exact on a tree of tables).
     """
     best, log = network.most_probable(evidence)
-    found = [({name: best[name] for name in variables}, log)]
-    regions = _runners_up(network, evidence, [_Region({}, found[0][0])])
+    found: list[tuple[Course, float]] = [(best, log)]
+    regions = _runners_up(network, evidence, variables, [_Region({}, best)])
     while len(found) < most:
         region = max(regions, key=lambda one: one.log)
         if region.log == -np.inf:
@@ -118,20 +121,22 @@ def likeliest(
         kept = region.left.get(region.variable, np.ones_like(chosen))
         inside = {**region.left, region.variable: kept & chosen}
         best, log = network.most_probable(_within(evidence, inside))
-        found.append(({name: best[name] for name in variables}, log))
+        found.append((best, log))
         if len(found) < most:
             outside = {**region.left, region.variable: kept & ~chosen}
-            parted = [_Region(inside, found[-1][0]), _Region(outside, region.best)]
-            regions += _runners_up(network, evidence, parted)
+            parted = [_Region(inside, best), _Region(outside, region.best)]
+            regions += _runners_up(network, evidence, variables, parted)
     return found
 
 
 def _within(evidence: Evidence, left: Mapping[str, NDArray[np.bool_]]) -> Evidence:
-    return {**evidence, **{name: evidence.get(name, 1.0) * states for name, states in left.items()}}
+    return {**evidence, **{name: states * evidence.get(name, np.ones(len(states))) for name, states in left.items()}}
 
 
-def _runners_up(network: FactorNetwork, evidence: Evidence, regions: Sequence[_Region]) -> list[_Region]:
-    """Each region with the best of it that has other modes than its best one."""
+def _runners_up(
+    network: FactorNetwork, evidence: Evidence, variables: Sequence[str], regions: Sequence[_Region]
+) -> list[_Region]:
+    """Each region with its runner-up."""
     batch = Batch(evidence, len(regions), network.states)
     for row, region in enumerate(regions):
         for name, states in region.left.items():
@@ -139,9 +144,9 @@ def _runners_up(network: FactorNetwork, evidence: Evidence, regions: Sequence[_R
     shares, log_best = network.max_marginals(batch.rows)
     found = []
     for row, region in enumerate(regions):
-        other = {name: shares[name][row].copy() for name in region.best}
-        for name, state in region.best.items():
-            other[name][state] = 0.0
+        other = {name: shares[name][row].copy() for name in variables}
+        for name in variables:
+            other[name][region.best[name]] = 0.0
         name = max(other, key=lambda one: other[one].max())
         with np.errstate(divide="ignore"):
             log = float(log_best[row] + np.log(other[name].max()))
@@ -152,13 +157,13 @@ def _runners_up(network: FactorNetwork, evidence: Evidence, regions: Sequence[_R
 # ---- what is said of them -------------------------------------------------------------------------------------------
 
 
-def _faults(belief: Belief, chain: Sequence[Link], modes: Modes) -> list[Fault]:
+def _faults(belief: Belief, chain: Sequence[Link], course: Course) -> list[Fault]:
     """The faults of one part, oldest first; one that an act left as it was is one fault."""
     names = belief.device.parts[chain[0].part].states
     faults: list[Fault] = []
     before = 0
     for link in chain:
-        state = modes[link.name]
+        state = course[link.name]
         if state != before and before:
             faults[-1] = replace(faults[-1], until=link.seq)
         if state != before and state:
@@ -172,21 +177,21 @@ def _only(belief: Belief, batch: Batch, row: int, name: str, state: int) -> None
 
 
 def _given(
-    belief: Belief, found: Sequence[Modes], faulty: Sequence[set[str]], chains: Mapping[str, list[Link]]
+    belief: Belief, found: Sequence[Course], links: Sequence[Link], fixed: Sequence[Sequence[Link]]
 ) -> list[tuple[dict[str, float], float, float]]:
     """For each: the unknown that it needs, its probability given the log, and that with whatever else."""
     unknowns = {function: unknown_of(function) for function in belief.device.functions}
     unknowns = {function: name for function, name in unknowns.items() if name in belief.network.states}
     count = len(found)
     batch = Batch(belief.base, 3 * count, belief.network.states)
-    for row, (modes, parts) in enumerate(zip(found, faulty, strict=True)):
-        for name, state in modes.items():
-            _only(belief, batch, row, name, state)
-            _only(belief, batch, count + row, name, state)
+    for row, (course, of_faulty) in enumerate(zip(found, fixed, strict=True)):
+        for link in links:
+            _only(belief, batch, row, link.name, course[link.name])
+            _only(belief, batch, count + row, link.name, course[link.name])
         for name in unknowns.values():
             _only(belief, batch, count + row, name, 0)
-        for link in (link for part in parts for link in chains[part]):
-            _only(belief, batch, 2 * count + row, link.name, modes[link.name])
+        for link in of_faulty:
+            _only(belief, batch, 2 * count + row, link.name, course[link.name])
     posterior = belief.network.posteriors(batch.rows)
     chance = np.exp(posterior.log_evidence - belief.log_evidence)
     result = []
@@ -200,28 +205,17 @@ def _given(
     return result
 
 
-def _explained(
-    belief: Belief, found: Sequence[Modes], links: Sequence[Link]
-) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
-    """For each: the lines that it explains, and those that stay strange."""
-    fewest, _ = belief.network.most_probable({link.name: _almost_fine(belief, link) for link in links})
-    rows: list[Modes] = [*found, {link.name: fewest[link.name] for link in links}]
-    batch = Batch({}, len(rows), belief.network.states)
-    for row, modes in enumerate(rows):
-        for name, state in modes.items():
-            _only(belief, batch, row, name, state)
-    posterior: Posteriors = belief.network.posteriors(batch.rows)
-    result = []
-    for row in range(len(found)):
-        explained, strange = [], []
-        for weight in belief.weights:
-            likely = posterior[weight.variable] @ weight.values
-            if likely[row] >= EXPLAINS * likely[-1]:
-                explained += weight.lines
-            if likely[row] < STRANGE * weight.values.max():
-                strange += weight.lines
-        result.append((tuple(sorted(explained)), tuple(sorted(strange))))
-    return result
+def _explained(belief: Belief, course: Course, fewest: Course) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """The lines that a course explains, and those that stay strange under it."""
+    explained: list[int] = []
+    strange: list[int] = []
+    for weight in belief.weights:
+        likely = weight.values[course[weight.variable]]
+        if likely >= EXPLAINS * weight.values[fewest[weight.variable]]:
+            explained += weight.lines
+        if likely < STRANGE * weight.values.max():
+            strange += weight.lines
+    return tuple(sorted(explained)), tuple(sorted(strange))
 
 
 def _almost_fine(belief: Belief, link: Link) -> NDArray[np.float64]:
