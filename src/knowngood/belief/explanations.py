@@ -60,7 +60,7 @@ class Explanation:
     explains: tuple[int, ...]
     """Lines at least ``EXPLAINS`` times as likely in its likeliest course as with the fewest faults that can be."""
     strange: tuple[int, ...]
-    """Lines that stay strange even so: errors of a test, chance, or wrong."""
+    """Other lines, less likely in that course than ``STRANGE`` of what they can be: chance, errors, or wrong."""
 
 
 def explain(belief: Belief, most: int = 5) -> tuple[Explanation, ...]:
@@ -213,7 +213,7 @@ def _explained(belief: Belief, course: Course, fewest: Course) -> tuple[tuple[in
         likely = weight.values[course[weight.variable]]
         if likely >= EXPLAINS * weight.values[fewest[weight.variable]]:
             explained += weight.lines
-        if likely < STRANGE * weight.values.max():
+        elif likely < STRANGE * weight.values.max():
             strange += weight.lines
     return tuple(sorted(explained)), tuple(sorted(strange))
 

@@ -44,6 +44,12 @@ AS_MUCH = 0.05
 """Differences in surprise below this (in decades) decide nothing."""
 
 
+def is_slip(share: float, meant: float) -> bool:
+    """Whether a reading alone is above ``LEVEL``: slips are ``share`` of all readings, and this one is ``meant`` to be
+    what it says with that chance."""
+    return bool(meant < (1.0 - share) / 10.0**LEVEL)
+
+
 @dataclass(frozen=True)
 class Surprise:
     """Lines that can hardly all be true. ``lines`` are their numbers, ``texts`` the lines, in the order of the log.
@@ -61,12 +67,18 @@ class Surprise:
     def __str__(self) -> str:
         listed = "; ".join(f"line {seq}: {text}" for seq, text in zip(self.lines, self.texts, strict=True))
         if len(self.lines) == 1:
-            return f"Hardly true: {listed}. Nothing it could measure reads so; make it again, or look at the number."
-        return f"These lines can hardly all be true: {listed}. Recheck line {self.recheck} first."
+            said = f"This line can hardly be true: {listed}. Nothing that this map knows reads so there. Recheck it"
+        else:
+            said = f"These lines can hardly all be true: {listed}. Recheck line {self.recheck} first"
+        return said + _take_back(self.recheck)
 
 
-def surprise(belief: Belief) -> Surprise | None:
-    """The smallest set of lines above ``LEVEL`` that was found, of several the most surprising; None if there is none.
+def _take_back(seq: int) -> str:
+    return f"; a slip of the hand or pen is taken back with 'undid {seq}'."
+
+
+def surprise(belief: Belief, level: float = LEVEL) -> Surprise | None:
+    """The smallest set of lines above ``level`` that was found, of several the most surprising; None if there is none.
 
     All single lines and all pairs are looked at, exactly. Larger sets, up to ``LARGEST`` lines, are grown from the
     ``WIDTH`` most surprising ones of each size: of a set found so no line can be left out, but a smaller or another one
@@ -80,11 +92,11 @@ def surprise(belief: Belief) -> Surprise | None:
     single = _chances(prior, weights)[0]
     by_itself = [_as_no_slip(belief, weight, prior[weight.variable][0]) for weight in weights]
     worst = int(np.argmax(by_itself))
-    if by_itself[worst] > LEVEL:
+    if by_itself[worst] > level:
         found, size = [worst], by_itself[worst]
     else:
-        found, size = _grown(network, weights, np.log10(single))
-        if size <= LEVEL:
+        found, size = _grown(network, weights, np.log10(single), level)
+        if size <= level:
             return None
     chosen = sorted((weights[one] for one in found), key=lambda one: one.lines[-1])
     first = recheck_first(network, weights, chosen, belief.story)
@@ -101,11 +113,12 @@ def contradiction(network: FactorNetwork, weights: Sequence[Weight], story: Stor
     lines = sorted(weight.lines[-1] for weight in needed)  # of a repeat any one will do
     listed = "; ".join(f"line {weight.lines[-1]}: {weight.text}" for weight in needed)
     first = recheck_first(network, weights, needed, story).lines[-1]
-    recheck = f"Recheck line {first} first" if len(needed) > 1 else "Check it"
-    return ContradictionError(
-        f"These lines cannot all be true on this map: {listed}. {recheck}, and take the wrong one back with undo.",
-        lines,
-    )
+    if len(needed) > 1:
+        message = f"These lines cannot all be true on this map: {listed}. Recheck line {first} first"
+    else:
+        message = f"This line cannot be true on this map: {listed}. Recheck it"
+    message += _take_back(first)
+    return ContradictionError(message, lines, first)
 
 
 def recheck_first(network: FactorNetwork, weights: Sequence[Weight], chosen: Sequence[Weight], story: Story) -> Weight:
@@ -148,8 +161,10 @@ def _chances(posteriors: Posteriors, weights: Sequence[Weight]) -> Array:
     return np.column_stack([posteriors[one.variable] @ one.values for one in weights])
 
 
-def _grown(network: FactorNetwork, weights: Sequence[Weight], log_single: Array) -> tuple[list[int], float]:
-    """The lines of the most surprising set of the smallest size above ``LEVEL`` that was found, and its surprise."""
+def _grown(
+    network: FactorNetwork, weights: Sequence[Weight], log_single: Array, level: float
+) -> tuple[list[int], float]:
+    """The lines of the most surprising set of the smallest size above ``level`` that was found, and its surprise."""
     sets = [frozenset({one}) for one in range(len(weights))]
     sizes = np.zeros(len(weights))
     for _ in range(2, min(LARGEST, len(weights)) + 1):
@@ -160,21 +175,26 @@ def _grown(network: FactorNetwork, weights: Sequence[Weight], log_single: Array)
             larger |= {chosen | {one}: float(row[one]) for one in range(len(weights)) if one not in chosen}
         sets = sorted(larger, key=lambda one: (-larger[one], sorted(one)))[:WIDTH]
         sizes = np.array([larger[one] for one in sets])
-        if sizes[0] > LEVEL:
-            return _reduced(network, weights, log_single, sorted(sets[0]), float(sizes[0]))
+        if sizes[0] > level:
+            return _reduced(network, weights, log_single, level, sorted(sets[0]), float(sizes[0]))
     return [], 0.0
 
 
 def _reduced(
-    network: FactorNetwork, weights: Sequence[Weight], log_single: Array, found: list[int], size: float
+    network: FactorNetwork,
+    weights: Sequence[Weight],
+    log_single: Array,
+    level: float,
+    found: list[int],
+    size: float,
 ) -> tuple[list[int], float]:
-    """The set without what can be left out of it and have it stay above ``LEVEL``."""
+    """The set without what can be left out of it and have it stay above ``level``."""
     while len(found) > 2:
         fewer = [[one for one in found if one != left_out] for left_out in found]
         joint = network.log_evidence(_rows(network, [[weights[one] for one in chosen] for chosen in fewer]))
         joint = (joint - network.log_evidence()[0]) / math.log(10.0)
         sizes = [float(log_single[chosen].sum() - log) for chosen, log in zip(fewer, joint, strict=True)]
-        if max(sizes) <= LEVEL:
+        if max(sizes) <= level:
             break
         found, size = fewer[int(np.argmax(sizes))], max(sizes)
     return found, size
