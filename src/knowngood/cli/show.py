@@ -41,7 +41,7 @@ def logged(out: Console, answer: shapes.Logged) -> None:
             out.print(Text(f"   {one.zone} {chance(one.zones[one.zone])}"))
             _flagged(out, [one])
             if one.slip:
-                out.print(Text("! Nothing that this map knows reads so there: a slip of the hand or pen? Recheck it."))
+                out.print(Text("! Nothing that this map knows reads so there: a slip? Recheck it."))
 
 
 def _flagged(out: Console, readings: list[shapes.ReadingShape]) -> None:
@@ -113,7 +113,7 @@ def _explanations(out: Console, answer: shapes.BeliefAnswer) -> None:
     table = _grid(("exactly", "right"), ("at least", "right"), ("what together explains the log", "left"))
     for one in answer.explanations:
         others = chance(one.with_others) if one.faults else ""
-        table.add_row(chance(one.probability), others, _explanation(one, None if one is first else first))
+        table.add_row(chance(one.probability), others, explanation(one, None if one is first else first))
     out.print()
     out.print(table)
     count = len(answer.explanations)
@@ -121,7 +121,8 @@ def _explanations(out: Console, answer: shapes.BeliefAnswer) -> None:
     out.print(Text(f"{these} {chance(answer.explained)} of all that could be, most probable course first."))
 
 
-def _explanation(one: shapes.ExplanationShape, first: shapes.ExplanationShape | None) -> str:
+def explanation(one: shapes.ExplanationShape, first: shapes.ExplanationShape | None) -> str:
+    """One in words: in full, or by what differs from the first where that is shorter."""
     unknown = []
     if one.unknown:
         where = ", ".join(f"'{name}' {chance(p)}" for name, p in one.unknown.items())
