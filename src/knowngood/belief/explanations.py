@@ -141,7 +141,7 @@ def _runners_up(
     for row, region in enumerate(regions):
         for name, states in region.left.items():
             batch.multiply(row, name, states.astype(float))
-    shares, log_best = network.max_marginals(batch.rows)
+    shares, log_best = network.max_marginals(tuple(variables), batch.rows)
     found = []
     for row, region in enumerate(regions):
         other = {name: shares[name][row].copy() for name in variables}
@@ -192,17 +192,17 @@ def _given(
             _only(belief, batch, count + row, name, 0)
         for link in of_faulty:
             _only(belief, batch, 2 * count + row, link.name, course[link.name])
-    posterior = belief.network.posteriors(batch.rows)
-    chance = np.exp(posterior.log_evidence - belief.log_evidence)
-    result = []
-    for row in range(count):
-        named = {}
-        if chance[count + row] < chance[row] / 2:
-            chances = {function: float(posterior[name][row, 1]) for function, name in unknowns.items()}
+    chance = np.exp(belief.network.log_evidence(batch.rows) - belief.log_evidence)
+    named: list[dict[str, float]] = [{} for _ in found]
+    needed = [row for row in range(count) if chance[count + row] < chance[row] / 2]
+    if needed:
+        rows = {name: values[needed] for name, values in batch.rows.items()}
+        posterior = belief.network.posteriors(rows, tuple(unknowns.values()))
+        for n, row in enumerate(needed):
+            chances = {function: float(posterior[name][n, 1]) for function, name in unknowns.items()}
             ranked = sorted(chances, key=lambda one: -chances[one])
-            named = {one: chances[one] for n, one in enumerate(ranked) if n == 0 or chances[one] >= NAMED}
-        result.append((named, float(chance[row]), float(chance[2 * count + row])))
-    return result
+            named[row] = {one: chances[one] for one in ranked if chances[one] >= min(NAMED, chances[ranked[0]])}
+    return [(named[row], float(chance[row]), float(chance[2 * count + row])) for row in range(count)]
 
 
 def _explained(belief: Belief, course: Course, fewest: Course) -> tuple[tuple[int, ...], tuple[int, ...]]:

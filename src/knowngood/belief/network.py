@@ -70,10 +70,12 @@ class FactorNetwork:
         self._tree = Tree(self.plan, self.states, checked, largest_table)
         self.entries = self._tree.size
 
-    def posteriors(self, evidence: Evidence | None = None) -> Posteriors:
-        """The posterior of every variable for each row; ValueError for evidence that does not fit the network."""
-        tables, log_evidence = self._answer(evidence, [(v,) for v in self.states])
-        return Posteriors(dict(zip(self.states, tables, strict=True)), log_evidence)
+    def posteriors(self, evidence: Evidence | None = None, variables: Scope | None = None) -> Posteriors:
+        """The posterior of some variables, or of every one, for each row; ValueError for evidence that does not fit the
+        network."""
+        names = tuple(self.states) if variables is None else tuple(dict.fromkeys(variables))
+        tables, log_evidence = self._answer(evidence, [(v,) for v in names])
+        return Posteriors(dict(zip(names, tables, strict=True)), log_evidence)
 
     def log_evidence(self, evidence: Evidence | None = None) -> Array:
         """What ``posteriors`` gives under that name, (batch,), without the downward half of the work."""
@@ -104,22 +106,20 @@ class FactorNetwork:
         chosen = self._tree.trace(kept)
         return {v: chosen[v] for v in self.states}, float(log_weight[0])
 
-    def max_marginals(self, evidence: Evidence | None = None) -> tuple[dict[str, Array], Array]:
+    def max_marginals(self, variables: Scope, evidence: Evidence | None = None) -> tuple[dict[str, Array], Array]:
         """For each state of each variable the greatest weight of an assignment with that state, as a share of the
         row's greatest, (batch, states); and the natural log of that greatest weight, (batch,).
 
-        In a row that cannot be true the shares are 0 and the log is -inf.
+        In a row that cannot be true the shares are NaN and the log is -inf.
         """
-        weights, batch = self._weights(evidence)
-        scopes = [(v,) for v in self.states]
-        with np.errstate(divide="ignore", under="ignore"):
-            tables, log_weight = self._tree.marginals(BEST, weights, scopes)
-        possible = log_weight > -np.inf
-        shares = {v: np.where(possible[:, None], table, 0.0) for v, table in zip(self.states, tables, strict=True)}
-        return shares, np.broadcast_to(log_weight, (batch,))
+        tables, log_weight = self._answer(evidence, [(v,) for v in variables], best=True)
+        shares = (table / table.max(axis=1, keepdims=True) for table in tables)
+        return dict(zip(variables, shares, strict=True)), log_weight
 
-    def _answer(self, evidence: Evidence | None, scopes: Sequence[Scope]) -> tuple[list[Array], Array]:
-        """Per scope its posterior (batch, states...), and the log evidence (batch,)."""
+    def _answer(
+        self, evidence: Evidence | None, scopes: Sequence[Scope], *, best: bool = False
+    ) -> tuple[list[Array], Array]:
+        """Per scope its posterior (batch, states...), and the log evidence (batch,); with ``best`` sums are maxima."""
         weights, batch = self._weights(evidence)
         log_evidence = np.empty(batch)
         tables = [np.empty((batch, *(self.states[v] for v in scope))) for scope in scopes]
@@ -127,7 +127,7 @@ class FactorNetwork:
         for start in range(0, batch, step):
             rows = slice(start, start + step)
             portion = {v: w if w.shape[1] == 1 else w[:, rows] for v, w in weights.items()}
-            found, log_evidence[rows] = self._portion(portion, scopes)
+            found, log_evidence[rows] = self._portion(portion, scopes, best)
             impossible = log_evidence[rows] == -np.inf
             for table, result in zip(tables, found, strict=True):
                 table[rows] = result
@@ -136,7 +136,10 @@ class FactorNetwork:
             table /= table.sum(axis=tuple(range(1, table.ndim)), keepdims=True)
         return tables, log_evidence
 
-    def _portion(self, weights: dict[str, Array], scopes: Sequence[Scope]) -> tuple[list[Array], Array]:
+    def _portion(self, weights: dict[str, Array], scopes: Sequence[Scope], best: bool) -> tuple[list[Array], Array]:
+        if best:
+            with np.errstate(divide="ignore", under="ignore"):
+                return self._run(BEST, weights, scopes)
         try:
             with np.errstate(divide="ignore", under="raise", over="raise"):
                 return self._run(PLAIN, weights, scopes)

@@ -88,7 +88,8 @@ def surprise(belief: Belief, level: float = LEVEL) -> Surprise | None:
     if not weights:
         return None
     network = belief.network
-    prior = network.posteriors()
+    sensed = tuple(one.variable for one in weights)
+    prior = network.posteriors(variables=sensed)
     single = _chances(prior, weights)[0]
     by_itself = [_as_no_slip(belief, weight, prior[weight.variable][0]) for weight in weights]
     worst = int(np.argmax(by_itself))
@@ -168,7 +169,8 @@ def _grown(
     sets = [frozenset({one}) for one in range(len(weights))]
     sizes = np.zeros(len(weights))
     for _ in range(2, min(LARGEST, len(weights)) + 1):
-        given = network.posteriors(_rows(network, [[weights[one] for one in chosen] for chosen in sets]))
+        rows = _rows(network, [[weights[one] for one in chosen] for chosen in sets])
+        given = network.posteriors(rows, tuple(one.variable for one in weights))
         larger: dict[frozenset[int], float] = {}
         grown = sizes[:, None] + log_single - np.log10(_chances(given, weights))
         for chosen, row in zip(sets, grown, strict=True):

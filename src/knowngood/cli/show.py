@@ -129,15 +129,16 @@ def explanation(one: shapes.ExplanationShape, first: shapes.ExplanationShape | N
         unknown = [f"something this map does not know (in {where})"]
     before = [] if first is None else first.faults
     gone, new = [each for each in before if each not in one.faults], [each for each in one.faults if each not in before]
-    if len(gone) + len(new) < len(one.faults):
+    explains, strange = set(one.explains), set(one.strange)
+    if first is not None and len(gone) + len(new) < len(one.faults):
         was, now = {fault.part for fault in gone}, {fault.part for fault in new}
         named = [f"without {_fault(fault)}" for fault in gone if fault.part not in now]
         named += [f"{'but' if fault.part in was else 'with'} {_fault(fault)}" for fault in new]
         text = f"as the first, {', '.join([*named, *unknown])}"
+        explains -= set(first.explains)
+        strange -= set(first.strange)
     else:
         text = ", ".join([*map(_fault, one.faults), *unknown]) or "nothing wrong"
-    explains = set(one.explains) if first is None else set(one.explains) - set(first.explains)
-    strange = set(one.strange) if first is None else set(one.strange) - set(first.strange)
     if explains:
         text += f"\n  explains {_lines(explains)}"
     if strange:
