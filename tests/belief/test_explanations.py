@@ -22,6 +22,26 @@ from knowngood.belief.story import Link
 from knowngood.maps.device import Device
 
 
+@drawn(60)
+@given(networks())
+def test_max_marginals_are_the_greatest_weights_with_each_state(case: Network) -> None:
+    states, factors, evidence = case
+    asked = tuple(states)[1:] or tuple(states)
+    shares, log_best = FactorNetwork(states, factors).max_marginals(asked, evidence)
+    assert tuple(shares) == asked
+    for row, log_weight in enumerate(log_best):
+        weights = enumerate_weights(states, factors, row_of(evidence, row))
+        best = max(weights.values())
+        assert log_weight == pytest.approx(log(best), rel=1e-12, abs=1e-11)
+        for v in asked:
+            axis = list(states).index(v)
+            if not best:
+                assert np.isnan(shares[v][row]).all()
+                continue
+            expected = [max(w for a, w in weights.items() if a[axis] == s) / best for s in range(states[v])]
+            assert list(shares[v][row]) == pytest.approx([float(one) for one in expected], rel=1e-11, abs=1e-12)
+
+
 @drawn(100)
 @given(networks())
 def test_the_likeliest_assignments_of_some_variables_are_those_of_all_assignments(case: Network) -> None:

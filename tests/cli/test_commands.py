@@ -81,10 +81,13 @@ def test_a_slip_of_the_pen_is_found_from_the_command_line(unit: Run) -> None:
         "This line can hardly be true: line 3: read rail-12v 121 V. Nothing that this map knows reads so there. "
         "Recheck it; a slip of the hand or pen is taken back with 'undid 3'."
     )
-    for command in ("belief", "next"):
-        assert f"! {warning}" in " ".join(unit(command, "U1").output.split()), command
-        surprise = said(unit(command, "U1", "--json"))["surprise"]
-        assert surprise == {"lines": [3], "log10": None, "recheck": 3, "message": warning}
+    assert f"! {warning}" in " ".join(unit("belief", "U1").output.split())
+    advice = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
+    assert advice.surprise == shapes.SurpriseShape(lines=[3], log10=None, recheck=3, message=warning)
+    out = show.console()
+    with out.capture() as printed:
+        show.advice(out, advice, 3)
+    assert f"! {warning}" in " ".join(printed.get().split())
     done = unit("log", "U1", "undid 3", "read rail-12v 12.1 V")
     assert done.exit_code == 0
     assert "!" not in done.output
