@@ -74,7 +74,7 @@ class FactorNetwork:
         """The posterior of some variables, or of every one, for each row; ValueError for evidence that does not fit the
         network."""
         names = tuple(self.states) if variables is None else tuple(dict.fromkeys(variables))
-        tables, log_evidence = self._answer(evidence, [(v,) for v in names])
+        tables, log_evidence = self._answer(evidence, tuple((v,) for v in names))
         return Posteriors(dict(zip(names, tables, strict=True)), log_evidence)
 
     def log_evidence(self, evidence: Evidence | None = None) -> Array:
@@ -112,7 +112,7 @@ class FactorNetwork:
 
         In a row that cannot be true the shares are NaN and the log is -inf.
         """
-        tables, log_weight = self._answer(evidence, [(v,) for v in variables], best=True)
+        tables, log_weight = self._answer(evidence, tuple((v,) for v in variables), best=True)
         shares = (table / table.max(axis=1, keepdims=True) for table in tables)
         return dict(zip(variables, shares, strict=True)), log_weight
 
