@@ -168,6 +168,7 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
     if not answer.moves:
         out.print("Nothing can be done here: every move is held back.")
         return
+    _warned(out, answer.surprise)
     best = answer.moves[0]
     out.print(Text(f"NEXT  {best.move}", style="bold"))
     if best.opens:
@@ -196,7 +197,6 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
     if answer.considered:
         which = "all" if answer.followed == answer.considered else f"{answer.followed} of them"
         out.print(Text(f"Looks and tests: {answer.considered} considered, {which} followed exactly."))
-    _warned(out, answer.surprise)
     for reason in dict.fromkeys(held.why for held in answer.held):
         kept = sum(held.why == reason for held in answer.held)
         out.print(Text(f"Held back ({kept}): {reason}"))
