@@ -1,8 +1,9 @@
 """How long a belief takes on the shipped maps.
 
-A log of tests, an opening, a closing and a swap is believed; then the reasons of all suspects, and the whole table of
-what each outcome of each test and look would make of it, in one batched pass. ``largest`` and ``all`` are table entries
-for one row of evidence, impossible ones counted. Best of three runs. Run: ``python benchmarks/belief.py``.
+A log of tests, an opening, a closing and a swap is believed; then the reasons of all suspects, the joint explanations,
+the lines that can hardly all be true, and the whole table of what each outcome of each test and look would make of it,
+in one batched pass. ``largest`` and ``all`` are table entries for one row of evidence, impossible ones counted. Best of
+three runs. Run: ``python benchmarks/belief.py``.
 """
 
 from __future__ import annotations
@@ -14,6 +15,8 @@ from typing import TypeVar
 from drawn import logged
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.explanations import explain
+from knowngood.belief.surprise import surprise
 from knowngood.belief.what_if import ask, query_look, query_test
 from knowngood.log.state import Replay
 from knowngood.maps.device import Device
@@ -92,16 +95,20 @@ def shipped(name: str) -> str:
     device = load(name)
     line, belief = believed(device, logged(device, LOGS[name]))
     reasons, _ = best(belief.suspects_with_reasons)
+    joint, _ = best(lambda: explain(belief))
+    surprised, _ = best(lambda: surprise(belief))
     out = belief.story.empty | belief.story.state.removed
     queries = [query_test(belief, test) for test in device.tests.values()]
     queries += [query_look(belief, part) for part in device.parts if part not in out]
     outcomes = sum(len(query.outcomes) for query in queries)
     table, _ = best(lambda: ask(belief, queries))
-    return f"{line}{reasons:12.1f}{table:12.1f}{len(queries):9}{outcomes:9}"
+    return f"{line}{reasons:12.1f}{joint:12.1f}{surprised:12.1f}{table:12.1f}{len(queries):9}{outcomes:9}"
 
 
 def main() -> None:
-    print(f"{HEAD}{'reasons ms':>12}{'what if ms':>12}{'queries':>9}{'outcomes':>9}")
+    print(
+        f"{HEAD}{'reasons ms':>12}{'explain ms':>12}{'surprise ms':>12}{'what if ms':>12}{'queries':>9}{'outcomes':>9}"
+    )
     for name in LOGS:
         print(shipped(name), flush=True)
 

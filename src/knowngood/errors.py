@@ -44,11 +44,13 @@ class TooLargeError(KnowngoodError):
 
 
 class ContradictionError(KnowngoodError):
-    """The log lines in ``lines`` (sequence numbers) cannot all be true on this map."""
+    """The log lines in ``lines`` (sequence numbers) cannot all be true on this map; ``recheck`` is the one to make
+    again first."""
 
-    def __init__(self, message: str, lines: list[int]) -> None:
+    def __init__(self, message: str, lines: list[int], recheck: int | None = None) -> None:
         super().__init__(message)
         self.lines = lines
+        self.recheck = recheck
 
 
 class NotFoundError(KnowngoodError):

@@ -70,6 +70,98 @@ def test_belief_json_holds_what_the_log_says(unit: Run) -> None:
     assert answer.parts[0].moved_by[0].seq == 2
 
 
+def test_a_slip_of_the_pen_is_found_from_the_command_line(unit: Run) -> None:
+    """12.1 V typed as 121 V: `log` says so at once, `belief` and `next` as long as it stands; then it is taken back."""
+    unit("log", "U1", "tried fans-turn works")
+    logged = unit("log", "U1", "read rail-12v 121 V")
+    assert "! Nothing that this map knows reads so there: a slip? Recheck it." in logged.output
+    assert said(unit("log", "U1", "read rail-12v 121 V", "--json"))["readings"][0]["slip"] is True  # type: ignore[index]
+    unit("undo", "U1")
+    warning = (
+        "This line can hardly be true: line 3: read rail-12v 121 V. Nothing that this map knows reads so there. "
+        "Recheck it; a slip of the hand or pen is taken back with 'undid 3'."
+    )
+    assert f"! {warning}" in " ".join(unit("belief", "U1").output.split())
+    advice = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
+    assert advice.surprise == shapes.SurpriseShape(lines=[3], log10=None, recheck=3, message=warning)
+    out = show.console()
+    with out.capture() as printed:
+        show.advice(out, advice, 3)
+    assert " ".join(printed.get().split()).startswith(f"! {warning} NEXT ")
+    done = unit("log", "U1", "undid 3", "read rail-12v 12.1 V")
+    assert done.exit_code == 0
+    assert "!" not in done.output
+    assert said(unit("belief", "U1", "--json"))["surprise"] is None
+
+
+def test_lines_that_do_not_fit_together_are_named_and_which_to_recheck(unit: Run) -> None:
+    """12 V typed as 12 mV: nothing strange by itself, but fans and picture need the rail."""
+    working = ("tried standby-light works", "tried fans-turn works", "tried picture works")
+    unit("log", "U1", *working, "read rail-12v 0.012 V")
+    answer = shapes.BeliefAnswer.model_validate(said(unit("belief", "U1", "--json")))
+    assert answer.surprise is not None
+    assert 5 in answer.surprise.lines
+    assert answer.surprise.recheck == 5
+    assert answer.surprise.log10 is not None
+    assert answer.surprise.log10 > 3
+    words = " ".join(unit("belief", "U1").output.split())
+    assert "! These lines can hardly all be true: line " in words
+    assert "Recheck line 5 first; a slip of the hand or pen is taken back with 'undid 5'." in words
+
+
+def test_belief_says_what_together_explains_the_log(unit: Run) -> None:
+    unit("log", "U1", "found door-look not-whole", "saw lamp-door-tab broken-off close")
+    unit("log", "U1", "fitted lamp-door-tab from new", "tried lamp-lights works")
+    answer = shapes.BeliefAnswer.model_validate(said(unit("belief", "U1", "--json")))
+    first = answer.explanations[0]
+    assert [(one.part, one.mode, one.since, one.until) for one in first.faults] == [
+        ("lamp-door-tab", "broken-off", None, 4)
+    ]
+    assert first.explains == [2, 3]
+    assert len(answer.explanations) == 5
+    assert answer.explained == pytest.approx(sum(one.probability for one in answer.explanations))
+    chances = [one.likeliest for one in answer.explanations]
+    assert chances == sorted(chances, reverse=True)
+    for one in answer.explanations:
+        assert one.likeliest <= one.probability <= one.with_others
+    shown = unit("belief", "U1", "--most", "1").output
+    assert "lamp-door-tab broken-off until line 4\n" in shown.replace("   ", "").replace(" \n", "\n")
+    assert "explains lines 2, 3" in shown
+    assert "as the first, with " in shown
+    assert re.search(r"These 5 cover \S+ % of all that could be, most probable course first\.", shown)
+
+
+def test_explanations_in_words() -> None:
+    """Past and present, what differs from the first, and what the map does not know."""
+
+    def fault(part: str, mode: str, since: int | None = None, until: int | None = None) -> shapes.FaultShape:
+        return shapes.FaultShape(part=part, mode=mode, since=since, until=until)
+
+    def words(one: shapes.ExplanationShape, first: shapes.ExplanationShape | None = None) -> list[str]:
+        return show.explanation(one, first).split("\n")
+
+    plain = {"unknown": {}, "probability": 0.1, "with_others": 0.2, "likeliest": 0.1}
+    of = shapes.ExplanationShape.model_validate
+    bits = [fault("tab", "broken", until=4), fault("fan", "stalls"), fault("flex", "unseated", since=7)]
+    first = of({**plain, "faults": bits, "explains": [2, 3, 4, 9, 11, 12], "strange": [20]})
+    assert words(first) == [
+        "tab broken until line 4, fan stalls, flex unseated since line 7",
+        "  explains lines 2 to 4, 9, 11, 12",
+        "  leaves line 20 strange",
+    ]
+    less = of({**plain, "faults": bits[:2], "explains": [2], "strange": [11, 20]})
+    assert words(less, first) == ["as the first, without flex unseated since line 7", "  leaves line 11 strange"]
+    other = of({**plain, "faults": [bits[0], fault("fan", "missing"), bits[2]], "explains": [5], "strange": []})
+    assert words(other, first) == ["as the first, but fan missing", "  explains line 5"]
+    nothing = of({**plain, "faults": [], "explains": [], "strange": []})
+    assert words(nothing, first) == ["nothing wrong"]
+    unknown = of({**plain, "faults": [], "unknown": {"light": 0.62, "sound": 0.31}, "explains": [2], "strange": []})
+    assert words(unknown) == [
+        "something this map does not know (in 'light' 62 %, 'sound' 31 %)",
+        "  explains line 2",
+    ]
+
+
 def test_next_json_ranks_moves_and_their_outcomes(unit: Run) -> None:
     answer = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
     assert answer.log_seq == 1

@@ -129,6 +129,7 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
     ("typed", "message"),
     [
         ("", "An empty line."),
+        ("CUT", "'CUT' is not understood: it starts with no verb"),
         ("saw fan missing", "'fan' could be 'exhaust-fan'"),
         ("sow exhaust-fan missing", "Similar: 'saw'"),
         ("saw exhaust-fan brokn-off", "No condition 'brokn-off'. Similar: 'broken-off'."),

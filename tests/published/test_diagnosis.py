@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from knowngood.belief import FactorNetwork
 from knowngood.belief.believe import believe
+from knowngood.belief.explanations import likeliest
 from knowngood.log.events import parse
 from knowngood.log.state import Line, replay
 from knowngood.maps.device import Device
@@ -139,6 +140,17 @@ def test_three_multipliers_two_adders_by_weight_of_the_diagnoses() -> None:
     exactly = {"M1": 0.478026425815, "A1": 0.478026425815, "A2 M2": 0.004828549756, "M2 M3": 0.004828549756}
     for names, chance in exactly.items():
         assert weight[frozenset(names.split())] / total == pytest.approx(chance, abs=1e-9), names
+
+
+def test_the_likeliest_diagnoses_of_three_multipliers_two_adders() -> None:
+    """By the same weights, with the signals hidden: the four above are the first four, in this order; computed."""
+    network = POLYBOX.network(0.01, weight_of_anything=1.0)
+    found = likeliest(network, POLYBOX.seen(), list(POLYBOX.gates), 5)
+    named = [frozenset(part for part in POLYBOX.gates if course[part]) for course, _ in found]
+    assert set(named[:2]) == sets("M1", "A1")
+    assert set(named[2:4]) <= {one for one in POLYBOX.diagnoses() if len(one) == 2}
+    weights = [math.exp(log) for _, log in found]
+    assert weights == pytest.approx([0.01 * 0.99**4] * 2 + [0.01**2 * 0.99**3] * 3, abs=1e-12)
 
 
 def entropy(weights: Array) -> Array:

@@ -13,6 +13,7 @@ import pytest
 from numpy.typing import NDArray
 
 from knowngood.belief import FactorNetwork
+from knowngood.belief.explanations import likeliest
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # its wrapper types have no __module__, which as an error ends the interpreter
@@ -109,3 +110,36 @@ def test_ten_drawn_networks(seed: int) -> None:
 def test_repository_network(name: str) -> None:
     states, tables = repository_network(name)
     check(states, tables, [{}, *drawn_evidence(np.random.default_rng(1), states, tables, 5)])
+
+
+def test_the_most_probable_explanations_of_drawn_networks() -> None:
+    """The best against pyAgrum's; the runner-up against pyAgrum's best with each variable in turn in each state that it
+    has not in the first. pyAgrum 3.3.1 fails on many structures ("Empty tensor"): those are left out, and counted."""
+    checked = 0
+    for seed in range(16):
+        rng = np.random.default_rng(30_000 + seed)
+        states, tables = drawn_network(rng)
+        network, inference = FactorNetwork(states, list(tables.values())), gum.LazyPropagation(to_agrum(states, tables))
+        [observed] = drawn_evidence(rng, states, tables, 1)
+        hidden = [v for v in states if v not in observed]
+        evidence = {v: (np.arange(states[v]) == s).astype(float) for v, s in observed.items()}
+        (first, best), *more = likeliest(network, evidence, hidden, 2)
+        others = [{**observed, v: s} for v in hidden for s in range(states[v]) if s != first[v]]
+        try:
+            theirs, *rest = (log_of_best(inference, one) for one in (observed, *others))
+        except gum.FatalError:
+            continue
+        checked += 1
+        assert best == pytest.approx(theirs, abs=1e-9)
+        assert [log for _, log in more] == pytest.approx([max(rest)] if max(rest) > -np.inf else [], abs=1e-9)
+    assert checked >= 5
+
+
+def log_of_best(inference: gum.LazyPropagation, observed: dict[str, int]) -> float:
+    """Natural log of the weight of pyAgrum's most probable explanation; -inf where there is none."""
+    inference.setEvidence(observed)
+    try:
+        total = inference.evidenceProbability()
+    except gum.IncompatibleEvidence:
+        total = 0.0
+    return float(np.log(total) + inference.mpeLog2Posterior()[1] * np.log(2.0)) if total else -np.inf

@@ -15,8 +15,8 @@ from knowngood.belief.evaluate import effects
 from knowngood.belief.network import Posteriors
 from knowngood.belief.reach import below, reach
 from knowngood.belief.story import Donors, Seen, Sensed, Story, tell
+from knowngood.belief.surprise import contradiction, together
 from knowngood.belief.wiring import GOOD, Handle, Node, Wiring, unknown_of
-from knowngood.errors import ContradictionError
 from knowngood.log.state import Replay
 from knowngood.maps.device import (
     Device,
@@ -102,11 +102,11 @@ class Belief:
             self.wiring.name_groups(configuration)
         self.network = self.wiring.build()
         self.weights = self._gather()
-        self.base = self._product(self.weights)
+        self.base = together(self.weights)
         self.posterior: Posteriors = self.network.posteriors(self.base)
         self.log_evidence = float(self.posterior.log_evidence[0])
         if self.log_evidence == -np.inf:
-            raise self._contradiction()
+            raise contradiction(self.network, self.weights, self.story)
 
     # ---- evidence -----------------------------------------------------------------------------------------------
 
@@ -222,27 +222,6 @@ class Belief:
         return any(
             isinstance(item, Seen) and item.variable == variable and item.look != "glance"
             for item in self.story.evidence
-        )
-
-    @staticmethod
-    def _product(weights: Iterable[Weight]) -> Evidence:
-        product: Evidence = {}
-        for weight in weights:
-            product[weight.variable] = product.get(weight.variable, 1.0) * weight.values
-        return product
-
-    def _contradiction(self) -> ContradictionError:
-        """Names a smallest set (none can be left out) of lines that cannot all be true."""
-        needed = list(self.weights)
-        for weight in list(self.weights):
-            without = [one for one in needed if one is not weight]
-            if self.network.log_evidence(self._product(without))[0] == -np.inf:
-                needed = without
-        lines = sorted(weight.lines[-1] for weight in needed)  # of a repeat any one will do
-        listed = "; ".join(f"line {weight.lines[-1]}: {weight.text}" for weight in needed)
-        return ContradictionError(
-            f"These lines cannot all be true on this map: {listed}. Check them, and take the wrong one back with undo.",
-            lines,
         )
 
     # ---- what is probably wrong ---------------------------------------------------------------------------------
@@ -420,7 +399,7 @@ class Belief:
 
     def suspects_with_reasons(self, most: int = 3, at_least: float = 0.001) -> tuple[Suspect, ...]:
         """``suspects``, with the lines that moved each most (those with p_bad of at least ``at_least``)."""
-        rows = [self._product(one for one in self.weights if one is not left_out) for left_out in self.weights]
+        rows = [together(one for one in self.weights if one is not left_out) for left_out in self.weights]
         if not rows:
             return self.suspects
         without = self.network.posteriors(self._batched(rows))

@@ -45,7 +45,9 @@ class Link:
     table: NDArray[np.float64]
     parents: tuple[str, ...] = ()
     part: str | None = None
-    """The part whose state it is; None for a cause behind several parts."""
+    """The part whose state it is; None for what is behind several parts, and for what a part shows for a while."""
+    seq: int | None = None
+    """The line that brought it; None as bought."""
 
 
 def first(part: str) -> str:

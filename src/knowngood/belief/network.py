@@ -77,7 +77,7 @@ class FactorNetwork:
 
         ValueError for evidence that does not fit the network, or a name it does not have.
         """
-        variables = tuple(self.states if of is None else of)
+        variables = tuple(self.states) if of is None else tuple(dict.fromkeys(of))
         for v in variables:
             self._check_scope((v,))
         tables, log_evidence = self._answer(evidence, tuple((v,) for v in variables))
@@ -114,17 +114,29 @@ class FactorNetwork:
         chosen = self._tree.trace(kept)
         return {v: chosen[v] for v in self.states}, float(log_weight[0])
 
-    def _answer(self, evidence: Evidence | None, scopes: tuple[Scope, ...]) -> tuple[list[Array], Array]:
-        """Per scope its posterior (batch, states...), and the log evidence (batch,)."""
+    def max_marginals(self, variables: Scope, evidence: Evidence | None = None) -> tuple[dict[str, Array], Array]:
+        """For each state of each variable the greatest weight of an assignment with that state, as a share of the
+        row's greatest, (batch, states); and the natural log of that greatest weight, (batch,).
+
+        In a row that cannot be true the shares are NaN and the log is -inf.
+        """
+        tables, log_weight = self._answer(evidence, tuple((v,) for v in variables), best=True)
+        shares = (table / table.max(axis=1, keepdims=True) for table in tables)
+        return dict(zip(variables, shares, strict=True)), log_weight
+
+    def _answer(
+        self, evidence: Evidence | None, scopes: tuple[Scope, ...], *, best: bool = False
+    ) -> tuple[list[Array], Array]:
+        """Per scope its posterior (batch, states...), and the log evidence (batch,); with ``best`` sums are maxima."""
         weights, batch = self._weights(evidence)
         log_evidence = np.full(batch, -np.inf)
         reading = self._tree.reading(scopes)
-        answer = np.empty((reading.size, batch))
+        answer = np.full((reading.size, batch), np.nan)
         step = max(1, ENTRIES_AT_A_TIME // max(1, self.entries))
         for start in range(0, batch if self._tree.possible else 0, step):
             rows = slice(start, start + step)
             portion = {v: w if w.shape[1] == 1 else w[:, rows] for v, w in weights.items()}
-            answer[:, rows], log_evidence[rows] = self._portion(portion, scopes)
+            answer[:, rows], log_evidence[rows] = self._portion(portion, scopes, best)
         answer[:, log_evidence == -np.inf] = np.nan
         tables = []
         for scope, start in zip(scopes, reading.starts, strict=True):
@@ -134,7 +146,10 @@ class FactorNetwork:
             tables.append(table.T.reshape(batch, *shape))
         return tables, log_evidence
 
-    def _portion(self, weights: dict[str, Array], scopes: tuple[Scope, ...]) -> tuple[Array, Array]:
+    def _portion(self, weights: dict[str, Array], scopes: tuple[Scope, ...], best: bool) -> tuple[Array, Array]:
+        if best:
+            with np.errstate(divide="ignore", under="ignore"):
+                return self._run(BEST, weights, scopes)
         try:
             if self._tree.in_range:
                 with np.errstate(divide="ignore", under="raise", over="raise", invalid="raise"):

@@ -193,6 +193,20 @@ def reading_likelihood(
     return np.array([by_state[state] for state in reading_states(test, high=high)])
 
 
+def slip(
+    device: Device,
+    test: Test,
+    text: str,
+    *,
+    high: bool,
+    measuring: Measuring = BY_THE_MAP,
+    seq: int | None = None,
+) -> tuple[float, float]:
+    """The share of readings that are slips, and their part in ``reading_likelihood``, the same in every state."""
+    model = reading_model(device, test, high=high, measuring=measuring, seq=seq)
+    return model.slip, model.slips(parse_reading(text).value)
+
+
 def reading_table(device: Device, test: Test, *, high: bool, measuring: Measuring = BY_THE_MAP) -> Table:
     """P(reading falls in each state's span | state), square, in the order of ``reading_states``."""
     states = reading_states(test, high=high)

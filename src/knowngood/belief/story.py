@@ -9,7 +9,7 @@ watches for longer than a moment. So a repeat is news of such faults, and of not
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -125,7 +125,7 @@ class Story:
                 if mode.shows is not None:
                     away = float(np.exp(-minutes / mode.shows))
                     table[index, [0, index]] = away, 1.0 - away
-            self.add(Link(name, table, (slot,), part))
+            self.add(Link(name, table, (slot,)))
         return name
 
     def add(self, link: Link) -> None:
@@ -156,7 +156,9 @@ def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
     for line, state in zip(replay.lines, replay.before, strict=True):
         # Without its minutes and remark the line is what moves a suspect, and short enough to be shown beside it.
         text = ev.render(line.event.model_copy(update={"minutes": None, "note": ""}))
+        told = len(story.links)
         _tell_line(story, line.seq, text, line.event, state, donors or {})
+        story.links[told:] = [replace(link, seq=line.seq) for link in story.links[told:]]
     story.state = replay.state
     story.empty = replay.state.harvested
     return story

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from knowngood.belief.sensing import BY_THE_MAP, Measuring, reading_model
+from knowngood.belief.surprise import is_slip
 from knowngood.handbook.quantities import Expected, Reading, format_expected, format_quantity, parse_reading
 from knowngood.handbook.readings import OPEN, Reference, guarded
 from knowngood.log import events as ev
@@ -30,6 +31,8 @@ class Verdict:
     reference: Reference | None
     fits_reference: bool | None
     """None where no known-good unit was read, or too few."""
+    slip: bool
+    """Whether no state of what is measured reads so, whatever else is known: a slip of the hand or pen."""
 
     @property
     def zone(self) -> str:
@@ -75,7 +78,9 @@ def verdict(
         fits_map = low <= abs(read.value) <= high
         fits_reference = known is not None and known.fits(abs(read.value), uncertainty)
     judged = known is not None and known.enough
-    return Verdict(seq or 0, test.id, read, zones, expected, fits_map, known, fits_reference if judged else None)
+    meant = 1.0 - model.slips(read.value) / max(model.likelihood(read.value, read.digit).values())
+    slip = is_slip(model.slip, meant)
+    return Verdict(seq or 0, test.id, read, zones, expected, fits_map, known, fits_reference if judged else None, slip)
 
 
 def _expected(device: Device, test: Test) -> Expected:

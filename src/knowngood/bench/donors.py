@@ -83,7 +83,9 @@ def _when_it_left(
         brought = _brought(logs, moved, judged_by, came.unit, device, before, under_way)
         then = believe(device, replay(device, before), donors=brought, measuring=judged_by(came.unit))
     except ContradictionError as error:
-        raise ContradictionError(f"In {came.unit}, where '{came.part}' came from: {error}", error.lines) from None
+        raise ContradictionError(
+            f"In {came.unit}, where '{came.part}' came from: {error}", error.lines, error.recheck
+        ) from None
     part = device.parts[came.part]
     chances = then.slot(then.posterior, part)[0]
     return dict(zip(part.states, (float(chance) for chance in chances), strict=True))

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from math import isfinite
 
 from knowngood.belief.believe import Belief
+from knowngood.belief.explanations import Explanation, explain
+from knowngood.belief.surprise import Surprise, surprise
 from knowngood.belief.verdict import Verdict
 from knowngood.cli import shapes
 from knowngood.log import events as ev
@@ -75,12 +78,43 @@ def readings(found: Iterable[Verdict]) -> list[shapes.ReadingShape]:
             else None,
             fits_reference=one.fits_reference,
             flag=one.flag,
+            slip=one.slip,
         )
         for one in found
     ]
 
 
+def explanations(found: Iterable[Explanation]) -> list[shapes.ExplanationShape]:
+    return [
+        shapes.ExplanationShape(
+            faults=[
+                shapes.FaultShape(part=fault.part, mode=fault.mode, since=fault.since, until=fault.until)
+                for fault in one.faults
+            ],
+            unknown=one.unknown,
+            probability=one.probability,
+            with_others=one.with_others,
+            likeliest=one.likeliest,
+            explains=list(one.explains),
+            strange=list(one.strange),
+        )
+        for one in found
+    ]
+
+
+def surprised(found: Surprise | None) -> shapes.SurpriseShape | None:
+    if found is None:
+        return None
+    return shapes.SurpriseShape(
+        lines=list(found.lines),
+        log10=found.log10 if isfinite(found.log10) else None,
+        recheck=found.recheck,
+        message=str(found),
+    )
+
+
 def belief(unit: str, found: Belief, flags: Iterable[Flag], readings_: Iterable[Verdict] = ()) -> shapes.BeliefAnswer:
+    explained = explain(found)
     return shapes.BeliefAnswer(
         unit=unit,
         map=found.device.id,
@@ -101,6 +135,9 @@ def belief(unit: str, found: Belief, flags: Iterable[Flag], readings_: Iterable[
             for one in found.suspects_with_reasons()
         ],
         unknown=found.unknown,
+        explanations=explanations(explained),
+        explained=sum(one.probability for one in explained),
+        surprise=surprised(surprise(found)),
         readings=readings(readings_),
         flags=[f"line {flag.seq}: {flag.message}" for flag in flags],
     )
@@ -116,6 +153,7 @@ def advice(unit: str, found: Advice, currency: str, most: int) -> shapes.NextAns
         known_good=found.belief.known_good,
         considered=found.considered,
         followed=found.followed,
+        surprise=surprised(surprise(found.belief)),
         moves=[_move(one) for one in found.ranked[: most or None]],
         held=[
             shapes.HeldShape(

@@ -75,9 +75,9 @@ def failing_plainly(as_json: bool) -> Iterator[None]:
 def _tell(as_json: bool, kind: str, error: KnowngoodError) -> None:
     if as_json:
         problem: dict[str, object] = {"kind": kind, "message": str(error)}
-        for name in ("similar", "findings", "lines"):
-            if getattr(error, name, None):
-                problem[name] = list(getattr(error, name))
+        for name in ("similar", "findings", "lines", "recheck"):
+            if found := getattr(error, name, None):
+                problem[name] = found
         print(json.dumps({"error": problem}, indent=2))
     else:
         print(error, file=sys.stderr)

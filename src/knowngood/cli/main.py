@@ -178,7 +178,10 @@ def belief(
     home: Home = None,
     as_json: Json = False,
 ) -> None:
-    """Says what is probably wrong, and which lines of the log say so.
+    """Says what is probably wrong, which lines of the log say so, and what together explains them.
+
+    Of what together explains the log, 'exactly' is the chance of these faults and no other, 'at least' that of these
+    with or without others.
 
     Example: knowngood belief U1
     """

@@ -77,6 +77,7 @@ class ReadingShape(Shape):
         None, description="Within 3.5 standard deviations of these; null with fewer than 3 units"
     )
     flag: str | None = Field(None, description="One line, if it disagrees with the map, with these units or with both")
+    slip: bool = Field(description="Whether nothing that this map knows reads so there: a slip of the hand or pen")
 
 
 class Logged(Shape):
@@ -117,6 +118,53 @@ class MoverShape(Shape):
     )
 
 
+class FaultShape(Shape):
+    """A part in a fault mode, past or present."""
+
+    part: str = Field(description="The part's name")
+    mode: str = Field(description="The fault mode")
+    since: int | None = Field(description="Number of the line whose act brought it; null for as bought")
+    until: int | None = Field(description="Number of the line whose act ended it; null if it is still there")
+
+
+class ExplanationShape(Shape):
+    """What together would explain the log: exactly these faults, past and present, and no other."""
+
+    faults: list[FaultShape] = Field(description="In the order of the map; none if nothing that it knows is wrong")
+    unknown: dict[str, float] = Field(
+        description="Function, and chance that something this map does not know stops it besides; empty unless that is "
+        "at least as likely as not"
+    )
+    probability: float = Field(
+        description="Given the log, of exactly these faults, summed over all else that is hidden"
+    )
+    with_others: float = Field(description="Given the log, of these faults with or without others")
+    likeliest: float = Field(
+        description="Given the log, of the most probable single course of events with exactly these faults: what they "
+        "are ranked by"
+    )
+    explains: list[int] = Field(
+        description="Numbers of the lines that are at least twice as likely so as with the fewest faults that can be"
+    )
+    strange: list[int] = Field(
+        description="Numbers of other lines, less than a tenth as likely so as they can be: chance, errors, or wrong"
+    )
+
+
+class SurpriseShape(Shape):
+    """A smallest set of lines that can hardly all be true."""
+
+    lines: list[int] = Field(description="Their numbers; a single one is a reading that only a slip can make")
+    log10: float | None = Field(
+        description="Log10 of the product of their single probabilities over their joint probability; null if infinite"
+    )
+    recheck: int = Field(
+        description="Number of the line to make again first: without it the rest of the log surprises least; of "
+        "several such lines the one of the fewest minutes"
+    )
+    message: str = Field(description="The same in words")
+
+
 class PartBelief(Shape):
     """One part as the log leaves it."""
 
@@ -137,6 +185,13 @@ class BeliefAnswer(Shape):
     known_good: float = Field(description="Chance that every promised function is good")
     parts: list[PartBelief] = Field(description="Ranked by p_blocks")
     unknown: dict[str, float] = Field(description="Function, and chance that something this map does not know stops it")
+    explanations: list[ExplanationShape] = Field(
+        description="The five most probable joint explanations that differ in fault modes, ranked by `likeliest`"
+    )
+    explained: float = Field(description="Sum of their `probability`: how much of all that could be they cover")
+    surprise: SurpriseShape | None = Field(
+        description="Lines that can hardly all be true (a surprise above 3), if there are any"
+    )
     readings: list[ReadingShape] = Field(description="What the last reading of each test says by itself")
     flags: list[str] = Field(
         description="Lines without effect because they no longer fit, each with its number and why"
@@ -203,6 +258,9 @@ class NextAnswer(Shape):
     considered: int = Field(description="How many looks and tests could tell something now")
     followed: int = Field(
         description="How many of these a quick estimate picked to be followed exactly; the others are not here"
+    )
+    surprise: SurpriseShape | None = Field(
+        description="Lines that can hardly all be true, as in `belief`; what is proposed trusts them no more than that"
     )
     moves: list[MoveShape] = Field(description="Best first")
     held: list[HeldShape] = Field(description="Moves that a hard rule holds back for now")
@@ -364,6 +422,7 @@ class Problem(Shape):
     similar: list[str] = Field([], description="The nearest right names")
     findings: list[str] = Field([], description="Mistakes of a map, as `file:line:column: message`")
     lines: list[int] = Field([], description="Numbers of the log lines that cannot all be true")
+    recheck: int | None = Field(None, description="Number of the one of them to make again first")
 
 
 class ErrorAnswer(Shape):

@@ -40,6 +40,8 @@ def logged(out: Console, answer: shapes.Logged) -> None:
             one = said[line.seq]
             out.print(Text(f"   {one.zone} {chance(one.zones[one.zone])}"))
             _flagged(out, [one])
+            if one.slip:
+                out.print(Text("! Nothing that this map knows reads so there: a slip? Recheck it."))
 
 
 def _flagged(out: Console, readings: list[shapes.ReadingShape]) -> None:
@@ -91,17 +93,82 @@ def belief(out: Console, answer: shapes.BeliefAnswer, most: int) -> None:
     for function, p in worst:
         if p >= 0.02:
             out.print(Text(f"\nSomething this map does not know in '{function}': {chance(p)}."))
+    _explanations(out, answer)
     if answer.parts and answer.parts[0].p_blocks >= NEAR_CERTAIN:
         out.print("\n97 % + means: as sure as this map can be.")
+    _warned(out, answer.surprise)
     _flagged(out, answer.readings)
     for flag in answer.flags:
         out.print(Text(f"! {flag}"))
+
+
+def _warned(out: Console, surprise: shapes.SurpriseShape | None) -> None:
+    if surprise is not None:
+        out.print(Text(f"! {surprise.message}"))
+
+
+def _explanations(out: Console, answer: shapes.BeliefAnswer) -> None:
+    """The joint explanations: the first in full, the others by what is different."""
+    first = answer.explanations[0]
+    table = _grid(("exactly", "right"), ("at least", "right"), ("what together explains the log", "left"))
+    for one in answer.explanations:
+        others = chance(one.with_others) if one.faults else ""
+        table.add_row(chance(one.probability), others, explanation(one, None if one is first else first))
+    out.print()
+    out.print(table)
+    count = len(answer.explanations)
+    these = f"These {count} cover" if count > 1 else "This covers"
+    out.print(Text(f"{these} {chance(answer.explained)} of all that could be, most probable course first."))
+
+
+def explanation(one: shapes.ExplanationShape, first: shapes.ExplanationShape | None) -> str:
+    """One in words: in full, or by what differs from the first where that is shorter."""
+    unknown = []
+    if one.unknown:
+        where = ", ".join(f"'{name}' {chance(p)}" for name, p in one.unknown.items())
+        unknown = [f"something this map does not know (in {where})"]
+    before = [] if first is None else first.faults
+    gone, new = [each for each in before if each not in one.faults], [each for each in one.faults if each not in before]
+    explains, strange = set(one.explains), set(one.strange)
+    if first is not None and len(gone) + len(new) < len(one.faults):
+        was, now = {fault.part for fault in gone}, {fault.part for fault in new}
+        named = [f"without {_fault(fault)}" for fault in gone if fault.part not in now]
+        named += [f"{'but' if fault.part in was else 'with'} {_fault(fault)}" for fault in new]
+        text = f"as the first, {', '.join([*named, *unknown])}"
+        explains -= set(first.explains)
+        strange -= set(first.strange)
+    else:
+        text = ", ".join([*map(_fault, one.faults), *unknown]) or "nothing wrong"
+    if explains:
+        text += f"\n  explains {_lines(explains)}"
+    if strange:
+        text += f"\n  leaves {_lines(strange)} strange"
+    return text
+
+
+def _fault(fault: shapes.FaultShape) -> str:
+    since = "" if fault.since is None else f" since line {fault.since}"
+    until = "" if fault.until is None else f" until line {fault.until}"
+    return f"{fault.part} {fault.mode}{since}{until}"
+
+
+def _lines(numbers: set[int]) -> str:
+    """Numbers of lines in words: "line 4", "lines 4, 9 to 12"."""
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    named = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return f"{'line' if len(numbers) == 1 else 'lines'} {', '.join(named)}"
 
 
 def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
     if not answer.moves:
         out.print("Nothing can be done here: every move is held back.")
         return
+    _warned(out, answer.surprise)
     best = answer.moves[0]
     out.print(Text(f"NEXT  {best.move}", style="bold"))
     if best.opens:

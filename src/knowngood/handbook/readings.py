@@ -301,16 +301,21 @@ class ReadingModel:
 
         ``digit`` is the last digit as written, where a person wrote fewer than the meter showed.
         """
+        slip = self.slips(value)
         if self.is_overload(value):
-            share = self.slip * OVERLOAD_OF_SLIPS[self.measured]
-            return {state: (1 - self.slip) * self._over(state) + share for state in self.spans}
+            return {state: (1 - self.slip) * self._over(state) + slip for state in self.spans}
         place = self._place(value)
         rounding = self._rounding(value, digit)
-        slip = self.slip * self._slips_shown / (self.high - self.low)
         return {
             state: (1 - self.slip) * (1 - span.overload) * self._density(state, place, rounding) + slip
             for state, span in self.spans.items()
         }
+
+    def slips(self, value: float) -> float:
+        """What slips alone have in that density (or probability), the same in every state."""
+        if self.is_overload(value):
+            return self.slip * OVERLOAD_OF_SLIPS[self.measured]
+        return self.slip * self._slips_shown / (self.high - self.low)
 
     def chances(self, outcomes: tuple[str, ...]) -> dict[str, dict[str, float]]:
         """For each state, the chance that the reading lies in the span of each outcome. Each row sums to one.
