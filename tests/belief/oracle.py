@@ -64,7 +64,7 @@ class Joint:
         self.state, self.lines = replay.state, replay.lines
         self.wanted = [name for name in device.wanted if name not in replay.state.declared]
         self._behaviour: dict[object, dict[tuple[str, str], Rows]] = {}
-        self.spell, self.made = (0, story.A_MOMENT), set[tuple[str, object]]()
+        self.made: list[tuple[str, object]] = []
         # The first table of a slot says only which states it can be bought in; ``_bought`` gives their chances.
         tables: dict[str, list[Array]] = {part.id: [np.sign(priors.bought(part, ()))] for part in self.parts}
         looks: dict[tuple[str, int], list[ev.Saw]] = {}
@@ -80,8 +80,6 @@ class Joint:
                     sensed.append((device.tests[name], outcome, self._sensing(device.tests[name], age, before)))
                 case ev.Read(test=name, reading=reading):
                     sensed.append((device.tests[name], reading, self._sensing(device.tests[name], age, before)))
-                case ev.Waited():
-                    self.spell, self.made = (self.spell[0] + 1, story.A_MOMENT), set()
         self.age = tuple(len(each) - 1 for each in tables.values())
         self.courses = [list(_courses(each)) for each in tables.values()]
         chances = [np.array([chance for chance, _ in courses]) for courses in self.courses]
@@ -225,20 +223,15 @@ class Joint:
                 yield plug, redrawn
 
     def _sensing(self, test: Test, age: tuple[int, ...], state: State) -> Moment:
-        """The moment of a test in the log; the spell that it is made in goes on from there."""
+        """The moment of a test in the log."""
         moment = self._moment(test, age, state, not state.open_steps)
-        assert moment.spell is not None
-        if moment.spell != self.spell:
-            self.spell, self.made = moment.spell, set()
-        self.made.add((test.id, self._matters(test, moment)))
+        self.made.append((test.id, self._matters(test, moment)))
         return moment
 
     def _moment(self, test: Test, age: tuple[int, ...], state: State, closed: bool) -> Moment:
         moment = Moment(age, state.removed, state.unplugged, self._split(state), closed, test.warm)
-        number, minutes = self.spell
-        if (test.id, self._matters(test, moment)) in self.made or max(minutes, test.runs) > story.A_MOMENT:
-            return replace(moment, spell=(number + 1, max(test.runs, story.A_MOMENT)))
-        return replace(moment, spell=self.spell)
+        again = self.made.count((test.id, self._matters(test, moment)))
+        return replace(moment, spell=(again, max(test.runs, story.A_MOMENT)))
 
     def _spells(self, moments: list[Moment]) -> list[tuple[str, int, tuple[int, float]]]:
         """Each part with a fault that comes and goes, at each age, in each spell that it was or can be watched in."""

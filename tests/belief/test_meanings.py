@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from knowngood.belief import priors
 from knowngood.belief.believe import Belief, Suspect, believe
-from knowngood.handbook.human_error import UNSEATED_PER_TOUCH
+from knowngood.handbook.human_error import CHECKED_FACTOR, UNSEATED_PER_TOUCH
 from knowngood.log import events as ev
 from knowngood.maps.load import load
 from knowngood.maps.words import MISSING
@@ -45,7 +45,7 @@ def test_before_anything_is_seen_each_part_has_the_odds_of_its_past() -> None:
         for part in PROJECTOR.parts.values():
             expected = priors.bought(part, [line.split()[1] for line in lines])
             # On average: how hard an event was in the part's zone, and what others did to it, move it a little.
-            off = 0.12 if lines else 0.01
+            off = 0.25 if lines else 0.06
             assert list(suspect(belief, part.id).modes.values()) == pytest.approx(list(expected[1:]), rel=off)
 
 
@@ -151,7 +151,12 @@ def test_each_connection_made_again_is_drawn_again() -> None:
     """It was good for certain, nearly; after a touch it is unseated as often as hands leave one so."""
     working = "tried picture-colours works"
     touched = after(working, "unplugged green-flex-socket", "plugged green-flex-socket")
-    assert suspect(touched, "green-flex-socket").modes["unseated"] == pytest.approx(UNSEATED_PER_TOUCH, rel=0.01)
+    modes = suspect(touched, "green-flex-socket").modes
+    assert modes["unseated"] + modes["half-latched"] == pytest.approx(UNSEATED_PER_TOUCH, rel=0.01)
+    again = ("unplugged green-flex-socket", "plugged green-flex-socket", "found green-flex-socket.seated right")
+    checked = suspect(after(working, *again), "green-flex-socket").modes
+    by_hand = checked["unseated"] + checked["half-latched"]
+    assert by_hand == pytest.approx(UNSEATED_PER_TOUCH * CHECKED_FACTOR, rel=0.05)
     assert suspect(after(working), "green-flex-socket").modes["unseated"] < 0.001
     twice = after(working, "opened board-up", "plugged green-flex-socket", "closed all")
     assert sum(link.part == "green-flex-socket" for link in twice.story.links) == 2  # bought, and made once

@@ -9,7 +9,7 @@ from typing import Any
 import devices as dv
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, Phase, assume, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from oracle import Joint, TooManyError
@@ -24,13 +24,12 @@ from knowngood.maps.device import AnyMode, Device, FunctionLevel, Married, PartM
 from knowngood.maps.load import load
 from knowngood.maps.words import Level
 
-PHASES = (Phase.generate,)
 Donors = Mapping[int, NDArray[np.float64]]
 
 
 def drawn(count: int) -> settings:
     slow = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
-    return settings(max_examples=count, deadline=None, suppress_health_check=slow, phases=PHASES)
+    return settings(max_examples=count, deadline=None, suppress_health_check=slow)
 
 
 @dataclass(frozen=True)

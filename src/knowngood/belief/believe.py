@@ -301,7 +301,13 @@ class Belief:
         """Evidence that a function is at a level at least: weight zero on every state that keeps it lower."""
         demand = self.wiring.demand(function, configuration, least)
         anywhere = next(iter(self.network.states))
-        rows = {variable: np.array(allows, float) for variable, allows in demand.allows}
+        rows: dict[str, Vector] = {}
+        for variable, allows in demand.allows:
+            values = np.array(allows, float)
+            if variable not in self.network.states:  # of a spell that no test was made in: no variable, but a chance
+                shown = self.story.shown[variable]
+                variable, values = shown.parents[0], shown.table @ values
+            rows[variable] = rows.get(variable, 1.0) * values
         possible = demand.possible
         for node, of in demand.groups:
             handle = self.wiring.group(node, of)
@@ -344,6 +350,16 @@ class Belief:
     def base_when_good(self) -> Evidence:
         """The evidence with 'every wanted function is good' added."""
         return self._with_good(self.base, self.wanted)
+
+    def told_apart(self, part: Part) -> list[Hashable]:
+        """For each state of a part a word for what it does to the unit as used: the same if nobody could tell."""
+        index, variable = self.index[part.id], self.story.now[part.id]
+        good = self._when_good_alone.get(variable, self._ones(variable))
+        return list(zip(good.tolist(), self._alone[index].tolist(), self._backups[index].tolist(), strict=True))
+
+    @cached_property
+    def _when_good_alone(self) -> Evidence:
+        return self._with_good({}, self.wanted)
 
     @cached_property
     def when_good(self) -> Posteriors | None:
@@ -393,7 +409,8 @@ class Belief:
                     batch.multiply(row, self.story.now[part], self._backups[index].astype(float))
             given = self.network.posteriors(batch.rows)
             for row, index in enumerate(spare):
-                failing = self._out(given, self.parts[index])[row]
+                out = self._out(given, self.parts[index])
+                failing = out[row] if len(out) > 1 else out[0]  # what is certain has one row for all
                 blocks[index] += tables[index][0, self._backups[index]].sum() * failing
         return blocks
 

@@ -2,12 +2,15 @@
 
 A part's slot holds a chain of variables: the state it was bought in, and one more after each act that may change it
 (a remedy, another part, a connection made again). A test looks at the variables that were in force when it was made.
-A fault that comes and goes shows or does not for a *spell*: all tests up to the one that is made again, or that
-watches for longer than a moment. So a repeat is news of such faults, and of nothing else.
+A fault that comes and goes shows or does not for a *spell*: all tests that watch for a moment and were made for the
+first time share one, those made for the second time another, and so on; a test that watches longer has spells of its
+own. So a repeat is news of such faults, and of nothing else. (A spell for each hour at the bench would be truer; but
+what has to be told apart grows by the power of the number of spells.)
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -30,7 +33,9 @@ A_MOMENT = 2.0
 """Minutes for which a test watches what it senses, if its map does not say longer (common practice, no source)."""
 
 Spell = tuple[int, float]
-"""The number of a spell, and for how many minutes it is watched."""
+"""How often the same test was made before, and for how many minutes it watches."""
+
+AT_FIRST: Spell = (0, A_MOMENT)
 
 
 @dataclass(frozen=True)
@@ -58,7 +63,7 @@ class Sensed:
     key: Hashable
     """All that could matter to the test; see ``reach``. A test with the same key is the same test again."""
     spell: int
-    """In one spell a fault that comes and goes either shows or does not."""
+    """How often it was made before. In one spell a fault that comes and goes either shows or does not."""
 
 
 @dataclass
@@ -73,17 +78,17 @@ class Story:
     empty: frozenset[str] = frozenset()
     """Slots with nothing in them that will go back: harvested parts."""
     state: State = field(default_factory=State)
-    spell: Spell = (0, A_MOMENT)
-    """The present one."""
-    made: set[tuple[str, Hashable]] = field(default_factory=set)
-    """Tests made in the present spell, with what they rest on."""
+    shown: dict[str, Link] = field(default_factory=dict)
+    """By name what parts show in the spells that were asked for; a belief needs those that a test rested on."""
+    made: Counter[tuple[str, Hashable]] = field(default_factory=Counter)
+    """How often each test was made, by all that could matter to it."""
 
     def configuration(self, *, closed: bool, warm: bool, spell: Spell | None = None) -> Configuration:
-        """The configuration now, in the present spell or another."""
+        """The configuration now, in a spell; without one, in that of tests made for the first time."""
         absent = self.empty | self.state.removed
         slots = tuple((part, None if part in absent else variable) for part, variable in self.now.items())
         shown = tuple(
-            (one, self._shown(one, slot, spell or self.spell)) for one, slot in slots if slot and one in self._passing
+            (one, self._shown(one, slot, spell or AT_FIRST)) for one, slot in slots if slot and one in self._passing
         )
         return Configuration(slots, shown, self.state.unplugged, split_by(self.device, self.state), closed, warm)
 
@@ -92,24 +97,20 @@ class Story:
         slots = tuple((part, None if part in self.empty else variable) for part, variable in self.now.items())
         return Configuration(slots, (), frozenset(), split_by(self.device, self.state), True, warm)
 
+    def slot_of(self, variable: str) -> str:
+        """The variable of a part's state, of which another may be what it shows."""
+        return self.shown[variable].parents[0] if variable in self.shown else variable
+
     def configuration_of(self, test: Test, *, closed: bool | None = None) -> Configuration:
         """The configuration in which a test is made, now or (with ``closed`` as it was) in the line being told."""
         shut = (test.closed or self.state.closed) if closed is None else closed
         now = self.configuration(closed=shut, warm=test.warm)
         spell = self.spell_of(test, reach(self.device, test).of(now))
-        return now if spell == self.spell else self.configuration(closed=shut, warm=test.warm, spell=spell)
+        return now if spell == AT_FIRST else self.configuration(closed=shut, warm=test.warm, spell=spell)
 
     def spell_of(self, test: Test, key: Hashable) -> Spell:
-        """Another spell than the present one if a test is made again, or if it or the last one watches for longer than
-        a moment."""
-        number, watched = self.spell
-        another = (test.id, key) in self.made or watched > A_MOMENT or test.runs > A_MOMENT
-        return (number + 1, max(test.runs, A_MOMENT)) if another else self.spell
-
-    def begin(self, spell: Spell) -> None:
-        if spell != self.spell:
-            self.spell = spell
-            self.made.clear()
+        """How often the test was made before, with nothing changed that could matter, and how long it watches."""
+        return self.made[test.id, key], max(test.runs, A_MOMENT)
 
     @cached_property
     def _passing(self) -> frozenset[str]:
@@ -119,22 +120,14 @@ class Story:
         """What a part shows in a spell: its state, or nothing wrong while its fault is away."""
         number, minutes = spell
         name = f"{slot}@{number}" if minutes == A_MOMENT else f"{slot}@{number}+{minutes:g}"
-        if name not in self._names:
+        if name not in self.shown:
             table = np.eye(len(self.device.parts[part].states))
             for index, mode in enumerate(self.device.parts[part].modes, start=1):
                 if mode.shows is not None:
                     away = float(np.exp(-minutes / mode.shows))
                     table[index, [0, index]] = away, 1.0 - away
-            self.add(Link(name, table, (slot,)))
+            self.shown[name] = Link(name, table, (slot,))
         return name
-
-    def add(self, link: Link) -> None:
-        self.links.append(link)
-        self._names.add(link.name)
-
-    @cached_property
-    def _names(self) -> set[str]:
-        return {link.name for link in self.links}
 
 
 def split_by(device: Device, state: State) -> frozenset[str]:
@@ -170,7 +163,7 @@ def _change(story: Story, part: str, transition: NDArray[np.float64] | None) -> 
     before = story.now[part]
     count = int(before.rpartition("#")[2]) + 1
     name = f"{part}#{count}"
-    story.add(Link(name, transition, (before,), part))
+    story.links.append(Link(name, transition, (before,), part))
     story.now[part] = name
 
 
@@ -201,8 +194,6 @@ def _tell_line(story: Story, seq: int, text: str, event: ev.Event, state: State,
                 fresh = donors.get(seq, priors.fitted(device.parts[part], origin))
                 _change(story, part, priors.swapped(device.parts[part], fresh))
             _touch(story, redrawn_by_fitting(device, part, origin))
-        case ev.Waited():
-            story.begin((story.spell[0] + 1, A_MOMENT))
         case _:
             pass
 
@@ -211,6 +202,5 @@ def _sense(story: Story, seq: int, text: str, test: Test, outcome: str, state: S
     story.state = state
     configuration = story.configuration_of(test, closed=state.closed)
     key = reach(story.device, test).of(configuration)
-    story.begin(story.spell_of(test, key))
-    story.made.add((test.id, key))
-    story.evidence.append(Sensed(seq, text, test, outcome, configuration, key, story.spell[0]))
+    story.evidence.append(Sensed(seq, text, test, outcome, configuration, key, story.made[test.id, key]))
+    story.made[test.id, key] += 1

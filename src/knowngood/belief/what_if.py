@@ -71,7 +71,7 @@ def query_test(belief: Belief, test: Test) -> Query:
         outcomes = sensing.reading_states(test, high=belief.can_be_high(test))
     if isinstance(sensed, PartModes):
         variable = belief.configuration_for(test).slot(sensed.part)
-        return _of_part(belief, test.id, outcomes, variable, table)
+        return _of_part(belief, sensed.part, test.id, outcomes, variable, table)
     if isinstance(sensed, AnyMode):
         return Query(test.id, outcomes, (REST, _none_of(belief, sensed)), table)
     now = belief.configuration_for(test)
@@ -93,7 +93,7 @@ def query_look(belief: Belief, name: str) -> Query:
     columns = table[:, [sensing.LOOKS.index(one) for one in names]]
     rest = 1.0 - columns.sum(axis=1, keepdims=True)
     outcomes = (*names, SOMETHING_ELSE)
-    return _of_part(belief, name, outcomes, belief.story.now[name], np.hstack([columns, rest]))
+    return _of_part(belief, name, name, outcomes, belief.story.now[name], np.hstack([columns, rest]))
 
 
 def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
@@ -156,12 +156,12 @@ def _mixed(
 
 
 def _of_part(
-    belief: Belief, name: str, outcomes: tuple[str, ...], variable: str | None, table: NDArray[np.float64]
+    belief: Belief, part: str, name: str, outcomes: tuple[str, ...], variable: str | None, table: NDArray[np.float64]
 ) -> Query:
     """Cells of a part: its ways of acting. Inside a cell the modes keep their odds, whatever else is found."""
     if variable is None:
         return Query(name, outcomes, (REST,), table[:1])
-    acting, theirs, own = belief.wiring.acting(variable)
+    acting, theirs, own = belief.wiring.acting(variable, belief.told_apart(belief.device.parts[part]))
     states = belief.posterior[variable][0]
     cells, rows = [], []
     for way, modes in zip(theirs, own, strict=True):
@@ -191,7 +191,7 @@ def _inside(cell: Cell | Between | None, row_of: dict[Cell, int], stacked: NDArr
 def _at_least(belief: Belief, function: str, now: Configuration, level: int) -> Cell:
     """The cell in which a function is at a level at least."""
     within = belief.within(function, now, level)
-    return tuple((name, tuple(values.tolist())) for name, values in within.items() if not values.all())
+    return tuple((name, tuple(values.tolist())) for name, values in within.items() if (values < 1.0).any())
 
 
 def _both(one: Cell, other: Cell) -> Cell:

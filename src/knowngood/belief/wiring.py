@@ -13,9 +13,10 @@ only where a function is sensed, which keeps the tables of a long log small.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
+from math import prod
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,7 @@ from knowngood.belief.causes import Link
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.network import LARGEST_TABLE, FactorNetwork
 from knowngood.belief.story import Sensed, Story
+from knowngood.errors import TooLargeError
 from knowngood.maps.device import AnyMode, Device, FunctionLevel, Mode, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.words import Level
 
@@ -34,6 +36,12 @@ LAYERS = (CHANGED, STEADY)
 """The two layers of a function's level: what is the same in all configurations that matter, and what is not."""
 APART = (CHANGED, "level", "voltage")
 """Aspects whose columns are variables of their own: they meet in few places, and as one they would meet everywhere."""
+
+LARGEST_FACTOR = 2**26
+"""Entries of one factor, zeros among them."""
+
+MOST_IN_A_PATTERN = 4
+"""Columns that one variable stands for: with more of them its patterns are too many."""
 
 Best = Callable[[Iterable[int]], int]
 Pattern = tuple[int, ...]
@@ -365,7 +373,8 @@ class Wiring:
 
     def build(self, *, largest_table: int = LARGEST_TABLE) -> FactorNetwork:
         """The network of everything asked so far. Raises TooLargeError."""
-        for link in self.story.links:
+        rested_on = {term.variable for term in self._part_terms()}
+        for link in (*self.story.links, *(one for one in self.story.shown.values() if one.name in rested_on)):
             self._states[link.name] = link.table.shape[-1]
             for name in (link.name, *link.parents) if link.parents else ():
                 self._links_of.setdefault(name, []).append(link)
@@ -375,7 +384,7 @@ class Wiring:
         self._classify()
         for node, columns in list(self._columns.items()):
             for column in range(len(columns)):
-                self._expression(_variable(node, column))
+                self._expression(self._variable(node, column))
         return FactorNetwork(self._states, self._factors, largest_table=largest_table)
 
     def handle(self, test: Test, configuration: Configuration) -> Handle:
@@ -389,16 +398,15 @@ class Wiring:
         """The handle of the best member of a group that a ``demand`` names."""
         return self._handle(node, configuration)
 
-    def acting(self, variable: str) -> tuple[str, list[list[int]], list[list[int]]]:
+    def acting(self, variable: str, apart: Sequence[Hashable]) -> tuple[str, list[list[int]], list[list[int]]]:
         """The ways in which a part acts: the variable to say it on, its states in each way, and the part's.
 
-        Given one of them, nothing else depends on which of its modes it is. Where no other variable knows the part's,
-        its companion says it, in a smaller table.
+        Given one of them, nothing else depends on which of its modes it is. States with another word in ``apart`` are
+        never one way. Where no other variable knows the part's, its companion says it, in a smaller table.
         """
         count = self._states[variable]
-        if variable not in self._class_of:
-            return variable, *([[state] for state in range(count)],) * 2
-        known: list[list[Hashable]] = [[one] for one in self._class_of[variable]]
+        classes = self._class_of.get(variable, (0,) * count)
+        known: list[list[Hashable]] = [[one, word] for one, word in zip(classes, apart, strict=True)]
         for link in self._links_of.get(variable, ()):
             # Two states are one if their odds against each other are the same whatever the parents are, and what
             # depends on the part does not tell them apart.
@@ -411,15 +419,15 @@ class Wiring:
         for state, key in enumerate(known):
             ways.setdefault(tuple(key), []).append(state)
         own = list(ways.values())
-        if variable in self._classes and len(own) == len(set(self._class_of[variable])):
-            return f"{variable}~", [[self._class_of[variable][states[0]]] for states in own], own
+        if variable in self._classes and len(own) == len(set(classes)):
+            return f"{variable}~", [[classes[states[0]]] for states in own], own
         return variable, own, own
 
     def _handle(self, node: Node, configuration: Configuration) -> Handle:
         column = self.column(node, configuration)
-        expression = self._expressions[_variable(node, column)]
+        expression = self._expressions[self._variable(node, column)]
         two = node[1] in ("short", "any-mode")  # these know only 'it is so' and 'it is not'
-        place = _place(node, column)
+        place = self._place(node, column)
         rows = (pattern[place] // GOOD if two else pattern[place] for pattern in expression.patterns)
         return Handle(expression.variable, tuple(rows))
 
@@ -432,7 +440,7 @@ class Wiring:
             if node[1] == "voltage":
                 # Its two terms are the level and whether the rail is driven up, in this order.
                 level, high = (
-                    self._node_expression(_variable(term.node, term.column), [(term,)], GOOD, min)
+                    self._node_expression(self._variable(term.node, term.column), [(term,)], GOOD, min)
                     for term in columns[0]
                     if isinstance(term, NodeTerm)
                 )
@@ -456,9 +464,14 @@ class Wiring:
         certain = (best([neutral, *(term for term in terms if isinstance(term, int))]) for terms in columns)
         result = Expression(None, (tuple(certain),))
         terms = [term for column in columns for term in column]
-        for variable in dict.fromkeys(term.variable for term in terms if isinstance(term, PartTerm)):
+        variables = dict.fromkeys(term.variable for term in terms if isinstance(term, PartTerm))
+        # What a part shows in each spell hangs together: met one after the other, the parts are met once.
+        first = {self.story.slot_of(variable): place for place, variable in reversed(list(enumerate(variables)))}
+        for variable in sorted(variables, key=lambda one: first[self.story.slot_of(one)]):
             result = self._combine(node, result, self._part_expression(variable, columns, neutral, best), best)
-        for inner in dict.fromkeys(_variable(term.node, term.column) for term in terms if isinstance(term, NodeTerm)):
+        for inner in dict.fromkeys(
+            self._variable(term.node, term.column) for term in terms if isinstance(term, NodeTerm)
+        ):
             result = self._combine(node, result, self._node_expression(inner, columns, neutral, best), best)
         return result
 
@@ -468,11 +481,8 @@ class Wiring:
         Modes that do the same to everything asked are one there, so the tables of functions need not tell them apart.
         """
         allows: dict[str, list[Pattern]] = {}
-        for columns in self._columns.values():
-            for terms in columns:
-                for term in _flat(terms):
-                    if isinstance(term, PartTerm):
-                        allows.setdefault(term.variable, []).append(term.allows)
+        for term in self._part_terms():
+            allows.setdefault(term.variable, []).append(term.allows)
         for variable, used in allows.items():
             self._declare(variable)
             rows = list(zip(*dict.fromkeys(used), strict=True))
@@ -485,6 +495,12 @@ class Wiring:
                 self._factors.append(((variable, companion), table))
                 picked = tuple((rows.index(one),) for one in classes)
                 self._classes[variable] = Expression(companion, picked)
+
+    def _part_terms(self) -> Iterator[PartTerm]:
+        """The parts that anything asked rests on."""
+        for columns in self._columns.values():
+            for terms in columns:
+                yield from (term for term in _flat(terms) if isinstance(term, PartTerm))
 
     def _part_expression(
         self, variable: str, columns: Sequence[tuple[Term, ...]], neutral: int, best: Best
@@ -507,9 +523,9 @@ class Wiring:
         inner = self._expression(variable)
         own = [
             [
-                _place(term.node, term.column)
+                self._place(term.node, term.column)
                 for term in terms
-                if isinstance(term, NodeTerm) and _variable(term.node, term.column) == variable
+                if isinstance(term, NodeTerm) and self._variable(term.node, term.column) == variable
             ]
             for terms in columns
         ]
@@ -517,6 +533,18 @@ class Wiring:
             tuple(best([neutral, *(pattern[one] for one in column)]) for column in own) for pattern in inner.patterns
         )
         return Expression(inner.variable, tuple(patterns))
+
+    def _apart(self, node: Node) -> bool:
+        """Whether each column of a node is a variable of its own, not one pattern over all of them."""
+        many = len(self._columns[node]) > MOST_IN_A_PATTERN and not node[1].startswith("again")
+        return node[1] in APART or many
+
+    def _variable(self, node: Node, column: int) -> Variable:
+        return (node, column) if self._apart(node) else (node, None)
+
+    def _place(self, node: Node, column: int) -> int:
+        """Where a column stands in the patterns of its variable."""
+        return 0 if self._apart(node) else column
 
     def _declare(self, variable: str) -> None:
         """The unknown of a function, which no link brings."""
@@ -535,7 +563,12 @@ class Wiring:
             return Expression(left.variable, tuple(row[state] for state, row in enumerate(joint)))
         patterns = tuple(sorted({pattern for row in joint for pattern in row}))
         index = {pattern: number for number, pattern in enumerate(patterns)}
-        table = np.zeros((len(left.patterns), len(right.patterns), len(patterns)))
+        shape = (len(left.patterns), len(right.patterns), len(patterns))
+        if prod(shape) > LARGEST_FACTOR:
+            raise TooLargeError(
+                f"'{node[0]}' has {len(patterns)} patterns of levels over the log's states", prod(shape)
+            )
+        table = np.zeros(shape)
         for one, row in enumerate(joint):
             for two, pattern in enumerate(row):
                 table[one, two, index[pattern]] = 1.0
@@ -552,17 +585,8 @@ def _changed(story: Story) -> tuple[frozenset[str], frozenset[str]]:
     configurations.add(story.configuration(closed=True, warm=True))
     parts = story.device.parts
     plugged = frozenset(part for part in parts if len({part in one.unplugged for one in configurations}) > 1)
-    changed = frozenset(part for part in parts if len({one.variable(part) for one in configurations}) > 1)
+    changed = frozenset(part for part in parts if len({one.slot(part) for one in configurations}) > 1)
     return changed | plugged, plugged
-
-
-def _variable(node: Node, column: int) -> Variable:
-    return (node, column) if node[1] in APART else (node, None)
-
-
-def _place(node: Node, column: int) -> int:
-    """Where a column stands in the patterns of its variable."""
-    return 0 if node[1] in APART else column
 
 
 def unknown_of(function: str) -> str:

@@ -33,6 +33,7 @@ RULES = (
     *("no-such-kind", "no-such-part", "no-such-rail", "no-such-step", "no-such-function", "no-such-need"),
     *("no-such-mode", "no-such-condition", "no-such-past", "no-such-hazard", "no-such-connection"),
     *("same-name-twice", "reserved-mode", "incomplete-mode", "looks-over-one", "test-senses", "same-outcomes"),
+    *("passing-pull",),
     *("function-cycle", "step-cycle", "parent-cycle", "joins-itself", "married-to-itself"),
     *("probe-without-voltage", "rail-limits", "ground-limits", "diode-limits", "diode-unread", "rail-drift"),
     *("certain-fault", "no-modes-left"),

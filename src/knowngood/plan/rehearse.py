@@ -99,7 +99,7 @@ class HiddenUnit:
 
     def world(self, configuration: Configuration) -> World:
         """What the unit is like in a configuration."""
-        self._draw(self.story.links)
+        self._draw(self.story.shown.values())
         slots = {part: self.values[slot] for part, slot in configuration.slots if slot is not None}
         return World(
             {part: self.device.parts[part].states[state] for part, state in slots.items() if state},
