@@ -104,6 +104,20 @@ def test_next_says_when_every_look_and_test_was_followed(unit: Run, considered: 
     assert printed.get().partition("stopping here, EUR 55.\n")[2] == line
 
 
+def test_next_says_what_the_person_holds_back(unit: Run) -> None:
+    assert "U1 2  lacks part mounting-bosses" in unit("log", "U1", "no such part mounting-bosses").output
+    unit("log", "U1", "not now cover off", "no such tool meter")
+    told = unit("next", "U1").output
+    assert "Not now: cover-off." in told
+    assert "No such tool: meter." in told
+    answer = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
+    assert {"not-now", "no-tool"} <= {one.rule for one in answer.held}
+    assert not any("cover-off" in one.opens or "meter" in one.tools for one in answer.moves)
+    state = shapes.UnitState.model_validate(said(unit("show", "U1", "--json")))
+    assert (state.lacks, state.deferred) == (["meter", "mounting-bosses"], ["cover-off"])
+    assert "put off" in unit("show", "U1").output
+
+
 def test_lines_come_from_standard_input_and_from_a_file(unit: Run, tmp_path: Path) -> None:
     done = unit("log", "U1", typed="# a remark\nsaw mains-inlet fine\n\nexhaust fan missing\n")
     assert done.exit_code == 0, done.output

@@ -11,8 +11,9 @@ from knowngood.handbook.quantities import Money
 from knowngood.log.events import parse
 from knowngood.maps import load
 from knowngood.maps.device import AnyMode, Married
+from knowngood.plan.access import closing_minutes
 from knowngood.plan.choose import Ranked, advise
-from knowngood.plan.moves import closing_minutes, look_move, possible_tests, remedy_moves
+from knowngood.plan.moves import look_move, possible_tests, remedy_moves
 from knowngood.plan.moves import test_move as move_of
 from knowngood.plan.terms import InStock, Terms
 
@@ -134,8 +135,8 @@ def test_tools_that_are_not_at_hand_rule_out_what_needs_them() -> None:
         return {test.id for test in possible_tests(BOX, state, at)}, {move.kind for move in moves}
 
     assert offered(bench()) == ({"starts", "types", "continuity", "tap", "shake"}, {"mend", "replace"})
-    assert offered(bench(tools=frozenset())) == ({"starts", "types", "tap", "shake"}, {"replace"})
-    assert offered(bench(tools=frozenset({"meter", "press"}))) == offered(bench())
+    assert offered(bench(lacks=frozenset({"meter", "press"}))) == ({"starts", "types", "tap", "shake"}, {"replace"})
+    assert offered(bench(lacks=frozenset({"oscilloscope"}))) == offered(bench())
 
 
 def test_a_remedy_costs_its_material_and_says_so_in_its_line() -> None:

@@ -90,6 +90,7 @@ def terms_for(store: Store, device: Device, *, but_not: str = "", prices: Mappin
         carriage=settings.carriage.major,
         return_share=settings.return_share,
         stock=shelf,
+        lacks=settings.lacks,
         prices=prices,
     )
 

@@ -50,6 +50,8 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
         touched=list(now.touched),
         proven=sorted(now.proven),
         declared=sorted(now.declared),
+        lacks=[*sorted(now.ruled_out.tools), *sorted(now.ruled_out.parts)],
+        deferred=sorted(now.ruled_out.deferred),
         minutes=round(now.minutes, 1),
         exit=now.exit,
         lines=lines(log, replay.flags),
@@ -122,6 +124,10 @@ def advice(unit: str, found: Advice, currency: str, most: int) -> shapes.NextAns
                 kind=move.kind, target=move.target, rule=f"{breach.hazard}: {breach.rule.id}", why=str(breach)
             )
             for move, breach in found.held
+        ]
+        + [
+            shapes.HeldShape(kind=move.kind, target=move.target, rule=reason.rule, why=reason.why)
+            for move, reason in found.ruled_out
         ],
     )
 
@@ -140,6 +146,9 @@ def _move(one: Ranked) -> shapes.MoveShape:
         opens=list(one.move.opens),
         closes=list(one.move.closes),
         log=one.move.log,
+        wait=one.move.wait,
+        tools=list(one.move.tools),
+        disturbs=list(one.move.disturbs),
         outcomes=[
             shapes.OutcomeShape(
                 outcome=prospect.outcome,

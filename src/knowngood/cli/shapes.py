@@ -102,6 +102,8 @@ class UnitState(Shape):
     touched: list[str] = Field(description="Connections made again, the last touched last")
     proven: list[str] = Field(description="Functions seen to work since the last act on the unit")
     declared: list[str] = Field(description="Functions sold as not working, and said so")
+    lacks: list[str] = Field(description="Tools that are not here, then parts that are not to be had")
+    deferred: list[str] = Field(description="Parts, tests and access steps that were put off")
     minutes: float = Field(description="Hands-on minutes so far, to a tenth; the map's figure where a line gave none")
     exit: str | None = Field(description="How it left the bench: `working`, `as-is` or `parts`; null while it is here")
     lines: list[LineShape] = Field(description="The whole log")
@@ -165,7 +167,7 @@ class MoveShape(Shape):
     move: str = Field(description="What to do, in words")
     kind: str = Field(
         description="`look`, `measure`, `try`, `test`, `mend`, `replace`, `discharge`, `dry`, `take-out`, `close`, "
-        "`sell`, `sell-as-is` or `part-out`"
+        "`wait`, `sell`, `sell-as-is` or `part-out`"
     )
     target: str = Field(description="The part or test it is about, or `unit`; empty for a way out")
     cost: float = Field(description="Minutes at the floor rate, and materials; opening on the way included")
@@ -177,18 +179,23 @@ class MoveShape(Shape):
     opens: list[str] = Field(description="Access steps to open first, in this order")
     closes: list[str] = Field(description="Access steps to close first")
     log: str = Field(description="The line to log; an outcome or a value follows where the move has outcomes")
+    wait: float = Field(description="Minutes without hands: cooling on the way, curing after it")
+    tools: list[str] = Field(description="Tools that it takes, drivers for opening included")
+    disturbs: list[str] = Field(description="Connections that it takes apart or makes again, parts that it may spoil")
     outcomes: list[OutcomeShape] = Field(
         description="What could come of it; none for a move that only prepares or ends the job"
     )
 
 
 class HeldShape(Shape):
-    """A move that a hard rule holds back."""
+    """A move that a hard rule or the person holds back."""
 
     kind: str = Field(description="Kind of the move, as in `moves`")
     target: str = Field(description="The part or test it is about")
-    rule: str = Field(description="The hazard and the rule's name")
-    why: str = Field(description="Why the rule holds it back, in words")
+    rule: str = Field(
+        description="The hazard and the rule's name; for the person's word `no-tool`, `no-part` or `not-now`"
+    )
+    why: str = Field(description="Why it is held back, in words")
 
 
 class NextAnswer(Shape):
@@ -205,7 +212,7 @@ class NextAnswer(Shape):
         description="How many of these a quick estimate picked to be followed exactly; the others are not here"
     )
     moves: list[MoveShape] = Field(description="Best first")
-    held: list[HeldShape] = Field(description="Moves that a hard rule holds back for now")
+    held: list[HeldShape] = Field(description="Moves that a hard rule or the person holds back for now")
 
 
 class BookingShape(Shape):

@@ -62,6 +62,8 @@ def log(out: Console, answer: shapes.UnitState) -> None:
         "fitted": ", ".join(f"{part} from {origin}" for part, origin in answer.fitted.items()),
         "shown to work": ", ".join(answer.proven),
         "declared": ", ".join(answer.declared),
+        "lacking": ", ".join(answer.lacks),
+        "put off": ", ".join(answer.deferred),
         "time": format_minutes(answer.minutes),
         "left as": answer.exit or "",
     }

@@ -9,6 +9,7 @@ from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT
 from knowngood.log import events as ev
+from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.device import Device, FunctionLevel, RailToGround
 
 LOOK_MINUTES = 0.5
@@ -89,6 +90,7 @@ class State:
     declared: frozenset[str] = frozenset()
     prices: dict[str, Money] = field(default_factory=dict)
     """What a way out would bring, where a line says so: working, as-is, parts."""
+    ruled_out: RuledOut = field(default_factory=RuledOut)
     bookings: tuple[Booking, ...] = ()
     minutes_logged: float = 0.0
     minutes_assumed: float = 0.0
@@ -210,6 +212,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
         case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
             if test not in device.tests:
                 return f"There is no test '{test}' on this map."
+        case ev.Lacks() | ev.Has() | ev.Deferred() | ev.Resumed():
+            return state.ruled_out.misfit(device, event)
         case _:
             pass
     return None
@@ -293,6 +297,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return _after_power(device, _proven(device, state, name, outcome), name)
         case ev.Priced(how=how, price=price):
             return replace(state, prices={**state.prices, how: price})
+        case ev.Lacks() | ev.Has() | ev.Deferred() | ev.Resumed():
+            return replace(state, ruled_out=state.ruled_out.after(event))
         case ev.Waited(wait=wait):
             return replace(state, waited=state.waited + wait)
         case ev.Sold(how=how):

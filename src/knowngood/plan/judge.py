@@ -18,8 +18,10 @@ from knowngood.belief.believe import Belief
 from knowngood.belief.what_if import Answer, ask, query_look, query_test
 from knowngood.handbook.quantities import percent
 from knowngood.log.state import State
-from knowngood.maps.device import Device, FunctionLevel, Part
-from knowngood.plan.moves import WORTH_A_LOOK, Move, closing_minutes, exit_moves, remedy_moves, unproven
+from knowngood.maps.device import Device, FunctionLevel, Part, Test
+from knowngood.plan.access import after_access, closing_minutes
+from knowngood.plan.exits import exit_moves, unproven
+from knowngood.plan.moves import WORTH_A_LOOK, Move, remedy_moves
 from knowngood.plan.terms import Terms
 from knowngood.plan.value import BIT_MINUTES, CHECK_MINUTES, Access, Array, Outlook, found_out, one_by_one
 
@@ -73,9 +75,9 @@ class Judge:
         """Whether a part is likely enough to stop something to be worth a question or a remedy."""
         return self.suspects[part].p_blocks >= WORTH_A_LOOK
 
-    def to_prove(self, move: Move) -> bool:
-        """Whether a move could show a promised function that is still to be shown."""
-        sensed = move.test.senses if move.test else None
+    def to_prove(self, test: Test | None) -> bool:
+        """Whether a test could show a promised function that is still to be shown."""
+        sensed = test.senses if test else None
         return isinstance(sensed, FunctionLevel) and sensed.function in self.unproven
 
     # ---- the ways on and out --------------------------------------------------------------------------------------
@@ -121,7 +123,7 @@ class Judge:
     def _check(self, move: Move | None = None) -> float:
         """Cost of closing what is open (after a move) and checking whether the unit works."""
         opens, closes = (move.opens, move.closes) if move else ((), ())
-        after = replace(self.state, open_steps=(self.state.open_steps | set(opens)) - set(closes))
+        after = after_access(self.state, opens, closes)
         return (CHECK_MINUTES + closing_minutes(self.device, after)) * self.terms.rate
 
     def _full_cost(self, move: Move) -> float:
@@ -145,15 +147,18 @@ class Judge:
 
     # ---- looks and tests ------------------------------------------------------------------------------------------
 
-    def informing(self, moves: Sequence[Move]) -> list[Ranked]:
-        """Looks and tests, judged by what each outcome would leave."""
-        if not moves:
-            return []
+    def answers(self, moves: Sequence[Move]) -> list[Answer]:
+        """What each outcome of looks and tests would leave; the terms have no part in it."""
         queries = [
             query_look(self.belief, move.target) if move.test is None else query_test(self.belief, move.test)
             for move in moves
         ]
-        answers = ask(self.belief, queries)
+        return ask(self.belief, queries) if queries else []
+
+    def informing(self, moves: Sequence[Move], answers: Sequence[Answer]) -> list[Ranked]:
+        """Looks and tests, judged by what each outcome would leave."""
+        if not moves:
+            return []
         pairs = list(zip(moves, answers, strict=True))
         success = np.concatenate([self._success_after(*pair) for pair in pairs])
         check = np.concatenate([np.full(len(answer.probability), self._check(move)) for move, answer in pairs])
@@ -167,7 +172,7 @@ class Judge:
         for move, answer in pairs:
             rows = slice(row, row + len(answer.probability))
             plan = float(answer.probability @ follow[rows]) - move.cost(self.terms)
-            pays = plan >= self._plan_now or self.to_prove(move)
+            pays = plan >= self._plan_now or self.to_prove(move.test)
             by_plan.append(plan if pays else min(plan, self.stop - move.cost(self.terms)))
             gains.append(float(answer.probability @ found[rows]) - self._now - self._own_cost(move))
             row = rows.stop
@@ -221,7 +226,7 @@ class Judge:
         return Prospect(name, float(chance), good, suspects)
 
     def _why(self, move: Move, outcomes: Sequence[Prospect], blocks: Array) -> str:
-        if move.test is not None and self.to_prove(move):
+        if move.test is not None and self.to_prove(move.test):
             works = next((one.probability for one in outcomes if one.outcome == move.test.outcomes[0]), 0.0)
             if works > 0.9:
                 return f"Still to be shown; {percent(works)} likely to work."

@@ -5,7 +5,7 @@ All figures here are expectations in whole units of one currency, never booked a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from knowngood.handbook.quantities import Money
@@ -42,8 +42,8 @@ class Terms:
     come_back: float
     """What a unit that is sold as working and comes back costs."""
     stock: Mapping[str, InStock] = field(default_factory=dict)
-    tools: frozenset[str] | None = None
-    """Tools at hand; None if every tool is."""
+    lacks: frozenset[str] = frozenset()
+    """Tools that are not here, in small letters."""
     list_minutes: float = 30.0
     """Hands-on time to grade, list and pack (common practice, no source)."""
 
@@ -56,7 +56,7 @@ def terms(
     carriage: float,
     return_share: float,
     stock: Mapping[str, InStock] | None = None,
-    tools: frozenset[str] | None = None,
+    lacks: Iterable[str] = (),
     prices: Mapping[str, Money] | None = None,
 ) -> Terms:
     """Terms from the bench's rates and the map's (or the bench's own) prices of the ways out.
@@ -75,7 +75,7 @@ def terms(
         parts=parts * (1 - fee_share),
         come_back=RETURN_LOSS_SHARE * working,
         stock=stock or {},
-        tools=tools,
+        lacks=frozenset(tool.lower() for tool in lacks),
     )
 
 
