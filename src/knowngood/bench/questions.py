@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief
 from knowngood.belief.sensing import Measuring
@@ -16,13 +17,16 @@ from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
-from knowngood.log.state import Flag
+from knowngood.log.state import Flag, Replay
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.ledger import Ledger, ledger
-from knowngood.plan.choose import Advice, advise
+from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.terms import InStock, Terms, terms
+from knowngood.plan.why.thresholds import Threshold, thresholds
+from knowngood.plan.why.tree import Branch, tree
+from knowngood.plan.why.turn import Turn, turn
 from knowngood.proof.known import Proof, proof
 
 
@@ -48,14 +52,53 @@ def readings_of(
 
 def advice_for(store: Store, unit: str) -> tuple[Advice, str]:
     """What to do next, and the currency its figures are in. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = terms_for(store, device, but_not=store.unit_id(unit), prices=log.state.prices)
+    found = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    return found, bench.currency
+
+
+@dataclass(frozen=True)
+class Why:
+    """The reasons of an advice."""
+
+    advice: Advice
+    branches: tuple[Branch, ...]
+    thresholds: tuple[Threshold, ...]
+    turn: Turn | None
+    settings: tuple[str, ...]
+    """Lines of the bench's log since the unit's last line."""
+    before_settings: Ranked | None
+    """What came first before these settings, if it was something else."""
+
+
+def why_of(store: Store, unit: str) -> tuple[Why, str]:
+    """Why the advice is what it is, and the currency. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    name, lines = store.unit_id(unit), store.lines(unit)
+    bench = terms_for(store, device, but_not=name, prices=log.state.prices)
+    donors, judged_by = donor_priors(store, unit), measuring(store, unit)
+    found = advise(device, log, bench, donors=donors, measuring=judged_by)
+    since = tuple(line.text for line in store.bench_lines() if line.seq > lines[-1].bench_seq)
+    then = terms_for(store, device, but_not=name, prices=log.state.prices, bench_seq=lines[-1].bench_seq)
+    before = ranked_under(found.asked, then)[0] if since else found.best
+    return Why(
+        found,
+        tree(found, bench, donors=donors, measuring=judged_by),
+        thresholds(found, bench),
+        turn(found, lines, bench, donors=donors, measuring=judged_by),
+        since,
+        before if before.move.log != found.best.move.log else None,
+    ), bench.currency
+
+
+def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
     device, log = replayed(store, unit)
     if log.state.exit:
         left = {"working": "was sold as working", "as-is": "was sold as it is", "parts": "was parted out"}
         name = store.unit_id(unit)
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
-    bench = terms_for(store, device, but_not=store.unit_id(unit), prices=log.state.prices)
-    found = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
-    return found, bench.currency
+    return device, log
 
 
 def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:
@@ -71,12 +114,20 @@ def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
     return proof(belief_now(store, unit), log.state), log.seq
 
 
-def terms_for(store: Store, device: Device, *, but_not: str = "", prices: Mapping[str, Money] | None = None) -> Terms:
+def terms_for(
+    store: Store,
+    device: Device,
+    *,
+    but_not: str = "",
+    prices: Mapping[str, Money] | None = None,
+    bench_seq: int | None = None,
+) -> Terms:
     """The bench's rates and shelf for a device, and ``prices`` of the ways out over the map's.
 
-    Parts on the shelf that came out of unit ``but_not`` are left out.
+    Parts on the shelf that came out of unit ``but_not`` are left out. With ``bench_seq`` the rates and tools are those
+    that held after that line of the bench's log.
     """
-    settings = bench_settings(store)
+    settings = bench_settings(store, bench_seq)
     shelf: dict[str, InStock] = {}
     for one in stock(store):
         # A part fits where the same map names it; which revisions interchange is for a later issue of the map.

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-
-class Shape(BaseModel):
-    """Base of all answers."""
-
-    model_config = ConfigDict(frozen=True)
+from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
+from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
+from knowngood.cli.shape import Shape as Shape
 
 
 class LineShape(Shape):
@@ -143,76 +141,6 @@ class BeliefAnswer(Shape):
     flags: list[str] = Field(
         description="Lines without effect because they no longer fit, each with its number and why"
     )
-
-
-class SuspectShape(Shape):
-    """A part and its chance to stop something."""
-
-    part: str = Field(description="The part's name")
-    p_blocks: float = Field(description="Chance that it has a fault that stops a wanted function")
-
-
-class OutcomeShape(Shape):
-    """One outcome of a move."""
-
-    outcome: str = Field(description="What the move could give; for a remedy `cured`, `not-cured` or `was-not-it`")
-    probability: float = Field(description="Chance of this outcome, as the log leaves it")
-    known_good: float | None = Field(None, description="Chance that the unit is known good after it")
-    suspects: list[SuspectShape] = Field([], description="The parts most likely to stop something after it")
-
-
-class MoveShape(Shape):
-    """One move."""
-
-    move: str = Field(description="What to do, in words")
-    kind: str = Field(
-        description="`look`, `measure`, `try`, `test`, `mend`, `replace`, `discharge`, `dry`, `take-out`, `close`, "
-        "`wait`, `sell`, `sell-as-is` or `part-out`"
-    )
-    target: str = Field(description="The part or test it is about, or `unit`; empty for a way out")
-    cost: float = Field(description="Minutes at the floor rate, and materials; opening on the way included")
-    minutes: float = Field(description="Hands-on minutes, opening and closing on the way included")
-    materials: float = Field(description="Money for parts and materials")
-    worth: float = Field(description="What the whole job is worth if this comes first")
-    why: str = Field(description="What speaks for it, in words")
-    cautions: list[str] = Field(description="What can hurt here, in words")
-    opens: list[str] = Field(description="Access steps to open first, in this order")
-    closes: list[str] = Field(description="Access steps to close first")
-    log: str = Field(description="The line to log; an outcome or a value follows where the move has outcomes")
-    wait: float = Field(description="Minutes without hands: cooling on the way, curing after it")
-    tools: list[str] = Field(description="Tools that it takes, drivers for opening included")
-    disturbs: list[str] = Field(description="Connections that it takes apart or makes again, parts that it may spoil")
-    outcomes: list[OutcomeShape] = Field(
-        description="What could come of it; none for a move that only prepares or ends the job"
-    )
-
-
-class HeldShape(Shape):
-    """A move that a hard rule or the person holds back."""
-
-    kind: str = Field(description="Kind of the move, as in `moves`")
-    target: str = Field(description="The part or test it is about")
-    rule: str = Field(
-        description="The hazard and the rule's name; for the person's word `no-tool`, `no-part` or `not-now`"
-    )
-    why: str = Field(description="Why it is held back, in words")
-
-
-class NextAnswer(Shape):
-    """`knowngood next`"""
-
-    unit: str = Field(description="The unit's name")
-    map: str = Field(description="Name of its map")
-    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
-    currency: str = Field(description="ISO 4217 code of all money here")
-    stop_worth: float = Field(description="What the best way out as it is brings")
-    known_good: float = Field(description="Chance that every promised function is good")
-    considered: int = Field(description="How many looks and tests could tell something now")
-    followed: int = Field(
-        description="How many of these a quick estimate picked to be followed exactly; the others are not here"
-    )
-    moves: list[MoveShape] = Field(description="Best first")
-    held: list[HeldShape] = Field(description="Moves that a hard rule or the person holds back for now")
 
 
 class BookingShape(Shape):
@@ -380,7 +308,7 @@ class ErrorAnswer(Shape):
 
 
 ANSWERS: tuple[type[Shape], ...] = (
-    *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, MoneyAnswer, ProofAnswer),
+    *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, WhyAnswer, MoneyAnswer, ProofAnswer),
     *(MapCheck, MapList, StockAnswer, BenchAnswer, RehearseAnswer, ErrorAnswer),
 )
 """Every answer, in the order of ``docs/json.md``."""

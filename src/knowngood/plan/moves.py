@@ -51,7 +51,7 @@ class Move:
 
     def cost(self, terms: Terms) -> float:
         """Minutes at the bench's rate, and materials."""
-        return self.minutes * terms.rate + self.materials
+        return self.minutes * terms.rate + self.materials + terms.dearer.get(self.log, 0.0)
 
 
 def possible_tests(device: Device, state: State, terms: Terms) -> list[Test]:

@@ -6,7 +6,7 @@ All figures here are expectations in whole units of one currency, never booked a
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from knowngood.handbook.quantities import Money
 from knowngood.maps.device import Device
@@ -44,8 +44,20 @@ class Terms:
     stock: Mapping[str, InStock] = field(default_factory=dict)
     lacks: frozenset[str] = frozenset()
     """Tools that are not here, in small letters."""
+    price: float = 0.0
+    """What a unit sold as working is sold for, before fees, carriage and the return reserve."""
+    kept: float = 1.0
+    """Share of that price that is left of it after fees and the return reserve."""
+    dearer: Mapping[str, float] = field(default_factory=dict)
+    """Money that a move costs beyond its minutes and materials, by the line that logs it: what if it were dearer."""
     list_minutes: float = 30.0
     """Hands-on time to grade, list and pack (common practice, no source)."""
+
+    def at_price(self, price: float) -> Terms:
+        """The same bench where a unit sold as working is sold for ``price``."""
+        more = price - self.price
+        brings, loses = self.working + self.kept * more, self.come_back + RETURN_LOSS_SHARE * more
+        return replace(self, price=price, working=brings, come_back=loses)
 
 
 def terms(
@@ -74,6 +86,8 @@ def terms(
         as_is=as_is * (1 - fee_share) - carriage,
         parts=parts * (1 - fee_share),
         come_back=RETURN_LOSS_SHARE * working,
+        price=working,
+        kept=1 - fee_share - return_share,
         stock=stock or {},
         lacks=frozenset(tool.lower() for tool in lacks),
     )
