@@ -24,6 +24,7 @@ from knowngood.maps.words import PASTS
 from knowngood.money.ledger import Ledger, ledger
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.terms import InStock, Terms, terms
+from knowngood.plan.why.stop import Standing, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
 from knowngood.plan.why.tree import Branch, tree
 from knowngood.plan.why.turn import Turn, turn
@@ -50,12 +51,12 @@ def readings_of(
     return verdicts(device, lines, measuring=by or measuring(store, unit), repeats=seqs is not None)
 
 
-def advice_for(store: Store, unit: str) -> tuple[Advice, str]:
-    """What to do next, and the currency its figures are in. Raises LineError for a unit that has left the bench."""
+def advice_for(store: Store, unit: str) -> tuple[Advice, Standing, str]:
+    """What to do next, whether it pays, and the currency. Raises LineError for a unit that has left the bench."""
     device, log = _on_the_bench(store, unit)
     bench = terms_for(store, device, but_not=store.unit_id(unit), prices=log.state.prices)
     found = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
-    return found, bench.currency
+    return found, standing(found, bench), bench.currency
 
 
 @dataclass(frozen=True)

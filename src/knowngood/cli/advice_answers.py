@@ -6,15 +6,32 @@ from knowngood.bench.questions import Why
 from knowngood.cli import advice_shapes as shapes
 from knowngood.log import events as ev
 from knowngood.plan.choose import Advice, Ranked
+from knowngood.plan.why.stop import Standing
 
 
-def advice(unit: str, found: Advice, currency: str, most: int) -> shapes.NextAnswer:
+def advice(unit: str, found: Advice, stand: Standing, currency: str, most: int) -> shapes.NextAnswer:
+    reason = stand.reason
     return shapes.NextAnswer(
         unit=unit,
         map=found.belief.device.id,
         log_seq=found.log_seq,
         currency=currency,
         stop_worth=found.stop_worth,
+        standing=shapes.StandingShape(
+            stop=stand.stop,
+            going_on=stand.going_on,
+            spread=stand.spread,
+            because=shapes.ReasonShape(
+                part=reason.part,
+                what=reason.what,
+                fine=reason.fine,
+                probability=reason.probability,
+                difference=reason.difference,
+            )
+            if reason
+            else None,
+            sentence=stand.sentence(currency),
+        ),
         known_good=found.belief.known_good,
         considered=found.considered,
         followed=found.followed,
@@ -41,6 +58,7 @@ def _move(one: Ranked) -> shapes.MoveShape:
         minutes=one.move.minutes,
         materials=one.move.materials,
         worth=one.worth,
+        spread=one.spread,
         why=one.why,
         cautions=list(one.move.cautions),
         opens=list(one.move.opens),

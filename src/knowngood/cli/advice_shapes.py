@@ -36,6 +36,7 @@ class MoveShape(Shape):
     minutes: float = Field(description="Hands-on minutes, opening and closing on the way included")
     materials: float = Field(description="Money for parts and materials")
     worth: float = Field(description="What the whole job is worth if this comes first")
+    spread: float = Field(description="One standard deviation of what it brings, from one such unit to the next")
     why: str = Field(description="What speaks for it, in words")
     cautions: list[str] = Field(description="What can hurt here, in words")
     opens: list[str] = Field(description="Access steps to open first, in this order")
@@ -60,6 +61,26 @@ class HeldShape(Shape):
     why: str = Field(description="Why it is held back, in words")
 
 
+class ReasonShape(Shape):
+    """The part that stopping or going on hangs on most."""
+
+    part: str = Field(description="The part's name")
+    what: str = Field(description="The part in words")
+    fine: bool = Field(description="Whether it is probably fine; else it is probably at fault")
+    probability: float = Field(description="How probably")
+    difference: float = Field(description="What going on would be worth more (below zero: less) if it is not so")
+
+
+class StandingShape(Shape):
+    """Stopping against going on."""
+
+    stop: float = Field(description="What the best way out as it is brings")
+    going_on: float | None = Field(description="What the best move that does not end the job is worth; null: none left")
+    spread: float = Field(description="One standard deviation of what that brings, from one such unit to the next")
+    because: ReasonShape | None = Field(description="What it hangs on most; null if on no single part")
+    sentence: str = Field(description="It in words")
+
+
 class NextAnswer(Shape):
     """`knowngood next`"""
 
@@ -68,6 +89,7 @@ class NextAnswer(Shape):
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
     currency: str = Field(description="ISO 4217 code of all money here")
     stop_worth: float = Field(description="What the best way out as it is brings")
+    standing: StandingShape = Field(description="Whether it pays to go on, and why")
     known_good: float = Field(description="Chance that every promised function is good")
     considered: int = Field(description="How many looks and tests could tell something now")
     followed: int = Field(

@@ -39,10 +39,8 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
         name = f"{move.kind} {move.target}".strip() + (f"\n  open {', '.join(move.opens)}" if move.opens else "")
         table.add_row(f"{move.worth:.0f}", f"{move.cost:.{digits}f}", format_minutes(move.minutes), name, move.why)
     out.print(table)
-    going, stop = best.worth, answer.stop_worth
-    out.print(
-        Text(f"\nGoing on is worth about {answer.currency} {going:.0f}; stopping here, {answer.currency} {stop:.0f}.")
-    )
+    out.print()
+    out.print(Text(answer.standing.sentence))
     if answer.considered:
         which = "all" if answer.followed == answer.considered else f"{answer.followed} of them"
         out.print(Text(f"Looks and tests: {answer.considered} considered, {which} followed exactly."))

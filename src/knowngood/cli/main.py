@@ -207,8 +207,8 @@ def next_move(
         from knowngood.bench import questions
         from knowngood.cli import advice_answers, advice_show
 
-        found, currency = questions.advice_for(store, unit)
-        shape = advice_answers.advice(store.unit_id(unit), found, currency, 0 if as_json else most)
+        found, stand, currency = questions.advice_for(store, unit)
+        shape = advice_answers.advice(store.unit_id(unit), found, stand, currency, 0 if as_json else most)
         answer(shape, as_json, advice_show.advice, most)
 
 

@@ -14,9 +14,10 @@ from knowngood.log.state import Replay
 from knowngood.maps.device import Device, PartModes, Test
 from knowngood.plan.constraints import Constraint, constraint
 from knowngood.plan.hazards import Breach
-from knowngood.plan.judge import Judge, Prospect, Ranked
+from knowngood.plan.judge import Judge
 from knowngood.plan.lifting import allowed, lifting_move
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
+from knowngood.plan.ranked import Prospect, Ranked
 from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
 from knowngood.plan.waiting import waiting_move
@@ -104,12 +105,12 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     put_off = {id(one) for one, _ in resting}
     ranked = [one for one in can if id(one) not in put_off]
     ranked += [one for one in lifting if one.move.do not in known]
-    ranked += [Ranked(move, move.cost(judge.terms), worth, _why_exit(judge, worth)) for move, worth in judge.exits]
+    ranked += judge.exits
     ranked.sort(key=_order)
     if ranked[0].move.act.ends and resting:
         later, why = min(resting, key=lambda one: _order(one[0]))
         if later.worth > ranked[0].worth:
-            ranked.insert(0, Ranked(waiting_move(later.move, why), 0.0, later.worth, why.why))
+            ranked.insert(0, Ranked(waiting_move(later.move, why), 0.0, later.worth, why.why, spread=later.spread))
     return tuple(ranked), tuple(held)
 
 
@@ -186,9 +187,5 @@ def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked
         best = max(freed, key=lambda one: one.worth)
         cost = lifts.cost(judge.terms)
         why = f"{lifts.remark} It frees: {best.move.do}.".strip()
-        found.append(Ranked(lifts, cost, best.worth - cost, why))
+        found.append(Ranked(lifts, cost, best.worth - cost, why, spread=best.spread))
     return found
-
-
-def _why_exit(judge: Judge, worth: float) -> str:
-    return f"Brings about {worth:.0f} {judge.terms.currency}; the best way out as it is, {judge.stop:.0f}."
