@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.bench.donors import belief as belief_now
-from knowngood.bench.donors import donor_priors
+from knowngood.bench.donors import donor_priors, on_shelf
 from knowngood.bench.references import measuring
 from knowngood.bench.stock import stock
-from knowngood.bench.store import Store
+from knowngood.bench.store import Store, utc_now
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
-from knowngood.log.state import Flag, Replay
+from knowngood.log.state import Flag, Replay, minutes_between, rested
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
@@ -99,7 +99,8 @@ def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
         left = {"working": "was sold as working", "as-is": "was sold as it is", "parts": "was parted out"}
         name = store.unit_id(unit)
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
-    return device, log
+    lain = minutes_between(log.lines[-1].time, utc_now())
+    return device, replace(log, state=rested(log.state, lain))
 
 
 def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:
@@ -129,12 +130,16 @@ def terms_for(
     that held after that line of the bench's log.
     """
     settings = bench_settings(store, bench_seq)
+    # A part fits where the same map names it; which revisions interchange is for a later issue of the map.
+    fits = [
+        one for one in stock(store) if one.map_name == device.id and one.unit != but_not and one.part in device.parts
+    ]
+    states = on_shelf(store, fits)
     shelf: dict[str, InStock] = {}
-    for one in stock(store):
-        # A part fits where the same map names it; which revisions interchange is for a later issue of the map.
-        if one.map_name == device.id and one.unit != but_not and one.part in device.parts:
-            forgone = device.parts[one.part].price.donor
-            shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0))
+    for one in sorted(fits, key=lambda one: -float(states[one][0]) if one in states else 0.0):
+        forgone = device.parts[one.part].price.donor
+        chances = tuple(float(chance) for chance in states[one]) if one in states else None
+        shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0, chances))
     return terms(
         device,
         hour=settings.rate_floor.major,

@@ -51,6 +51,7 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
         declared=sorted(now.declared),
         lacks=[*sorted(now.ruled_out.tools), *sorted(now.ruled_out.parts)],
         deferred=sorted(now.ruled_out.deferred),
+        curing=dict(sorted(now.curing.items())),
         minutes=round(now.minutes, 1),
         exit=now.exit,
         lines=lines(log, replay.flags),

@@ -102,6 +102,7 @@ class UnitState(Shape):
     declared: list[str] = Field(description="Functions sold as not working, and said so")
     lacks: list[str] = Field(description="Tools that are not here, then parts that are not to be had")
     deferred: list[str] = Field(description="Parts, tests and access steps that were put off")
+    curing: dict[str, float] = Field(description="Part that may not be used yet, and minutes left after the last line")
     minutes: float = Field(description="Hands-on minutes so far, to a tenth; the map's figure where a line gave none")
     exit: str | None = Field(description="How it left the bench: `working`, `as-is` or `parts`; null while it is here")
     lines: list[LineShape] = Field(description="The whole log")

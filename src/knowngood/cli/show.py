@@ -63,6 +63,7 @@ def log(out: Console, answer: shapes.UnitState) -> None:
         "declared": ", ".join(answer.declared),
         "lacking": ", ".join(answer.lacks),
         "put off": ", ".join(answer.deferred),
+        "curing": ", ".join(f"{part} {format_minutes(left)}" for part, left in answer.curing.items()),
         "time": format_minutes(answer.minutes),
         "left as": answer.exit or "",
     }

@@ -99,7 +99,7 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     may = {id(move) for move in free}
     by_move = {id(one.move): one for one in judged}
     can = [one for one in judged if id(one.move) in may]
-    resting = [(one, found) for one in can if (found := constraint(judge.state, judge.terms, one.move))]
+    resting = [(one, found) for one in can if (found := constraint(judge.device, judge.state, judge.terms, one.move))]
     lifting = _lifting(judge, [(by_move[id(move)], breach) for move, breach in held])
     known = {one.move.do for one in judged}  # a replacement that lifts a rule may be among them
     put_off = {id(one) for one, _ in resting}
@@ -136,7 +136,7 @@ def _sorted_out(judge: Judge, moves: Iterable[Move]) -> tuple[list[Move], list[M
     """Moves that nothing rules out, those that can be done later, and all that are ruled out with the reason."""
     free, later, ruled_out = [], [], []
     for move in moves:
-        found = constraint(judge.state, judge.terms, move)
+        found = constraint(judge.device, judge.state, judge.terms, move)
         if found is None:
             free.append(move)
         else:
@@ -175,10 +175,10 @@ def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked
     """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost."""
     waiting: dict[str, tuple[Move, list[Ranked]]] = {}
     for ranked, breach in held:
-        if constraint(judge.state, judge.terms, ranked.move):
+        if constraint(judge.device, judge.state, judge.terms, ranked.move):
             continue
         lifts = lifting_move(judge.device, judge.state, judge.terms, ranked.move, breach)
-        if lifts is None or constraint(judge.state, judge.terms, lifts):
+        if lifts is None or constraint(judge.device, judge.state, judge.terms, lifts):
             continue
         if not allowed(judge.device, judge.state, [lifts])[1]:
             waiting.setdefault(lifts.name, (lifts, []))[1].append(ranked)

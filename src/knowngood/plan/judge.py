@@ -21,7 +21,7 @@ from knowngood.log.state import State
 from knowngood.maps.device import Device, FunctionLevel, Part, Test
 from knowngood.plan.access import after_access, closing_minutes
 from knowngood.plan.exits import exits, unproven
-from knowngood.plan.moves import WORTH_A_LOOK, Move, remedy_moves
+from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, remedy_moves
 from knowngood.plan.ranked import Prospect, Ranked
 from knowngood.plan.terms import Terms
 from knowngood.plan.value import BIT_MINUTES, CHECK_MINUTES, Access, Array, Estimate, Outlook, found_out, one_by_one
@@ -69,13 +69,12 @@ class Judge:
     def _remedies(self, part: Part) -> list[tuple[Move, float]]:
         """Remedy moves of a part with the chance that each takes away what stops it."""
         modes = self.suspects[part.id].modes
-        stopping = {mode.name for mode, stops in zip(part.modes, self.belief.stopping(part)[1:], strict=True) if stops}
-        whole = sum(modes[mode] for mode in stopping)
+        stops = self.belief.stopping(part)
+        stopping = np.array([modes[mode.name] for mode in part.modes]) * stops[1:]
         found = []
         for move in remedy_moves(self.device, self.state, self.terms, part):
-            assert move.remedy is not None
-            cures = dict(move.remedy.cures)
-            chance = sum(modes[mode] * cures.get(mode, 0.0) for mode in stopping) / whole if whole else 0.0
+            left = after_remedy(part, move)[1:][:, ~stops].sum(axis=1)
+            chance = float(stopping @ left) / float(stopping.sum()) if stopping.any() else 0.0
             if chance > 0.0:
                 found.append((move, chance))
         return found

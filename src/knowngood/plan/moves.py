@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from knowngood.handbook.quantities import money_of
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.belief.priors import NEW, USED, Vector, fitted, mended, replaced
+from knowngood.handbook.quantities import money_of, percent
 from knowngood.log.state import LOOK_MINUTES, State, made_by_fitting
 from knowngood.maps.device import AnyMode, Device, Part, PartModes, Remedy, Test
 from knowngood.plan.access import warnings, way
@@ -38,6 +42,8 @@ class Move:
     cautions: tuple[str, ...] = ()
     remark: str = ""
     remedy: Remedy | None = None
+    source: InStock | None = None
+    """Where a replacement comes from."""
     test: Test | None = None
     wait: float = 0.0
     """Minutes without hands: cooling on the way, curing after it."""
@@ -163,6 +169,7 @@ def _remedy_move(device: Device, state: State, terms: Terms, part: Part, remedy:
         materials=mending.materials + source.price,
         log=f"fitted {part.id} from {source.origin}{price}",
         remark=remark,
+        source=source,
         disturbs=_together(disturbed, made_by_fitting(device, part.id)),
     )
 
@@ -176,22 +183,43 @@ def _from(origin: str) -> str:
 
 
 def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
-    """Where a replacement comes from: the shelf, else used, else new."""
+    """Where a replacement comes from, and what is to be said of it: the least money for the chance that it is fine."""
     married = [one for one in device.married if part.id in one.parts]
-    if married:
-        lost = ", ".join(married[0].spoils)
-        alone = f"It is married ({married[0].bond}): moved alone, {lost} is lost for certain."
-    else:
-        alone = ""
+    said = [f"It is married ({one.bond}): moved alone, {', '.join(one.spoils)} is lost for certain." for one in married]
+    sources = [
+        InStock(name, price.major) for name, price in (("used", part.price.used), ("new", part.price.new)) if price
+    ]
     if part.id in terms.stock:
-        return terms.stock[part.id], alone
-    if part.price.used:
-        return InStock("used", part.price.used.major), alone
-    if part.price.new:
-        return InStock("new", part.price.new.major), alone
-    guess = PRICE_UNKNOWN_SHARE * device.worth.working.major
-    remark = f"The map gives no price for it: taken as {money_of(terms.currency, guess)}."
-    return InStock("used", guess), f"{remark} {alone}".strip()
+        sources.append(terms.stock[part.id])
+    if not sources:
+        guess = PRICE_UNKNOWN_SHARE * device.worth.working.major
+        sources.append(InStock("used", guess))
+        said.insert(0, f"The map gives no price for it: taken as {money_of(terms.currency, guess)}.")
+    minutes = part.swap.minutes if part.swap else 0.0
+    best = min(sources, key=lambda one: (one.price + minutes * terms.rate) / max(1e-9, fresh_states(part, one)[0]))
+    if best.origin not in (NEW, USED):
+        said.append(
+            f"The one from {best.origin} is {percent(float(fresh_states(part, best)[0]))} likely to be fine itself."
+        )
+    return best, " ".join(said)
+
+
+def fresh_states(part: Part, source: InStock) -> Vector:
+    """Chances of the states of a replacement as it comes, shape (states,).
+
+    One from the shelf may be bad itself. A bought one that is bad is taken to be sent back for another.
+    """
+    if source.states is not None:
+        return np.array(source.states)
+    return np.eye(len(part.states))[0] if source.origin in (NEW, USED) else fitted(part, source.origin)
+
+
+def after_remedy(part: Part, move: Move) -> NDArray[np.float64]:
+    """What a remedy does to the part's states, shape (states before, states after): a replacement may be bad itself."""
+    assert move.remedy is not None
+    if move.source is None:
+        return mended(part, move.remedy)
+    return replaced(part, move.remedy, fresh_states(part, move.source))
 
 
 def lower(text: str) -> str:

@@ -20,10 +20,12 @@ RETURN_LOSS_SHARE = 0.30
 
 @dataclass(frozen=True)
 class InStock:
-    """A part on the shelf: the unit it came from and what taking it forgoes."""
+    """A part to be had: the unit it came from and what taking it forgoes, or new or used and what it costs."""
 
     origin: str
     price: float
+    states: tuple[float, ...] | None = None
+    """Chance of each of its states, fine first, where its old unit's log says; else by where it comes from."""
 
 
 @dataclass(frozen=True)
