@@ -118,3 +118,25 @@ def test_what_a_move_opened_is_open_for_the_plan_after_it() -> None:
     [told] = shut.informing([glow], [answer])
     assert told.worth == pytest.approx(float(answer.probability @ then.worth) - glow.cost(bench()))
     assert told.worth > shut.stop
+
+
+def test_opening_further_comes_right_after_what_it_makes_way_for_and_counts_as_that() -> None:
+    order = list(ranked())
+    best_behind = next(name for name in order if ranked()[name].move.opens[:1] == ("lid",))
+    opening = ranked()["open lid"]
+    assert opening.worth == ranked()[best_behind].worth
+    assert order.index("open lid") > order.index(best_behind)
+    assert (opening.move.minutes, opening.move.wait, opening.move.log) == (10.0, 45.0, "opened lid")
+    assert opening.why.startswith("Behind it: ")
+    assert "open lid" not in ranked(*OPEN)
+    assert "open shield" in ranked(*OPEN)
+    assert "open lid" not in ranked("deferred lid")
+    assert "open lid" not in ranked("lacks tool cross-head")
+
+
+def test_closing_up_is_proposed_where_what_needs_it_closed_pays() -> None:
+    mended = (*OPEN, "fitted fan from used for EUR 8", "found probe ok", "found turn ok")
+    closing = ranked(*mended)["close unit"]
+    assert closing.worth == ranked(*mended)["try works"].worth
+    assert (closing.move.minutes, closing.move.log) == (6.0, "closed all")
+    assert "close unit" not in ranked()

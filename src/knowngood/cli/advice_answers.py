@@ -86,7 +86,8 @@ def _outcomes(one: Ranked) -> list[shapes.OutcomeShape]:
 
 def why(unit: str, found: Why, currency: str) -> shapes.WhyAnswer:
     best, advice_ = found.advice.best, found.advice
-    second = advice_.ranked[1] if len(advice_.ranked) > 1 else None
+    # What only makes way for another move is no rival of it.
+    second = next((one for one in advice_.ranked[1:] if one.move.kind not in ("open", "close")), None)
     changed = found.change
     return shapes.WhyAnswer(
         unit=unit,

@@ -9,6 +9,7 @@ from knowngood.maps.device import METER, Device
 from knowngood.plan.access import after_access, warnings, way
 from knowngood.plan.hazards import Act, Breach, breaches, cautions
 from knowngood.plan.moves import Move, lower, remedy_moves
+from knowngood.plan.opening import close_move
 from knowngood.plan.terms import Terms
 
 DRY_WAIT = 24 * 60.0
@@ -74,19 +75,3 @@ def lifting_move(device: Device, state: State, terms: Terms, held: Move, breach:
         swaps = [move for move in remedy_moves(device, state, terms, part) if move.kind == "replace"]
         return min(swaps, key=lambda move: move.cost(terms), default=None)
     return None
-
-
-def close_move(device: Device, state: State, why: str = "") -> Move:
-    """Closing all that is open."""
-    there = way(device, state, None, closed=True)
-    return Move(
-        kind="close",
-        target="unit",
-        do="Close it up",
-        minutes=there.minutes,
-        materials=0.0,
-        act=Act(),
-        log="closed all",
-        remark=why,
-        disturbs=there.disturbs,
-    )
