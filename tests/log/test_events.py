@@ -29,6 +29,7 @@ TAIL = {"minutes": st.none() | TENTHS, "note": st.just("") | TEXTS}
 FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "bought": {"map": NAMES, "price": MONEY, "past": st.lists(WORDS, max_size=3).map(tuple)},
     "past": {"what": WORDS},
+    "asked": {},
     "saw": {
         "part": NAMES,
         "condition": WORDS.filter(

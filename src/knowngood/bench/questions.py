@@ -55,7 +55,7 @@ def readings_of(
 def advice_for(store: Store, unit: str) -> tuple[Advice, Standing, str]:
     """What to do next, whether it pays, and the currency. Raises LineError for a unit that has left the bench."""
     device, log = _on_the_bench(store, unit)
-    bench = terms_for(store, device, but_not=store.unit_id(unit), prices=log.state.prices)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
     found = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
     return found, standing(found, bench), bench.currency
 
@@ -71,7 +71,7 @@ def turns(store: Store) -> tuple[list[Turn], dict[str, str]]:
             continue
         try:
             device, log = _on_the_bench(store, one.id)
-            bench = terms_for(store, device, but_not=one.id, prices=log.state.prices)
+            bench = _terms_of(store, device, one.id, log)
             given = advise(device, log, bench, donors=donor_priors(store, one.id), measuring=measuring(store, one.id))
         except KnowngoodError as error:
             troubles[one.id] = str(error)
@@ -98,11 +98,11 @@ def why_of(store: Store, unit: str) -> tuple[Why, str]:
     """Why the advice is what it is, and the currency. Raises LineError for a unit that has left the bench."""
     device, log = _on_the_bench(store, unit)
     name, lines = store.unit_id(unit), store.lines(unit)
-    bench = terms_for(store, device, but_not=name, prices=log.state.prices)
+    bench = _terms_of(store, device, name, log)
     donors, judged_by = donor_priors(store, unit), measuring(store, unit)
     found = advise(device, log, bench, donors=donors, measuring=judged_by)
     since = tuple(line.text for line in store.bench_lines() if line.seq > lines[-1].bench_seq)
-    then = terms_for(store, device, but_not=name, prices=log.state.prices, bench_seq=lines[-1].bench_seq)
+    then = _terms_of(store, device, name, log, lines[-1].bench_seq)
     before = ranked_under(found.asked, then)[0] if since else found.best
     return Why(
         found,
@@ -135,6 +135,12 @@ def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
     """How near the unit is to known good, and the line up to which that goes."""
     _, log = replayed(store, unit)
     return proof(belief_now(store, unit), log.state), log.seq
+
+
+def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:
+    """The terms of a unit on the bench, whose seller can be asked."""
+    found = terms_for(store, device, but_not=unit, prices=log.state.prices, bench_seq=bench_seq)
+    return replace(found, seller=True)
 
 
 def terms_for(

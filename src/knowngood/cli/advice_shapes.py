@@ -28,7 +28,7 @@ class MoveShape(Shape):
 
     move: str = Field(description="What to do, in words")
     kind: str = Field(
-        description="`look`, `measure`, `try`, `test`, `mend`, `replace`, `discharge`, `dry`, `take-out`, `open`, "
+        description="`ask`, `look`, `measure`, `try`, `test`, `mend`, `replace`, `discharge`, `dry`, `take-out`, `open`, "
         "`close`, `wait`, `sell`, `sell-as-is` or `part-out`"
     )
     target: str = Field(description="The part or test it is about, or `unit`; empty for a way out")

@@ -87,6 +87,18 @@ class Past(Event):
         return self.what
 
 
+class Asked(Event):
+    """The seller was asked what happened to the unit; what they say did is logged as a past each."""
+
+    form: ClassVar[str] = "asked seller"
+    example: ClassVar[str] = "asked seller"
+    pattern: ClassVar[str] = r"seller"
+    verb: Literal["asked"] = "asked"
+
+    def words(self) -> str:
+        return "seller"
+
+
 class Saw(Event):
     """A condition found by eye on a part."""
 
@@ -486,6 +498,7 @@ class Redid(Event):
 AnyEvent = Annotated[
     Bought
     | Past
+    | Asked
     | Saw
     | Read
     | Tried
@@ -522,7 +535,7 @@ AnyEvent = Annotated[
 EVENTS: dict[str, type[Event]] = {
     event.model_fields["verb"].default: event
     for event in (
-        *(Bought, Past, Saw, Read, Tried, Found, Opened, Closed, Unplugged, Plugged, Removed, Harvested, Fitted),
+        *(Bought, Past, Asked, Saw, Read, Tried, Found, Opened, Closed, Unplugged, Plugged, Removed, Harvested, Fitted),
         *(Mended, Discharged, Dried, Declared, Waited, Worked, Paid, Got, Sold, Parted, Priced),
         *(Lacks, Has, Deferred, Resumed, Noted, Undid, Redid),
     )

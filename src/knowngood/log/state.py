@@ -67,6 +67,7 @@ class State:
     """What is so at the bench after some line."""
 
     past: tuple[str, ...] = ()
+    asked_seller: bool = False
     open_steps: frozenset[str] = frozenset()
     unplugged: frozenset[str] = frozenset()
     """Connections taken apart on purpose, by a line of their own: they mask what hangs on them."""
@@ -257,6 +258,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(state, past=tuple(dict.fromkeys((*state.past, *past))))
         case ev.Past(what=what):
             return replace(state, past=tuple(dict.fromkeys((*state.past, what))), dried=state.dried and what != "wet")
+        case ev.Asked():
+            return replace(state, asked_seller=True)
         case ev.Saw(part=part, condition=condition):
             return replace(state, seen={**state.seen, part: (*state.seen.get(part, ()), condition)})
         case ev.Opened(step=step):

@@ -19,6 +19,7 @@ from knowngood.plan.lifting import allowed, lifting_move
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
 from knowngood.plan.opening import ways_made
 from knowngood.plan.ranked import Prospect, Ranked
+from knowngood.plan.seller import Yes, asking, yeses
 from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
 from knowngood.plan.waiting import waiting_move
@@ -35,6 +36,8 @@ class Asked:
     belief: Belief
     informing: tuple[Move, ...]
     answers: tuple[Answer, ...]
+    seller: tuple[Yes, ...] = ()
+    """What the seller could say."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +85,8 @@ def advise(
         belief = believe(device, replay, donors=donors, measuring=measuring, tests=tests)
         judge = Judge(device, replay.state, terms, belief)
     ruled_out += _sorted_out(judge, _remedies(judge))[2]
-    asked = Asked(device, replay, belief, tuple(informing), tuple(judge.answers(informing)))
+    seller = yeses(device, replay, belief, donors, measuring) if terms.seller else ()
+    asked = Asked(device, replay, belief, tuple(informing), tuple(judge.answers(informing)), seller)
     ranked, held = _ranked(asked, judge)
     considered, followed = len(free), sum(move not in later for move in informing)
     return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, considered, followed)
@@ -115,6 +119,9 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
         and constraint(judge.device, judge.state, judge.terms, one.move) is None
     ]
     ranked += judge.exits
+    asking_first = asking(judge, asked.seller, max(one.worth for one in ranked))
+    if asking_first and allowed(judge.device, judge.state, [asking_first.move])[0]:
+        ranked.append(asking_first)
     ranked.sort(key=_order)
     if ranked[0].move.act.ends and resting:
         later, why = min(resting, key=lambda one: _order(one[0]))

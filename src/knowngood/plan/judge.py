@@ -59,10 +59,13 @@ class Judge:
         sensed = test.senses if test else None
         return isinstance(sensed, FunctionLevel) and sensed.function in self.unproven
 
-    def going_on(self, p_blocks: Array, known_good: Array) -> Array:
-        """What going on is worth by the better of the two estimates, for rows of beliefs, shape (rows,)."""
-        plan, found = one_by_one(self._outlook, p_blocks, known_good), found_out(self._outlook, p_blocks)
-        return np.maximum(plan.worth, found.worth)
+    def estimates(self, p_blocks: Array, known_good: Array) -> tuple[Array, Array]:
+        """What going on is worth one by one and if found out, for rows of beliefs, both of shape (rows,)."""
+        return one_by_one(self._outlook, p_blocks, known_good).worth, found_out(self._outlook, p_blocks).worth
+
+    @property
+    def price_of_a_bit(self) -> float:
+        return self._outlook.bit
 
     # ---- the ways on and out --------------------------------------------------------------------------------------
 

@@ -52,6 +52,8 @@ class Terms:
     """Share of that price that is left of it after fees and the return reserve."""
     dearer: Mapping[str, float] = field(default_factory=dict)
     """Money that a move costs beyond its minutes and materials, by the line that logs it: what if it were dearer."""
+    seller: bool = False
+    """Whether there is a seller who can be asked."""
     list_minutes: float = 30.0
     """Hands-on time to grade, list and pack (common practice, no source)."""
 

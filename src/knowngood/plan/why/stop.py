@@ -75,7 +75,7 @@ def _reason(advice: Advice, terms: Terms, *, up: bool) -> Reason | None:
     judge = Judge(advice.asked.device, advice.asked.replay.state, terms, belief)
     rows = np.nan_to_num(np.concatenate([judge.p_blocks, *(answer.p_blocks for answer in answers)]))
     good = np.nan_to_num(np.concatenate([judge.good, *(answer.known_good for answer in answers)]))
-    worth = judge.going_on(rows, good)
+    worth = np.maximum(*judge.estimates(rows, good))
     found = []
     for number, (suspect, answer) in enumerate(zip(unsure, answers, strict=True)):
         fine = bool(answer.probability[0] >= 0.5)

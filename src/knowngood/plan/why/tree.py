@@ -68,6 +68,13 @@ def _ends(device: Device, best: Ranked, measuring: Measuring) -> list[tuple[str,
     move = best.move
     if move.kind == "discharge":
         return [("done", 1.0, ev.parse(f"{move.log} 1 V"))]
+    if move.kind == "ask":
+        said = best.outcomes[0]
+        yes = ev.parse(said.outcome)
+        return [
+            (said.outcome, said.probability, yes),
+            (best.outcomes[1].outcome, 1.0 - said.probability, ev.parse(move.log)),
+        ]
     if move.test is None and move.kind != "look":
         return [("done", 1.0, ev.parse(move.log))]
     found: list[tuple[str, float, ev.Event]] = []
