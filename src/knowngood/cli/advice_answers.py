@@ -149,6 +149,7 @@ def several(found: list[Turn], troubles: dict[str, str]) -> shapes.BenchNext:
                 log_seq=one.advice.log_seq,
                 move=one.advice.best.move.do,
                 kind=one.advice.best.move.kind,
+                target=one.advice.best.move.target,
                 log=one.advice.best.move.log,
                 cautions=list(one.advice.best.move.cautions),
                 move_minutes=one.advice.best.move.minutes,

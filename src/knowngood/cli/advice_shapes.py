@@ -107,6 +107,7 @@ class TurnShape(Shape):
     log_seq: int = Field(description="The unit's last line, up to which this goes")
     move: str = Field(description="What to do next, in words")
     kind: str = Field(description="Kind of the move, as in `moves`")
+    target: str = Field(description="The part or test it is about, as in `moves`")
     log: str = Field(description="The line to log, as in `moves`")
     cautions: list[str] = Field(description="What can hurt here, in words")
     move_minutes: float = Field(description="Hands-on minutes of that move")

@@ -78,7 +78,8 @@ def several(out: Console, answer: shapes.BenchNext) -> None:
     table = grid(("unit", "left"), ("an hour", "right"), ("gain", "right"), ("hands", "right"), ("next", "left"))
     for one in answer.units:
         hour = "waits" if one.per_hour is None else f"{one.currency} {one.per_hour:.0f}"
-        table.add_row(one.unit, hour, f"{one.gain:.0f}", format_minutes(one.minutes), one.move)
+        name = f"{one.kind} {one.target}".strip()
+        table.add_row(one.unit, hour, f"{one.gain:.0f}", format_minutes(one.minutes), name)
     out.print(table)
     for unit, why_not in answer.troubles.items():
         out.print(Text(f"{unit}: {why_not}"))
