@@ -90,7 +90,7 @@ def believed(device: Device, done: Replay) -> tuple[str, Belief]:
     """The left half of a line: the device, its network, and the time for suspects and known good."""
 
     def work() -> Belief:
-        belief = believe(device, done, tests=device.tests.values())
+        belief = believe(device, done)
         assert belief.suspects
         assert belief.known_good >= 0.0
         return belief

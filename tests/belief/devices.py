@@ -33,7 +33,7 @@ from knowngood.maps.device import (
     Test,
     Worth,
 )
-from knowngood.maps.words import MISSING, Level
+from knowngood.maps.words import MISSING, REVERSED, Level
 
 T = TypeVar("T")
 
@@ -132,6 +132,7 @@ def _modes(
     draw: st.DrawFn, most: int, functions: Sequence[str], loads: bool, feeds: bool, seating: bool
 ) -> tuple[Mode, ...]:
     weights = draw(st.lists(st.integers(1, 4), min_size=1, max_size=most))
+    turns = draw(st.booleans())
     modes = []
     for number, weight in enumerate(weights):
         kinds = ["none", "weak", "limits", *(["short", "heavy"] if loads else []), *(["high"] if feeds else [])]
@@ -140,7 +141,7 @@ def _modes(
         looks = draw(some(CONDITIONS[1:4], most=2))
         modes.append(
             mode(
-                MISSING if number == 2 else f"m{number}",
+                REVERSED if seating and turns and number == 1 else MISSING if number == 2 else f"m{number}",
                 weight / sum(weights),
                 gives=Level.WEAK if kind == "weak" else Level.GOOD if kind in ("high", "heavy") else Level.NONE,
                 takes=kind if kind in ("short", "heavy") else None,
@@ -149,7 +150,10 @@ def _modes(
                 when=draw(st.sampled_from([None, None, None, "closed", "open", "warm", "cold"])),
                 looks=tuple((one, draw(st.sampled_from([0.1, 0.4]))) for one in looks),
                 past=draw(st.sampled_from([(), (("dropped", 3.0),)])),
-                seating=seating and number == 0,
+                seating=seating and (number == 0 or (turns and number == 1)),
+                blows=draw(st.booleans()),
+                by_touch=draw(st.sampled_from([0.0, 0.1])) if seating and number else 0.0,
+                shows=draw(st.sampled_from([None, None, None, 3.0])) if kind in ("none", "weak", "limits") else None,
             )
         )
     return tuple(modes)
@@ -182,6 +186,7 @@ def devices(
                 base=draw(CHANCES),
                 looks=draw(st.sampled_from([(), (("cracked", 0.1),), (("unseated", 0.05), ("dusty", 0.2))])),
                 past=draw(st.sampled_from([(), (("dropped", 2.0),)])),
+                zone=draw(st.sampled_from([None, "left", "right"])),
                 remedies=remedies[: draw(st.integers(0, 2))],
                 on=on,
                 joins=joins,
@@ -204,6 +209,7 @@ def devices(
                 spoiled_by=draw(some(spoilers, most=1)),
                 wanted=name in wanted,
                 rail=name in rails,
+                under_short=draw(st.sampled_from([Level.NONE, Level.NONE, Level.WEAK])),
             )
         )
     steps = [
@@ -224,6 +230,7 @@ def _tests(draw: st.DrawFn, parts: Sequence[Part], functions: Sequence[Function]
             "false_alarm": draw(ERRORS),
             "closed": draw(st.booleans()),
             "warm": draw(st.booleans()),
+            "runs": draw(st.sampled_from([0.0, 0.0, 0.0, 10.0])),
         }
 
     for one in functions:
@@ -246,8 +253,9 @@ def evidence(on: Device) -> st.SearchStrategy[ev.Event]:
     """One line that says what was seen or sensed."""
     slots = st.sampled_from(list(on.parts))
     look = st.sampled_from([None, "glance", "close"])
+    degree = st.sampled_from([None, None, "slight", "severe"])
     return st.one_of(
-        st.builds(ev.Saw, part=slots, condition=st.sampled_from(CONDITIONS), look=look),
+        st.builds(ev.Saw, part=slots, condition=st.sampled_from(CONDITIONS), look=look, degree=degree),
         st.sampled_from(list(on.tests.values())).flatmap(outcomes),
         st.sampled_from(list(on.tests.values())).flatmap(outcomes),
     )
@@ -274,6 +282,7 @@ def acts(on: Device) -> st.SearchStrategy[ev.Event]:
         st.builds(ev.Fitted, part=slots, origin=st.sampled_from([ev.BACK, "new", "used", "D1"])),
         st.builds(ev.Mended, part=slots, remedy=st.just("mend")),
         st.builds(ev.Past, what=st.just("dropped")),
+        st.just(ev.Waited(wait=10.0)),
     ]
     if plugs:
         strategies += [st.builds(one, connection=st.sampled_from(plugs)) for one in (ev.Unplugged, ev.Plugged)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -15,6 +16,7 @@ from knowngood.log.events import parse, render
 from knowngood.log.state import Line, Replay, expected_minutes, replay
 from knowngood.maps import load
 from knowngood.maps.device import Device
+from knowngood.maps.words import FINE
 from knowngood.plan.choose import advise
 from knowngood.plan.moves import Move, look_move
 from knowngood.plan.moves import test_move as move_of
@@ -96,11 +98,17 @@ def test_a_policy_is_told_the_device_the_log_and_the_terms_and_nothing_else() ->
     assert len({job.faults for job in jobs}) > 3
 
 
+def become(hidden: HiddenUnit, modes: Mapping[str, str]) -> None:
+    """Gives a hidden unit these faults and no others."""
+    for name, variable in hidden.story.now.items():
+        hidden.values[variable] = hidden.device.parts[name].states.index(modes.get(name, FINE))
+
+
 def test_other_hidden_faults_behind_the_same_log_make_no_difference() -> None:
     hidden = HiddenUnit(TINY, (), np.random.default_rng(1))
     move = planner(TINY, hidden.replayed, bench())
     for modes in ({}, {"supply": "dead"}, {"board": "dead", "fan": "dead"}):
-        hidden.modes = dict(modes)
+        become(hidden, modes)
         assert planner(TINY, hidden.replayed, bench()) == move
 
 
@@ -111,7 +119,8 @@ def test_what_a_try_shows_is_drawn_from_its_table(modes: dict[str, str], unknown
     shown: Counter[str] = Counter()
     for seed in range(600):
         hidden = HiddenUnit(on, (), np.random.default_rng(seed))
-        hidden.modes, hidden.unknown = dict(modes), frozenset(unknown)
+        become(hidden, modes)
+        hidden.unknown = frozenset(unknown)
         hidden.carry_out(move_of(on, hidden.replayed.state, test))
         shown[render(hidden.replayed.lines[-1].event).split()[-1]] += 1
     row = 0 if modes or unknown else 2
@@ -126,7 +135,7 @@ def test_what_a_try_shows_is_drawn_from_its_table(modes: dict[str, str], unknown
 def test_base_odds_are_those_that_units_are_drawn_with() -> None:
     units = [HiddenUnit(TINY, (), np.random.default_rng([5, unit])) for unit in range(1500)]
     for name, slot in TINY.parts.items():
-        share = sum(name in one.modes for one in units) / len(units)
+        share = sum(name in one.at_start for one in units) / len(units)
         assert share == pytest.approx(slot.base, abs=4 * np.sqrt(slot.base * (1 - slot.base) / len(units)))
 
 

@@ -46,7 +46,7 @@ def by_information(so_far: Events) -> Proposal | None:
     (``belief.what_if``): bits, summed over the parts."""
     made = {one.test for one in so_far if isinstance(one, (ev.Found, ev.Read, ev.Tried))}
     tests = [test for test in board().tests.values() if test.id not in made]
-    belief = believe(board(), log(so_far), tests=tests)
+    belief = believe(board(), log(so_far))
     now = np.array([{one.part: one.p_blocks for one in belief.suspects}[part.id] for part in belief.parts])
     told = []
     for test, answer in zip(tests, ask(belief, [query_test(belief, test) for test in tests]), strict=True):

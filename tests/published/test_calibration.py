@@ -184,6 +184,11 @@ def log(device: Device, acts: Sequence[str], pool: Sequence[Clue], found: Iterab
     return replay(device, [Line(number, "", event) for number, event in enumerate(events, 1)])
 
 
+def as_harmed(told: Replay) -> Replay:
+    """A log whose belief asks of every rail what it has hurt: units are drawn so, whatever will be read of them."""
+    return replace(told, state=replace(told.state, over=frozenset(load(MAP).functions)))
+
+
 def draw_pool(device: Device, stages: int, draw: np.random.Generator) -> list[Clue]:
     """Clues at random, as many about functions and rails as about parts, in the order of the stages."""
     tests = list(device.tests.values())
@@ -200,7 +205,7 @@ def draw_whole(device: Device, acts: Sequence[str], draw: np.random.Generator) -
         pool = draw_pool(device, len(acts) + 1, draw)
         found = work(HiddenUnit(device, PAST, draw), acts, pool, range(len(pool)))
         try:
-            whole = believe(device, log(device, acts, pool, found))
+            whole = believe(device, as_harmed(log(device, acts, pool, found)))
         except TooLargeError:
             continue
         if whole.network.plan.total <= LARGEST:
@@ -217,7 +222,7 @@ def draw_round(number: int) -> Round:
     for _ in range(UNITS):
         hidden = HiddenUnit(device, PAST, draw)
         found = work(hidden, acts, pool, draw.choice(once, int(draw.integers(len(once))), replace=False).tolist())
-        modes = [hidden.modes.get(part.id) == mode.name for part in device.parts.values() for mode in part.modes]
+        modes = [hidden.faults().get(part.id) == mode.name for part in device.parts.values() for mode in part.modes]
         units.append(Unit(found, np.array(modes + [name in hidden.unknown for name in whole.unknown])))
     return Round(device, pool, whole, units)
 

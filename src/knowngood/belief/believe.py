@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,15 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief import sensing
+from knowngood.belief.configuration import Configuration
 from knowngood.belief.evaluate import effects
 from knowngood.belief.network import Posteriors
-from knowngood.belief.story import Configuration, Donors, Seen, Sensed, Story, tell
-from knowngood.belief.wiring import GOOD, Handle, Wiring, unknown_of
+from knowngood.belief.reach import below, reach
+from knowngood.belief.story import Donors, Seen, Sensed, Story, tell
+from knowngood.belief.wiring import GOOD, Handle, Node, Wiring, unknown_of
 from knowngood.errors import ContradictionError
 from knowngood.log.state import Replay
 from knowngood.maps.device import (
     Device,
-    FunctionLevel,
     Part,
     PartModes,
     RailToGround,
@@ -86,7 +87,6 @@ class Belief:
         self,
         story: Story,
         replay: Replay,
-        tests: Sequence[Test] = (),
         measuring: sensing.Measuring = sensing.BY_THE_MAP,
     ) -> None:
         self.story = story
@@ -95,16 +95,11 @@ class Belief:
         self.log_seq = replay.seq
         self.wanted = tuple(name for name in self.device.wanted if name not in replay.state.declared)
         self.wiring = Wiring(story)
-        self._used = [story.configuration(closed=True, warm=warm, as_used=True) for warm in (False, True)]
-        for function in self.wanted:
-            for configuration in self._used:
-                self.wiring.ask_level(function, configuration)
-        for item in story.evidence:
-            if isinstance(item, Sensed):
-                self.wiring.ask(item.test, item.configuration)
-        for test in tests:
-            if isinstance(test.senses, (FunctionLevel, RailVoltage)):
-                self.wiring.ask_level(test.senses.function, self.configuration_for(test))
+        self._used = [story.as_used(warm=warm) for warm in (False, True)]
+        self._tested = [self._asked(made) for made in self._same_again()]
+        asked = {self.configuration_for(test) for test in self.device.tests.values()}
+        for configuration in (*self._used, *asked):
+            self.wiring.name_groups(configuration)
         self.network = self.wiring.build()
         self.weights = self._gather()
         self.base = self._product(self.weights)
@@ -113,17 +108,11 @@ class Belief:
         if self.log_evidence == -np.inf:
             raise self._contradiction()
 
-    def can_answer(self, test: Test) -> bool:
-        """Whether ``what_if`` can be asked about a test: it was named, or rests on what is there anyway."""
-        if not isinstance(test.senses, (FunctionLevel, RailVoltage)):
-            return True
-        return self.wiring.knows((test.senses.function, "level"), self.configuration_for(test))
-
     # ---- evidence -----------------------------------------------------------------------------------------------
 
     def configuration_for(self, test: Test) -> Configuration:
         """The configuration in which a test would be made now."""
-        return self.story.configuration(closed=test.closed or not self.story.state.open_steps, warm=test.warm)
+        return self.story.configuration_of(test)
 
     def table(self, test: Test) -> NDArray[np.float64]:
         """P(outcome | row), rows as the test's handle gives them."""
@@ -142,43 +131,90 @@ class Belief:
         weights: Vector = self.table(test)[:, test.outcomes.index(outcome)]
         return weights
 
-    def _gather(self) -> list[Weight]:
-        """The evidence, with what counts once put together: repeats of a test in an unchanged state, looks at a part.
+    def _same_again(self) -> list[list[Sensed]]:
+        """The tests of the log, each with its repeats in an unchanged state."""
+        groups: dict[tuple[str, Hashable], list[Sensed]] = {}
+        for item in self.story.evidence:
+            if isinstance(item, Sensed):
+                groups.setdefault((item.test.id, item.key), []).append(item)
+        return list(groups.values())
 
-        A repeat shares the error of the first try, so it adds nothing; if the answers differ, one of them is right and
-        it is not known which, so their mean counts.
-        """
+    def _asked(self, made: list[Sensed]) -> tuple[list[Sensed], Node | None]:
+        """Asks the wiring for what a group of tests senses, as one variable if they could have sensed unlike things."""
+        for item in made:
+            self.wiring.ask(item.test, item.configuration)
+        unlike = {self.wiring.column_of(item.test, item.configuration): item.configuration for item in made}
+        return made, self.wiring.ask_together(made[0].test, list(unlike.values())) if len(unlike) > 1 else None
+
+    def _gather(self) -> list[Weight]:
+        """The evidence, with what counts once put together: repeats in an unchanged state, looks at one part."""
+        weights = self._looks()
+        for made, node in self._tested:
+            rows = {one.seq: self._row_weights(one.test, one.outcome, one.seq) for one in made}
+            lines, text = tuple(rows), made[-1].text
+            if node is not None:
+                expression = self.wiring.together(node)
+                column = {key: place for place, key in enumerate(self.wiring.columns_of(node))}
+                at = {one.seq: column[self.wiring.column_of(one.test, one.configuration)] for one in made}
+                values = [self._shared(rows, {seq: pattern[at[seq]] for seq in at}) for pattern in expression.patterns]
+                assert expression.variable is not None
+                weights.append(Weight(lines, text, expression.variable, np.array(values)))
+                continue
+            handle = self.wiring.handle(made[0].test, made[0].configuration)
+            sensed = made[0].test.senses
+            if isinstance(sensed, PartModes):
+                if handle.variable is None:
+                    continue  # the part was out: there was nothing to test
+                weights.append(Weight(lines, text, handle.variable, self._of_part(sensed.part, made, rows)))
+                continue
+            mean = np.mean(list(rows.values()), axis=0)
+            # What is certain speaks of no fault, but it may be impossible: it weighs on all states of a variable alike.
+            anywhere = next(iter(self.network.states))
+            places = handle.rows if handle.variable else handle.rows * self.network.states[anywhere]
+            weights.append(Weight(lines, text, handle.variable or anywhere, mean[list(places)]))
+        return sorted(weights, key=lambda weight: weight.lines[-1])
+
+    @staticmethod
+    def _shared(rows: Mapping[int, Vector], sensed: Mapping[int, int]) -> float:
+        """Likelihood of repeats that sensed these rows. Those that sensed the same share the error of the first, so
+        they add nothing; if their answers differ, one is right and it is not known which, so their mean counts."""
+        together: dict[int, list[float]] = {}
+        for seq, row in sensed.items():
+            together.setdefault(row, []).append(float(rows[seq][row]))
+        return float(np.prod([np.mean(one) for one in together.values()]))
+
+    def _of_part(self, part: str, made: list[Sensed], rows: Mapping[int, Vector]) -> Vector:
+        """Likelihood of a part's states by repeats of a test on it: news only of a fault that comes and goes."""
+        spells: dict[int, list[Vector]] = {}
+        for item in made:
+            spells.setdefault(item.spell, []).append(rows[item.seq])
+        values: Vector = np.mean(list(rows.values()), axis=0)
+        each = np.prod([np.mean(one, axis=0) for one in spells.values()], axis=0)
+        for state, mode in enumerate(self.device.parts[part].modes, start=1):
+            if mode.shows is not None:
+                values[state] = each[state]
+        return values
+
+    def _looks(self) -> list[Weight]:
+        """The looks: those at one part in one state count once, by the worst that was found."""
         looks: dict[tuple[str, str], list[Seen]] = {}
-        repeats: dict[tuple[str, Handle], list[Sensed]] = {}
         for item in self.story.evidence:
             if isinstance(item, Seen):
                 looks.setdefault((item.part, item.variable), []).append(item)
-            else:
-                handle = self.wiring.handle(item.test, item.configuration)
-                repeats.setdefault((item.test.id, handle), []).append(item)
         weights = []
-        for (part, variable), seen in looks.items():
-            condition = sensing.worst(self.device.parts[part], [one.condition for one in seen])
+        for (name, variable), seen in looks.items():
+            part = self.device.parts[name]
+            condition = sensing.worst(part, [one.condition for one in seen])
             deciding = max((one for one in seen if one.condition == condition), key=_closeness)
-            table = sensing.look_table(self.device.parts[part], deciding.look)
-            values = table[:, sensing.LOOKS.index(condition)]
+            values = sensing.look_weights(part, condition, deciding.look, deciding.degree)
             weights.append(Weight((deciding.seq,), deciding.text, variable, values))
-        anywhere = next(iter(self.network.states))
-        for (_, handle), made in repeats.items():
-            if handle.variable is None and isinstance(made[0].test.senses, PartModes):
-                continue  # the part was out: there was nothing to test
-            rows = np.mean([self._row_weights(one.test, one.outcome, one.seq) for one in made], axis=0)
-            # What is certain speaks of no fault, but it may be impossible: it weighs on all states of a variable alike.
-            variable = handle.variable or anywhere
-            places = handle.rows if handle.variable else handle.rows * self.network.states[anywhere]
-            weights.append(Weight(tuple(one.seq for one in made), made[-1].text, variable, rows[list(places)]))
-        return sorted(weights, key=lambda weight: weight.lines[-1])
+        return weights
 
     def outcome_in_this_state(self, test: Test) -> str | None:
         """What this very test last gave in the present state, where making it again would add nothing; else None."""
-        now = self.configuration_for(test)
+        now = reach(self.device, test).of(self.configuration_for(test))
         made = (item for item in reversed(self.story.evidence) if isinstance(item, Sensed) and item.test.id == test.id)
-        return next((item.outcome for item in made if self.wiring.alike(test, item.configuration, now)), None)
+        return next((item.outcome for item in made if item.key == now), None)
 
     def looked_at(self, part: str) -> bool:
         """Whether what sits in the slot now was looked at closely."""
@@ -248,7 +284,7 @@ class Belief:
     def blocks(self, posterior: Posteriors, parts: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
         """p_blocks, shape (rows, parts): P(part in a mode that stops a wanted function).
 
-        A mode that stops a function only when its backup fails too counts as far as that function is not good; that
+        A mode that stops a function only when its backup fails too counts as far as that group has no good member; that
         joint chance is exact in ``suspects`` and the product of the two chances here.
         """
         rows = len(posterior.log_evidence)
@@ -257,36 +293,78 @@ class Belief:
             result[:, index] = table[:, self._alone[index]].sum(axis=1)
             if self._backups[index].any():
                 spare = table[:, self._backups[index]].sum(axis=1)
-                result[:, index] += spare * self._not_good(posterior, part, self._backups[index])
+                result[:, index] += spare * self._out(posterior, part)
         return result
 
-    def _not_good(self, posterior: Posteriors, part: Part, modes: NDArray[np.bool_]) -> NDArray[np.float64]:
-        table = effects(self.device).with_others
-        names = [mode.name for mode, chosen in zip(part.modes, modes[1:], strict=True) if chosen]
-        functions = {name for mode in names for name in table[part.id, mode]} & set(self.wanted)
-        chances = [self.level(name, posterior)[:, :GOOD].sum(axis=1) for name in sorted(functions)]
+    def _out(self, posterior: Posteriors, part: Part) -> NDArray[np.float64]:
+        """Chance that a group that a part is a member of has no good member, the likeliest of such groups."""
+        chances = [
+            marginal(posterior, self.wiring.group(node, self._used[1]), 3)[:, :GOOD].sum(axis=1)
+            for node in self._groups_of[part.id]
+        ]
         worst: NDArray[np.float64] = np.max(chances, axis=0)
         return worst
 
-    def level(self, function: str, posterior: Posteriors | None = None) -> NDArray[np.float64]:
-        """P(none, weak, good) of a wanted function as the unit will be used, shape (rows, 3)."""
-        found = posterior or self.posterior
-        return marginal(found, self.wiring.level(function, self._used[1]), 3)
+    @cached_property
+    def _groups_of(self) -> dict[str, list[Node]]:
+        """For each part the groups, below a wanted function, that a member of stands on it."""
+        found: dict[str, list[Node]] = {part.id: [] for part in self.parts}
+        demands = [self.wiring.demand(name, self._used[1]) for name in self.wanted]
+        nodes = dict.fromkeys(node for demand in demands for node, _ in demand.groups)
+        for node in nodes:
+            name, aspect = node
+            members = self.device.functions[name].any_of[int(aspect.removeprefix("group-"))]
+            for part in dict.fromkeys(part for member in members for part in below(self.device, member)[0]):
+                found[part].append(node)
+        return found
+
+    def within(self, function: str, configuration: Configuration, least: int = GOOD) -> dict[str, Vector]:
+        """Evidence that a function is at a level at least: weight zero on every state that keeps it lower."""
+        demand = self.wiring.demand(function, configuration, least)
+        anywhere = next(iter(self.network.states))
+        rows = {variable: np.array(allows, float) for variable, allows in demand.allows}
+        possible = demand.possible
+        for node, of in demand.groups:
+            handle = self.wiring.group(node, of)
+            enough = np.array([float(row >= least) for row in handle.rows])
+            if handle.variable is None:
+                possible = possible and bool(enough[0])
+            else:
+                rows[handle.variable] = rows.get(handle.variable, 1.0) * enough
+        if not possible:  # a split pair, or a part that is out
+            rows[anywhere] = 0.0 * self._ones(anywhere)
+        return rows
+
+    def _with_good(self, evidence: Evidence, functions: Iterable[str]) -> Evidence:
+        """Evidence with 'these functions are good as the unit will be used' added."""
+        rows = dict(evidence)
+        for name in functions:
+            for configuration in self._used:
+                for variable, values in self.within(name, configuration).items():
+                    rows[variable] = rows.get(variable, 1.0) * values
+        return rows
+
+    def _ones(self, variable: str) -> Vector:
+        return np.ones(self.network.states[variable])
+
+    @cached_property
+    def good(self) -> dict[str, float]:
+        """For each wanted function the chance that it is good as the unit will be used: closed, cold and warm."""
+        rows = [self._with_good(self.base, [name]) for name in self.wanted]
+        if not rows:
+            return {}
+        found = np.exp(self.network.log_evidence(self._batched(rows)) - self.log_evidence)
+        return {name: float(chance) for name, chance in zip(self.wanted, found, strict=True)}
+
+    def _batched(self, rows: Sequence[Evidence]) -> Evidence:
+        """Sets of evidence as one batch; what a set says nothing of has weight one there."""
+        variables = dict.fromkeys(variable for row in rows for variable in row)
+        return {name: np.array([row.get(name, self._ones(name)) for row in rows]) for name in variables}
 
     @cached_property
     def base_when_good(self) -> Evidence:
-        """The evidence with 'every wanted function is good' added, a weight of zero on every state where one is not."""
-        rows = dict(self.base)
-        for function in self.wanted:
-            for configuration in self._used:
-                handle = self.wiring.level(function, configuration)
-                mask = np.array([1.0 if row == GOOD else 0.0 for row in handle.rows])
-                # With no variable the level is certain: a split pair, or a part that went to another unit.
-                name = handle.variable or next(iter(self.network.states))
-                rows[name] = rows.get(name, 1.0) * (
-                    mask if handle.variable else mask[0] * np.ones(self.network.states[name])
-                )
-        return rows
+        """The evidence with 'every wanted function is good' added."""
+        return self._with_good(self.base, self.wanted)
 
     @cached_property
     def when_good(self) -> Posteriors | None:
@@ -336,7 +414,7 @@ class Belief:
                     batch.multiply(row, self.story.now[part], self._backups[index].astype(float))
             given = self.network.posteriors(batch.rows)
             for row, index in enumerate(spare):
-                failing = self._not_good(given, self.parts[index], self._backups[index])[row]
+                failing = self._out(given, self.parts[index])[row]
                 blocks[index] += tables[index][0, self._backups[index]].sum() * failing
         return blocks
 
@@ -345,11 +423,7 @@ class Belief:
         rows = [self._product(one for one in self.weights if one is not left_out) for left_out in self.weights]
         if not rows:
             return self.suspects
-        variables = {variable for row in rows for variable in row} | set(self.base)
-        batch = {
-            name: np.array([row.get(name, np.ones(self.network.states[name])) for row in rows]) for name in variables
-        }
-        without = self.network.posteriors(batch)
+        without = self.network.posteriors(self._batched(rows))
         return tuple(self._with_reasons(one, without, most) if one.p_bad >= at_least else one for one in self.suspects)
 
     def _with_reasons(self, suspect: Suspect, without: Posteriors, most: int) -> Suspect:
@@ -393,12 +467,10 @@ def believe(
     *,
     donors: Donors | None = None,
     measuring: sensing.Measuring = sensing.BY_THE_MAP,
-    tests: Iterable[Test] = (),
 ) -> Belief:
     """The belief that a replayed log gives on a map.
 
-    ``tests`` are those whose outcomes will be asked about (``query_test``); ``measuring`` is the bench's meter and what
-    known-good units read. Raises ContradictionError for lines that cannot all be true, TooLargeError where exact tables
-    would not fit.
+    ``measuring`` is the bench's meter and what known-good units read. Raises ContradictionError for lines that cannot
+    all be true, TooLargeError where exact tables would not fit.
     """
-    return Belief(tell(device, replay, donors), replay, tuple(tests), measuring)
+    return Belief(tell(device, replay, donors), replay, measuring)

@@ -10,7 +10,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from knowngood.maps.device import AnyMode, Device, FunctionLevel, Mode, PartModes, RailToGround, Test
+from knowngood.maps.device import (
+    AnyMode,
+    ByContent,
+    Device,
+    FunctionLevel,
+    Mode,
+    PartModes,
+    RailToGround,
+    Test,
+    by_content,
+)
 from knowngood.maps.words import Level
 
 
@@ -20,6 +30,8 @@ class World:
 
     modes: Mapping[str, str] = field(default_factory=dict)
     """Faulty parts with their mode; a part not named is fine."""
+    quiet: frozenset[str] = frozenset()
+    """Parts whose fault, if it comes and goes, does not show now."""
     unknown: frozenset[str] = frozenset()
     """Functions stopped by something the map does not know."""
     absent: frozenset[str] = frozenset()
@@ -33,6 +45,8 @@ class World:
         if part not in self.modes:
             return None
         mode = device.parts[part].mode(self.modes[part])
+        if mode.shows is not None and part in self.quiet:
+            return None
         holds = {"closed": self.closed, "open": not self.closed, "warm": self.warm, "cold": not self.warm}
         return mode if mode.when is None or holds[mode.when] else None
 
@@ -44,6 +58,8 @@ class Behaviour:
     level: dict[str, Level]
     shorted: frozenset[str]
     high: frozenset[str]
+    groups: dict[tuple[str, int], Level]
+    """Of each function's any-of groups, by their order, the level of the best member."""
 
 
 def behave(device: Device, world: World, *, backups_count: bool = True) -> Behaviour:
@@ -57,19 +73,23 @@ def behave(device: Device, world: World, *, backups_count: bool = True) -> Behav
         if (mode := world.mode(device, need)) is not None and mode.high
     )
     level: dict[str, Level] = {}
+    groups: dict[tuple[str, int], Level] = {}
     for function in device.functions.values():
         levels = [_need(device, world, level, function.id, need) for need in function.needs]
-        for group in function.any_of:
+        for number, group in enumerate(function.any_of):
             members = [_need(device, world, level, function.id, need) for need in group]
-            levels.append(max(members) if backups_count else min(members))
-        if function.id in world.unknown or function.id in world.split or function.id in shorted:
+            groups[function.id, number] = max(members) if backups_count else min(members)
+            levels.append(groups[function.id, number])
+        if function.id in world.unknown or function.id in world.split:
             levels.append(Level.NONE)
+        if function.id in shorted:
+            levels.append(function.under_short)
         if any(rail in shorted for rail in function.spoiled_by):
             levels.append(Level.NONE)
         if _pulled(device, world, function.id, "heavy"):
             levels.append(Level.WEAK)
         level[function.id] = min(levels, default=Level.GOOD)
-    return Behaviour(level, shorted, high)
+    return Behaviour(level, shorted, high, groups)
 
 
 def _need(device: Device, world: World, level: dict[str, Level], function: str, need: str) -> Level:
@@ -120,7 +140,7 @@ class Effects:
 
 
 @lru_cache(maxsize=16)
-def _effects(device_key: _ByIdentity) -> Effects:
+def _effects(device_key: ByContent) -> Effects:
     device = device_key.device
     alone: dict[tuple[str, str], frozenset[str]] = {}
     with_others: dict[tuple[str, str], frozenset[str]] = {}
@@ -146,14 +166,6 @@ def _lost(device: Device, part: str, mode: Mode, *, backups_count: bool) -> dict
     return lost
 
 
-@dataclass(frozen=True)
-class _ByIdentity:
-    """A device as a cache key: its content hash stands for it."""
-
-    content_hash: str
-    device: Device = field(compare=False, repr=False)
-
-
 def effects(device: Device) -> Effects:
     """What each mode alone does to the wanted functions, computed once per device."""
-    return _effects(_ByIdentity(device.content_hash, device))
+    return _effects(by_content(device))

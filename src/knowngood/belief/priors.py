@@ -6,13 +6,14 @@ shape (states before, states after), rows summing to one.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.handbook.human_error import REVERSED_PER_TOUCH, UNSEATED_PER_TOUCH
 from knowngood.maps.device import Part, Remedy
+from knowngood.maps.words import REVERSED
 
 Vector = NDArray[np.float64]
 
@@ -23,15 +24,21 @@ NEW = "new"
 USED = "used"
 
 
-def bought(part: Part, past: Iterable[str]) -> Vector:
-    """The part that came with the unit: the base odds of each mode times the multipliers of what happened to it."""
+def bought(
+    part: Part, past: Iterable[str], severity: Mapping[str, float] | None = None, harm: Vector | None = None
+) -> Vector:
+    """The part that came with the unit: the base odds of each mode times the multipliers of what happened to it.
+
+    ``severity`` is what an event was worth where the part sits, against its multiplier; ``harm`` multiplies the odds of
+    each mode by what other faults did to the part, shape (modes,).
+    """
     odds = np.array([part.base / (1.0 - part.base) * mode.share for mode in part.modes])
     of_part = dict(part.past)
     of_modes = [dict(mode.past) for mode in part.modes]
     for event in dict.fromkeys(past):
-        odds *= of_part.get(event, 1.0)
-        odds *= [mode.get(event, 1.0) for mode in of_modes]
-    return _from_odds(odds)
+        factors = np.array([of_part.get(event, 1.0) * mode.get(event, 1.0) for mode in of_modes])
+        odds *= np.where(factors == 1.0, 1.0, factors * (severity or {}).get(event, 1.0))
+    return _from_odds(odds if harm is None else odds * harm)
 
 
 def fitted(part: Part, origin: str) -> Vector:
@@ -48,20 +55,27 @@ def _from_odds(odds: Vector) -> Vector:
 
 
 def touched(part: Part) -> NDArray[np.float64] | None:
-    """What making a connection again does: seating modes are drawn afresh, the others stay. None if nothing can change.
+    """What making a connection again does: how it sits is drawn afresh, a lasting fault stays, and the hand may bring
+    one about. None if nothing can change.
 
-    The chance of a seating fault is shared among the seating modes by their shares; a connection that can go in the
-    wrong way round adds that chance to them.
+    The chance of not being fully seated is shared among the seating modes by their shares; being the wrong way round,
+    for a connection that can be, has a chance of its own.
     """
-    seating = np.array([mode.seating for mode in part.modes], dtype=bool)
-    if not part.is_connection or not seating.any():
+    if not part.is_connection or not any(mode.seating or mode.by_touch for mode in part.modes):
         return None
-    shares = np.array([mode.share for mode in part.modes]) * seating
-    chance = UNSEATED_PER_TOUCH + (REVERSED_PER_TOUCH if part.reversible else 0.0)
-    fresh = np.concatenate([[1.0 - chance], chance * shares / shares.sum()])
-    redrawn = np.concatenate([[True], seating])
+    ways = [mode for mode in part.modes if mode.seating and mode.name != REVERSED]
+    whole = sum(mode.share for mode in ways)
+    fresh = np.zeros(len(part.states))
+    for state, mode in enumerate(part.modes, start=1):
+        if mode.name == REVERSED:
+            fresh[state] = REVERSED_PER_TOUCH
+        elif mode.seating:
+            fresh[state] = UNSEATED_PER_TOUCH * (mode.share / whole if whole else 1.0 / len(ways))
+        else:
+            fresh[state] = mode.by_touch
+    fresh[0] = 1.0 - fresh.sum()
     result = np.eye(len(part.states))
-    result[redrawn] = fresh
+    result[[0, *(state for state, mode in enumerate(part.modes, start=1) if mode.seating)]] = fresh
     return result
 
 

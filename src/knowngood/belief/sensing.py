@@ -43,6 +43,9 @@ ODD_LOOKS = 0.02
 ODD_MISSING = 0.05
 """How much rarer 'missing' is than another odd note: what is there is seldom taken to be absent (common practice)."""
 
+DEGREES = {"slight": (0.6, 0.25), "clear": (0.3, 0.5), "severe": (0.1, 0.25)}
+"""Share of each degree among the conditions noted on a part with no fault, and on a faulty one (common practice)."""
+
 GLANCE = 0.35
 """What a glance finds of that which a close look finds (common practice, no source)."""
 
@@ -111,6 +114,15 @@ def look_table(part: Part, look: str | None) -> Table:
         row[0] = 1.0 - row[1:].sum()
         rows.append((1 - ODD_LOOKS) * row + ODD_LOOKS * _ODD)
     return np.array(rows)
+
+
+def look_weights(part: Part, condition: str, look: str | None, degree: str | None) -> Table:
+    """P(condition, and its degree if one was noted | state of the part), shape (states,)."""
+    weights: Table = look_table(part, look)[:, LOOKS.index(condition)]
+    if degree is not None and condition != FINE:
+        fine, faulty = DEGREES[degree]
+        weights = weights * np.array([fine, *(faulty for _ in part.modes)])
+    return weights
 
 
 @dataclass(frozen=True)

@@ -2,17 +2,23 @@
 
 A part's slot holds a chain of variables: the state it was bought in, and one more after each act that may change it
 (a remedy, another part, a connection made again). A test looks at the variables that were in force when it was made.
+A fault that comes and goes shows or does not for a *spell*: all tests up to the one that is made again, or that
+watches for longer than a moment. So a repeat is news of such faults, and of nothing else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief import priors
+from knowngood.belief import causes, priors
+from knowngood.belief.causes import Link
+from knowngood.belief.configuration import Configuration
+from knowngood.belief.reach import reach
 from knowngood.log import events as ev
 from knowngood.log.state import Replay, State, made_by_closing, redrawn_by_fitting
 from knowngood.maps.device import Device, Test
@@ -20,30 +26,11 @@ from knowngood.maps.device import Device, Test
 Donors = Mapping[int, NDArray[np.float64]]
 """For the sequence number of a ``fitted`` line: state probabilities that the part brought from its donor."""
 
+A_MOMENT = 2.0
+"""Minutes for which a test watches what it senses, if its map does not say longer (common practice, no source)."""
 
-@dataclass(frozen=True)
-class Link:
-    """One variable of a part's chain: a prior (states,), or a transition (before, after) from the one before it."""
-
-    name: str
-    part: str
-    table: NDArray[np.float64]
-    before: str | None = None
-
-
-@dataclass(frozen=True)
-class Configuration:
-    """What holds during a test: the variable in force in each slot (None: nothing there), and how the unit is."""
-
-    variables: tuple[tuple[str, str | None], ...]
-    unplugged: frozenset[str]
-    split: frozenset[str]
-    """Functions lost because parts that only work together were parted."""
-    closed: bool
-    warm: bool
-
-    def variable(self, part: str) -> str | None:
-        return dict(self.variables)[part]
+Spell = tuple[int, float]
+"""The number of a spell, and for how many minutes it is watched."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +43,7 @@ class Seen:
     variable: str
     condition: str
     look: str | None
+    degree: str | None = None
 
 
 @dataclass(frozen=True)
@@ -67,6 +55,10 @@ class Sensed:
     test: Test
     outcome: str
     configuration: Configuration
+    key: Hashable
+    """All that could matter to the test; see ``reach``. A test with the same key is the same test again."""
+    spell: int
+    """In one spell a fault that comes and goes either shows or does not."""
 
 
 @dataclass
@@ -81,13 +73,68 @@ class Story:
     empty: frozenset[str] = frozenset()
     """Slots with nothing in them that will go back: harvested parts."""
     state: State = field(default_factory=State)
+    spell: Spell = (0, A_MOMENT)
+    """The present one."""
+    made: set[tuple[str, Hashable]] = field(default_factory=set)
+    """Tests made in the present spell, with what they rest on."""
 
-    def configuration(self, *, closed: bool, warm: bool, as_used: bool = False) -> Configuration:
-        """The configuration now; ``as_used`` with everything put back that is out on purpose."""
-        absent = self.empty if as_used else self.empty | self.state.removed
-        unplugged = frozenset() if as_used else self.state.unplugged
-        variables = tuple((part, None if part in absent else variable) for part, variable in self.now.items())
-        return Configuration(variables, unplugged, split_by(self.device, self.state), closed, warm)
+    def configuration(self, *, closed: bool, warm: bool, spell: Spell | None = None) -> Configuration:
+        """The configuration now, in the present spell or another."""
+        absent = self.empty | self.state.removed
+        slots = tuple((part, None if part in absent else variable) for part, variable in self.now.items())
+        shown = tuple(
+            (one, self._shown(one, slot, spell or self.spell)) for one, slot in slots if slot and one in self._passing
+        )
+        return Configuration(slots, shown, self.state.unplugged, split_by(self.device, self.state), closed, warm)
+
+    def as_used(self, *, warm: bool) -> Configuration:
+        """The unit closed, with everything put back that is out on purpose, and for so long that every fault shows."""
+        slots = tuple((part, None if part in self.empty else variable) for part, variable in self.now.items())
+        return Configuration(slots, (), frozenset(), split_by(self.device, self.state), True, warm)
+
+    def configuration_of(self, test: Test, *, closed: bool | None = None) -> Configuration:
+        """The configuration in which a test is made, now or (with ``closed`` as it was) in the line being told."""
+        shut = (test.closed or self.state.closed) if closed is None else closed
+        now = self.configuration(closed=shut, warm=test.warm)
+        spell = self.spell_of(test, reach(self.device, test).of(now))
+        return now if spell == self.spell else self.configuration(closed=shut, warm=test.warm, spell=spell)
+
+    def spell_of(self, test: Test, key: Hashable) -> Spell:
+        """Another spell than the present one if a test is made again, or if it or the last one watches for longer than
+        a moment."""
+        number, watched = self.spell
+        another = (test.id, key) in self.made or watched > A_MOMENT or test.runs > A_MOMENT
+        return (number + 1, max(test.runs, A_MOMENT)) if another else self.spell
+
+    def begin(self, spell: Spell) -> None:
+        if spell != self.spell:
+            self.spell = spell
+            self.made.clear()
+
+    @cached_property
+    def _passing(self) -> frozenset[str]:
+        return frozenset(part.id for part in self.device.parts.values() if part.comes_and_goes)
+
+    def _shown(self, part: str, slot: str, spell: Spell) -> str:
+        """What a part shows in a spell: its state, or nothing wrong while its fault is away."""
+        number, minutes = spell
+        name = f"{slot}@{number}" if minutes == A_MOMENT else f"{slot}@{number}+{minutes:g}"
+        if name not in self._names:
+            table = np.eye(len(self.device.parts[part].states))
+            for index, mode in enumerate(self.device.parts[part].modes, start=1):
+                if mode.shows is not None:
+                    away = float(np.exp(-minutes / mode.shows))
+                    table[index, [0, index]] = away, 1.0 - away
+            self.add(Link(name, table, (slot,), part))
+        return name
+
+    def add(self, link: Link) -> None:
+        self.links.append(link)
+        self._names.add(link.name)
+
+    @cached_property
+    def _names(self) -> set[str]:
+        return {link.name for link in self.links}
 
 
 def split_by(device: Device, state: State) -> frozenset[str]:
@@ -103,9 +150,9 @@ def split_by(device: Device, state: State) -> frozenset[str]:
 def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
     """The story of a replayed log."""
     story = Story(device)
-    for part in device.parts.values():
-        # The past of a unit is a fact about the whole log: learned late, it still holds from the start.
-        _start(story, part.id, priors.bought(part, replay.state.past))
+    # The past of a unit is a fact about the whole log: learned late, it still holds from the start.
+    story.links = list(causes.bought(device, replay.state.past, replay.state.over))
+    story.now = {part: causes.first(part) for part in device.parts}
     for line, state in zip(replay.lines, replay.before, strict=True):
         # Without its minutes and remark the line is what moves a suspect, and short enough to be shown beside it.
         text = ev.render(line.event.model_copy(update={"minutes": None, "note": ""}))
@@ -115,19 +162,13 @@ def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
     return story
 
 
-def _start(story: Story, part: str, prior: NDArray[np.float64]) -> None:
-    name = f"{part}#0"
-    story.links.append(Link(name, part, prior))
-    story.now[part] = name
-
-
 def _change(story: Story, part: str, transition: NDArray[np.float64] | None) -> None:
     if transition is None:
         return
     before = story.now[part]
     count = int(before.rpartition("#")[2]) + 1
     name = f"{part}#{count}"
-    story.links.append(Link(name, part, transition, before))
+    story.add(Link(name, transition, (before,), part))
     story.now[part] = name
 
 
@@ -139,8 +180,8 @@ def _touch(story: Story, connections: tuple[str, ...] | frozenset[str]) -> None:
 def _tell_line(story: Story, seq: int, text: str, event: ev.Event, state: State, donors: Donors) -> None:
     device = story.device
     match event:
-        case ev.Saw(part=part, condition=condition, look=look):
-            story.evidence.append(Seen(seq, text, part, story.now[part], condition, look))
+        case ev.Saw(part=part, condition=condition, look=look, degree=degree):
+            story.evidence.append(Seen(seq, text, part, story.now[part], condition, look, degree))
         case ev.Tried(test=name, outcome=outcome) | ev.Found(test=name, outcome=outcome):
             _sense(story, seq, text, device.tests[name], outcome, state)
         case ev.Read(test=name, reading=reading):
@@ -158,11 +199,16 @@ def _tell_line(story: Story, seq: int, text: str, event: ev.Event, state: State,
                 fresh = donors.get(seq, priors.fitted(device.parts[part], origin))
                 _change(story, part, priors.swapped(device.parts[part], fresh))
             _touch(story, redrawn_by_fitting(device, part, origin))
+        case ev.Waited():
+            story.begin((story.spell[0] + 1, A_MOMENT))
         case _:
             pass
 
 
 def _sense(story: Story, seq: int, text: str, test: Test, outcome: str, state: State) -> None:
     story.state = state
-    configuration = story.configuration(closed=state.closed, warm=test.warm)
-    story.evidence.append(Sensed(seq, text, test, outcome, configuration))
+    configuration = story.configuration_of(test, closed=state.closed)
+    key = reach(story.device, test).of(configuration)
+    story.begin(story.spell_of(test, key))
+    story.made.add((test.id, key))
+    story.evidence.append(Sensed(seq, text, test, outcome, configuration, key, story.spell[0]))

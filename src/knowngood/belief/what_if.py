@@ -1,9 +1,10 @@
 """What each outcome of each possible test or look would make of the belief, all in one batched pass.
 
 What a test senses falls into *cells*: disjoint sets of worlds in which its outcomes have fixed chances (a rail absent,
-weak, good, too high; a part fine, or in modes that do the same to everything else). Each cell is evidence on one or
-two variables, many tests share the same cells, and the posterior given an outcome is the mixture of the posteriors
-given the cells. So the pass has one row for each cell, not one for each outcome, and stays exact.
+weak, good, too high; a part fine, or in modes that do the same to everything else). Each cell is evidence, or what one
+piece of evidence leaves of another: a function is good if no part keeps it from that, weak if none keeps it from being
+weak but for those worlds. So no variable is needed for what is only asked about. The posterior given an outcome is the
+mixture of the posteriors given the cells; the pass has one row for each piece of evidence, and stays exact.
 """
 
 from __future__ import annotations
@@ -16,8 +17,8 @@ from numpy.typing import NDArray
 
 from knowngood.belief import sensing
 from knowngood.belief.believe import Batch, Belief, Vector
-from knowngood.belief.story import Configuration
-from knowngood.belief.wiring import GOOD, Handle, acts
+from knowngood.belief.configuration import Configuration
+from knowngood.belief.wiring import GOOD, WEAK
 from knowngood.maps.device import AnyMode, FunctionLevel, Mode, PartModes, RailToGround, RailVoltage, Test
 
 SOMETHING_ELSE = "something-else"
@@ -31,12 +32,20 @@ REST = None
 
 
 @dataclass(frozen=True)
+class Between:
+    """The cell of all worlds in ``outer`` but not in ``inner``, which is a part of it."""
+
+    outer: Cell
+    inner: Cell
+
+
+@dataclass(frozen=True)
 class Query:
     """A test or look that could be made now: its cells, and P(outcome | cell), shape (cells, outcomes)."""
 
     id: str
     outcomes: tuple[str, ...]
-    cells: tuple[Cell | None, ...]
+    cells: tuple[Cell | Between | None, ...]
     chances: NDArray[np.float64]
 
 
@@ -54,26 +63,25 @@ class Answer:
 
 
 def query_test(belief: Belief, test: Test) -> Query:
-    """A test that was named when the belief was built, as a question."""
+    """A test that could be made now, as a question."""
     table = belief.table(test)
     sensed = test.senses
     outcomes = test.outcomes
     if isinstance(sensed, (RailVoltage, RailToGround)):
         outcomes = sensing.reading_states(test, high=belief.can_be_high(test))
     if isinstance(sensed, PartModes):
-        variable = belief.configuration_for(test).variable(sensed.part)
+        variable = belief.configuration_for(test).slot(sensed.part)
         return _of_part(belief, test.id, outcomes, variable, table)
     if isinstance(sensed, AnyMode):
         return Query(test.id, outcomes, (REST, _none_of(belief, sensed)), table)
     now = belief.configuration_for(test)
     if isinstance(sensed, RailToGround):
         return Query(test.id, outcomes, (REST, _not_shorted(belief, sensed.function, now)), table)
-    level = belief.wiring.level(sensed.function, now)
+    good, weak = (_at_least(belief, sensed.function, now, level) for level in (GOOD, WEAK))
     if isinstance(sensed, FunctionLevel) or not belief.can_be_high(test):
-        return _of_handle(test.id, outcomes, level, table)
-    high = _not_high(belief, sensed.function, now)
-    cells = (_inside(level, {0}), _inside(level, {1}), _both(_inside(level, {GOOD}), high), REST)
-    return Query(test.id, outcomes, cells, table)
+        return Query(test.id, outcomes, (REST, Between(weak, good), good), table)
+    held = _both(good, _not_high(belief, sensed.function, now))
+    return Query(test.id, outcomes, (REST, Between(weak, good), held, Between(good, held)), table)
 
 
 def query_look(belief: Belief, name: str) -> Query:
@@ -97,7 +105,7 @@ def query_stops(belief: Belief, name: str) -> Query:
 
 def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     """The answers to all queries, in their order."""
-    cells = list(dict.fromkeys(cell for query in queries for cell in query.cells if cell is not None))
+    cells = list(dict.fromkeys(cell for query in queries for one in query.cells for cell in _evidence(one)))
     batch = Batch(belief.base, len(cells) + 1, belief.network.states)  # the last row is the belief as it is
     for row, cell in enumerate(cells):
         for variable, weights in cell:
@@ -145,9 +153,9 @@ def _mixed(
     joint_good: Vector,
 ) -> Answer:
     stacked = np.column_stack([chance, joint_good, joint_blocks])
-    named = [stacked[row_of[cell]] for cell in query.cells if cell is not None]
-    left = np.maximum(stacked[-1] - np.sum(named, axis=0), 0.0)
-    by_cell = np.array([left if cell is None else stacked[row_of[cell]] for cell in query.cells])
+    by_cell = np.array([_inside(cell, row_of, stacked) for cell in query.cells])
+    rest = [number for number, cell in enumerate(query.cells) if cell is REST]
+    by_cell[rest] = np.maximum(stacked[-1] - by_cell.sum(axis=0), 0.0)
     mixed = query.chances.T @ by_cell
     with np.errstate(divide="ignore", invalid="ignore"):
         given = mixed[:, 1:] / mixed[:, :1]
@@ -160,31 +168,37 @@ def _of_part(
     """Cells of a part: its ways of acting. Inside a cell the modes keep their odds, whatever else is found."""
     if variable is None:
         return Query(name, outcomes, (REST,), table[:1])
-    acting, class_of = belief.wiring.acting(variable)
+    acting, theirs, own = belief.wiring.acting(variable)
     states = belief.posterior[variable][0]
-    count = max(class_of) + 1
     cells, rows = [], []
-    for one in range(count):
-        inside = np.array([state == one for state in class_of])
-        mass = float(states[inside].sum())
+    for way, modes in zip(theirs, own, strict=True):
+        mass = float(states[modes].sum())
         if mass > 0.0:
-            cells.append(((acting, tuple(float(state == one) for state in range(count))),))
-            rows.append(states[inside] @ table[inside] / mass)
+            cells.append(((acting, tuple(float(one in way) for one in range(belief.network.states[acting]))),))
+            rows.append(states[modes] @ table[modes] / mass)
     return Query(name, outcomes, (REST, *cells[1:]), np.array(rows))
 
 
-def _of_handle(name: str, outcomes: tuple[str, ...], handle: Handle, table: NDArray[np.float64]) -> Query:
-    if handle.variable is None:
-        return Query(name, outcomes, (REST,), table[[handle.rows[0]]])
-    rows = sorted(set(handle.rows))
-    cells = (*(_inside(handle, {row}) for row in rows[:-1]), REST)
-    return Query(name, outcomes, cells, table[rows])
+def _evidence(cell: Cell | Between | None) -> tuple[Cell, ...]:
+    """The evidence that a cell is made of."""
+    if isinstance(cell, Between):
+        return cell.outer, cell.inner
+    return () if cell is REST else (cell,)
 
 
-def _inside(handle: Handle, rows: set[int]) -> Cell:
-    if handle.variable is None:
-        return ()
-    return ((handle.variable, tuple(float(row in rows) for row in handle.rows)),)
+def _inside(cell: Cell | Between | None, row_of: dict[Cell, int], stacked: NDArray[np.float64]) -> Vector:
+    """What is joint with a cell; nothing for the rest, which is known once all others are."""
+    rows = [stacked[row_of[one]] for one in _evidence(cell)]
+    if isinstance(cell, Between):
+        left: Vector = np.maximum(rows[0] - rows[1], 0.0)
+        return left
+    return rows[0] if rows else np.zeros(stacked.shape[1])
+
+
+def _at_least(belief: Belief, function: str, now: Configuration, level: int) -> Cell:
+    """The cell in which a function is at a level at least."""
+    within = belief.within(function, now, level)
+    return tuple((name, tuple(values.tolist())) for name, values in within.items() if not values.all())
 
 
 def _both(one: Cell, other: Cell) -> Cell:
@@ -204,7 +218,7 @@ def _not_high(belief: Belief, rail: str, now: Configuration) -> Cell:
     """The cell in which no part drives the rail too high."""
     needs = (name for name in belief.device.functions[rail].needs if name in belief.device.parts)
     return tuple(
-        _not_in(belief, name, lambda mode: mode.high and acts(mode, now))
+        _not_in(belief, name, lambda mode: mode.high and now.acts(mode))
         for name in needs
         if now.variable(name) and any(mode.high for mode in belief.device.parts[name].modes)
     )
@@ -213,7 +227,7 @@ def _not_high(belief: Belief, rail: str, now: Configuration) -> Cell:
 def _not_shorted(belief: Belief, rail: str, now: Configuration) -> Cell:
     """The cell in which no load pulls the rail to ground."""
     return tuple(
-        _not_in(belief, name, lambda mode: mode.takes == "short" and acts(mode, now))
+        _not_in(belief, name, lambda mode: mode.takes == "short" and now.acts(mode))
         for name in belief.wiring.loads(rail, now)
         if any(mode.takes == "short" for mode in belief.device.parts[name].modes)
     )

@@ -13,15 +13,17 @@ only where a function is sensed, which keeps the tables of a long log small.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
 
+from knowngood.belief.causes import Link
+from knowngood.belief.configuration import Configuration
 from knowngood.belief.network import LARGEST_TABLE, FactorNetwork
-from knowngood.belief.story import Configuration, Link, Sensed, Story
+from knowngood.belief.story import Sensed, Story
 from knowngood.maps.device import AnyMode, Device, FunctionLevel, Mode, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.words import Level
 
@@ -84,15 +86,39 @@ class Handle:
     rows: tuple[int, ...]
 
 
-def acts(mode: Mode, configuration: Configuration) -> bool:
-    """Whether a mode shows in this configuration."""
-    return {
-        None: True,
-        "closed": configuration.closed,
-        "open": not configuration.closed,
-        "warm": configuration.warm,
-        "cold": not configuration.warm,
-    }[mode.when]
+@dataclass
+class Ceiling:
+    """What a function's level cannot exceed: for each variable a level for each of its states, the best member of each
+    group, and a level that holds for certain."""
+
+    levels: dict[str, Pattern]
+    groups: dict[tuple[Node, Configuration], None]
+    most: int
+
+    def join(self, other: Ceiling) -> None:
+        for variable, levels in other.levels.items():
+            self.cap(PartTerm(variable, levels))
+        self.groups |= other.groups
+        self.most = min(self.most, other.most)
+
+    def cap(self, term: Term) -> None:
+        if isinstance(term, PartTerm):
+            before = self.levels.get(term.variable, term.allows)
+            self.levels[term.variable] = _each(min, before, term.allows)
+        elif isinstance(term, int):
+            self.most = min(self.most, term)
+        else:
+            raise AssertionError(term)
+
+
+@dataclass(frozen=True)
+class Demand:
+    """What it takes that a function is at a level: states of parts, and groups of which one member is."""
+
+    allows: tuple[tuple[str, tuple[bool, ...]], ...]
+    """For each variable the states that leave it there."""
+    groups: tuple[tuple[Node, Configuration], ...]
+    possible: bool
 
 
 class Wiring:
@@ -110,10 +136,12 @@ class Wiring:
         self.changed, self.plugged_or_not = _changed(story)
         self._columns: dict[Node, dict[tuple[Term, ...], int]] = {}
         self._known: dict[tuple[Node, Configuration], int] = {}
+        self._ceilings: dict[tuple[str, Configuration], Ceiling] = {}
         self._expressions: dict[Variable, Expression] = {}
         self._states: dict[str, int] = {}
         self._factors: list[tuple[tuple[str, ...], NDArray[np.float64]]] = []
-        self._links: dict[str, Link] = {link.name: link for link in story.links}
+        self._links_of: dict[str, list[Link]] = {}
+        """For each variable the tables that tie it to others."""
         self._bounds: dict[tuple[Node, int], frozenset[PartTerm | NodeTerm]] = {}
         self._classes: dict[str, Expression] = {}
         self._class_of: dict[str, tuple[int, ...]] = {}
@@ -171,9 +199,64 @@ class Wiring:
                 return (function, "level")
         raise AssertionError(test)
 
-    def ask_level(self, function: str, configuration: Configuration) -> None:
-        """Notes that a function's level is needed in a configuration."""
-        self.column((function, "level"), configuration)
+    def ask_together(self, test: Test, configurations: Sequence[Configuration]) -> Node:
+        """Notes that what a test senses is needed in several configurations as one variable."""
+        node: Node = (test.id, f"again-{len(self._columns)}")
+        columns = self._columns[node] = {}
+        for configuration in configurations:
+            columns[NodeTerm(self._node(test), self.column(self._node(test), configuration)),] = len(columns)
+        return node
+
+    def column_of(self, test: Test, configuration: Configuration) -> Hashable:
+        """What a test senses in a configuration: the same wherever it is the same thing."""
+        if isinstance(test.senses, PartModes):
+            return configuration.slot(test.senses.part)
+        node = self._node(test)
+        return NodeTerm(node, self.column(node, configuration))
+
+    def columns_of(self, node: Node) -> list[Hashable]:
+        """What each place in the patterns of ``together`` stands for, as ``column_of`` gives it."""
+        return [terms[0] for terms in self._columns[node]]
+
+    def together(self, node: Node) -> Expression:
+        """The variable of ``ask_together``: for each of its states the row of each configuration."""
+        return self._expressions[node, None]
+
+    def demand(self, function: str, configuration: Configuration, least: int = GOOD) -> Demand:
+        """What it takes that a function is at a level at least: a minimum is, if every term is. So there need be no
+        variable of the function. Groups must have been named before ``build``."""
+        ceiling = self._ceiling(function, configuration)
+        allows = tuple((name, tuple(level >= least for level in levels)) for name, levels in ceiling.levels.items())
+        return Demand(allows, tuple(ceiling.groups), ceiling.most >= least)
+
+    def name_groups(self, configuration: Configuration) -> None:
+        """Notes that demands may be made in a configuration, which rest on the groups of all functions."""
+        for function in self.device.functions.values():
+            for number in range(len(function.any_of)):
+                self.column((function.id, f"group-{number}"), configuration)
+
+    def _ceiling(self, name: str, configuration: Configuration) -> Ceiling:
+        """All that a function's level is the minimum of, down to parts and groups."""
+        key = (name, configuration)
+        if key in self._ceilings:
+            return self._ceilings[key]
+        function = self.device.functions[name]
+        found = Ceiling({unknown_of(name): (GOOD, NONE)}, {}, NONE if name in configuration.split else GOOD)
+        for need in function.needs:
+            if need in self.device.functions:
+                found.join(self._ceiling(need, configuration))
+            else:
+                found.cap(self._need(name, need, configuration))
+        for number in range(len(function.any_of)):
+            found.groups[(name, f"group-{number}"), configuration] = None
+        pulls = {"short": int(function.under_short), "heavy": WEAK}
+        for term in self._pull_terms(self.loads(name, configuration), configuration, pulls):
+            found.cap(term)
+        for rail in function.spoiled_by:
+            for term in self._pull_terms(self.loads(rail, configuration), configuration, {"short": NONE}):
+                found.cap(term)
+        self._ceilings[key] = found
+        return found
 
     def _terms(self, node: Node, configuration: Configuration) -> list[Term]:
         name, aspect = node
@@ -184,7 +267,13 @@ class Wiring:
         if aspect == "voltage":
             return [NodeTerm((name, part), self.column((name, part), configuration)) for part in ("level", "high")]
         if aspect == "short":
-            return self._pull_terms(self.loads(name, configuration), configuration, {"short": NONE})
+            return [*self._pull_terms(self.loads(name, configuration), configuration, {"short": NONE})]
+        if aspect.startswith("group"):
+            group = self.device.functions[name].any_of[int(aspect.removeprefix("group-"))]
+            return [AnyTerm(tuple(self._need(name, need, configuration) for need in group))]
+        if aspect == "folded":  # a short, to a rail of which it leaves something
+            short = self.column((name, "short"), configuration)
+            return [AnyTerm((NodeTerm((name, "short"), short), int(self.device.functions[name].under_short)))]
         if aspect == "high":
             parts = [self.device.parts[one] for one in self.device.functions[name].needs if one in self.device.parts]
             return [
@@ -195,11 +284,9 @@ class Wiring:
         sensed = self.device.tests[name].senses
         assert isinstance(sensed, AnyMode)
         return [
-            PartTerm(
-                variable, (GOOD, *(NONE if mode.name in modes else GOOD for mode in self.device.parts[part].modes))
-            )
+            PartTerm(slot, (GOOD, *(NONE if mode.name in modes else GOOD for mode in self.device.parts[part].modes)))
             for part, modes in sensed.modes
-            if (variable := configuration.variable(part))
+            if (slot := configuration.slot(part))
         ]
 
     def _terms_of_level(self, name: str, configuration: Configuration, layer: str) -> list[Term]:
@@ -216,13 +303,14 @@ class Wiring:
         for group in function.any_of:
             if layer == (CHANGED if any(self._layer(need) == CHANGED for need in group) else STEADY):
                 terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
-        pulls = {"heavy": WEAK} if name in self.sensed_short else {"short": NONE, "heavy": WEAK}
+        pulls = {"heavy": WEAK} if name in self.sensed_short else {"short": int(function.under_short), "heavy": WEAK}
         loads = [load for load in self.loads(name, configuration) if self._layer_of_load(load) == layer]
         terms += self._pull_terms(loads, configuration, pulls)
         for rail in (*([name] if name in self.sensed_short else []), *function.spoiled_by):
             layers = {self._layer_of_load(load) for load in self.device.loads_of[rail]}
             if layer == (CHANGED if CHANGED in layers else STEADY):
-                terms.append(NodeTerm((rail, "short"), self.column((rail, "short"), configuration)))
+                aspect = "short" if rail != name or function.under_short == NONE else "folded"
+                terms.append(NodeTerm((rail, aspect), self.column((rail, aspect), configuration)))
         return terms
 
     def _layer_of(self, function: str, configuration: Configuration, layer: str) -> list[NodeTerm]:
@@ -251,7 +339,7 @@ class Wiring:
             return NONE
         return self._part_term(self.device.parts[need], configuration, lambda mode: int(mode.limit(function)))
 
-    def _pull_terms(self, loads: Iterable[str], configuration: Configuration, pulls: dict[str, int]) -> list[Term]:
+    def _pull_terms(self, loads: Iterable[str], configuration: Configuration, pulls: dict[str, int]) -> list[PartTerm]:
         parts = (self.device.parts[name] for name in loads)
         return [
             self._part_term(part, configuration, lambda mode: pulls.get(mode.takes or "", GOOD))
@@ -270,7 +358,7 @@ class Wiring:
     def _part_term(self, part: Part, configuration: Configuration, level: Callable[[Mode], int]) -> PartTerm:
         variable = configuration.variable(part.id)
         assert variable is not None
-        allows = (GOOD, *(level(mode) if acts(mode, configuration) else GOOD for mode in part.modes))
+        allows = (GOOD, *(level(mode) if configuration.acts(mode) else GOOD for mode in part.modes))
         return PartTerm(variable, allows)
 
     # ---- then: the network --------------------------------------------------------------------------------------
@@ -279,8 +367,11 @@ class Wiring:
         """The network of everything asked so far. Raises TooLargeError."""
         for link in self.story.links:
             self._states[link.name] = link.table.shape[-1]
-            scope = (link.name,) if link.before is None else (link.before, link.name)
-            self._factors.append((scope, link.table))
+            for name in (link.name, *link.parents) if link.parents else ():
+                self._links_of.setdefault(name, []).append(link)
+            self._factors.append(((*link.parents, link.name), link.table))
+        for function in self.device.functions:
+            self._declare(unknown_of(function))
         self._classify()
         for node, columns in list(self._columns.items()):
             for column in range(len(columns)):
@@ -290,39 +381,39 @@ class Wiring:
     def handle(self, test: Test, configuration: Configuration) -> Handle:
         """Where the evidence of a test goes that was asked for before ``build``."""
         if isinstance(test.senses, PartModes):
-            variable = configuration.variable(test.senses.part)
+            variable = configuration.slot(test.senses.part)
             return Handle(variable, tuple(range(len(self.device.parts[test.senses.part].states))) if variable else (0,))
         return self._handle(self._node(test), configuration)
 
-    def alike(self, test: Test, one: Configuration, other: Configuration) -> bool:
-        """Whether a test senses the very same thing in two configurations."""
-        match test.senses:
-            case PartModes(part=part):
-                return one.variable(part) == other.variable(part)
-            case AnyMode(modes=modes):
-                return all(one.variable(part) == other.variable(part) for part, _ in modes)
-            case _:
-                node = self._node(test)
-                node = (node[0], "level") if node[1] == "voltage" else node
-                return self.column(node, one) == self.column(node, other)
+    def group(self, node: Node, configuration: Configuration) -> Handle:
+        """The handle of the best member of a group that a ``demand`` names."""
+        return self._handle(node, configuration)
 
-    def level(self, function: str, configuration: Configuration) -> Handle:
-        """The handle of a function's level, rows none, weak, good, in a configuration that was asked for."""
-        return self._handle((function, "level"), configuration)
+    def acting(self, variable: str) -> tuple[str, list[list[int]], list[list[int]]]:
+        """The ways in which a part acts: the variable to say it on, its states in each way, and the part's.
 
-    def knows(self, node: Node, configuration: Configuration) -> bool:
-        """Whether a node was asked for in a configuration before the network was built."""
-        known = self._known.get((node, configuration))
-        return known is not None and _variable(node, known) in self._expressions
-
-    def acting(self, variable: str) -> tuple[str, tuple[int, ...]]:
-        """The variable that stands for how a part's variable acts, and for each state of the part its state there.
-
-        Given that, nothing else depends on which of the alike modes it is, unless an act on the part came before.
+        Given one of them, nothing else depends on which of its modes it is. Where no other variable knows the part's,
+        its companion says it, in a smaller table.
         """
-        if variable not in self._classes or self._links[variable].before is not None:
-            return variable, tuple(range(self._states[variable]))
-        return f"{variable}~", self._class_of[variable]
+        count = self._states[variable]
+        if variable not in self._class_of:
+            return variable, *([[state] for state in range(count)],) * 2
+        known: list[list[Hashable]] = [[one] for one in self._class_of[variable]]
+        for link in self._links_of.get(variable, ()):
+            # Two states are one if their odds against each other are the same whatever the parents are, and what
+            # depends on the part does not tell them apart.
+            axis = link.parents.index(variable) if variable in link.parents else -1
+            rows = np.moveaxis(link.table, axis, 0).reshape(count, -1)
+            peak = rows.max(axis=1, keepdims=True) if axis == -1 else 1.0
+            for state, row in enumerate(rows / np.where(peak == 0.0, 1.0, peak)):
+                known[state].append(tuple(row.round(12)))
+        ways: dict[tuple[Hashable, ...], list[int]] = {}
+        for state, key in enumerate(known):
+            ways.setdefault(tuple(key), []).append(state)
+        own = list(ways.values())
+        if variable in self._classes and len(own) == len(set(self._class_of[variable])):
+            return f"{variable}~", [[self._class_of[variable][states[0]]] for states in own], own
+        return variable, own, own
 
     def _handle(self, node: Node, configuration: Configuration) -> Handle:
         column = self.column(node, configuration)
@@ -346,6 +437,8 @@ class Wiring:
                     if isinstance(term, NodeTerm)
                 )
                 self._expressions[variable] = self._combine(node, level, high, _voltage)
+            elif node[1].startswith("again"):
+                self._expressions[variable] = self._fold(node, columns, TOO_HIGH, min)
             else:
                 self._expressions[variable] = self._folded(node, columns)
         return self._expressions[variable]
@@ -456,7 +549,7 @@ def _changed(story: Story) -> tuple[frozenset[str], frozenset[str]]:
     """Parts that are not the same in all configurations that matter (touched, mended, replaced, out, unplugged), and
     of these the connections that are plugged in some and unplugged in others."""
     configurations = {item.configuration for item in story.evidence if isinstance(item, Sensed)}
-    configurations |= {story.configuration(closed=True, warm=True, as_used=as_used) for as_used in (False, True)}
+    configurations.add(story.configuration(closed=True, warm=True))
     parts = story.device.parts
     plugged = frozenset(part for part in parts if len({part in one.unplugged for one in configurations}) > 1)
     changed = frozenset(part for part in parts if len({one.variable(part) for one in configurations}) > 1)

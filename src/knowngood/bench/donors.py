@@ -19,23 +19,23 @@ from knowngood.bench.work import replayed
 from knowngood.errors import ContradictionError, TooLargeError
 from knowngood.log import events as ev
 from knowngood.log.state import Line, effective, replay
-from knowngood.maps.device import Device, Part, Test
+from knowngood.maps.device import Device, Part
 from knowngood.maps.words import MISSING
 
 Vector = NDArray[np.float64]
 Fit = tuple[str, int]
 
-NOTHING_FOUND = (ev.Bought, ev.Past, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Paid, ev.Worked, ev.Noted)
-"""A log of only these leaves each part as likely to be fine as when the unit was bought."""
+NOTHING_FOUND = (ev.Bought, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Paid, ev.Worked, ev.Noted)
+"""A log of only these, of a unit without a past (which ties its parts), leaves each part as it was when bought."""
 
 
-def belief(store: Store, unit: str, tests: Iterable[Test] = ()) -> Belief:
+def belief(store: Store, unit: str) -> Belief:
     """The belief of a unit now, its parts from donors with what the donors' logs say of them.
 
-    ``tests`` are those whose outcomes will be asked about. Raises what ``believe`` raises.
+    Raises what ``believe`` raises.
     """
     device, told = replayed(store, unit)
-    return believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit), tests=tests)
+    return believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit))
 
 
 def donor_priors(store: Store, unit: str) -> dict[int, Vector]:
@@ -103,8 +103,8 @@ def _when_it_left(
     before = [line for line in effective(lines)[0] if line.seq < came.seq or isinstance(line.event, ev.Past)]
     part = device.parts[came.part]
     told = replay(device, before)
-    if all(isinstance(line.event, NOTHING_FOUND) for line in told.lines):
-        return dict(zip(part.states, (float(chance) for chance in bought(part, told.state.past)), strict=True))
+    if not told.state.past and all(isinstance(line.event, NOTHING_FOUND) for line in told.lines):
+        return dict(zip(part.states, (float(chance) for chance in bought(part, ())), strict=True))
     try:
         brought = _brought(logs, moved, judged_by, came.unit, device, before, under_way)
         then = believe(device, told, donors=brought, measuring=judged_by(came.unit))

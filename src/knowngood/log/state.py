@@ -11,7 +11,7 @@ from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT
 from knowngood.log import events as ev
 from knowngood.log.ruled_out import RuledOut
-from knowngood.maps.device import Device, FunctionLevel, RailToGround, Remedy
+from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
 
 LOOK_MINUTES = 0.5
 """Hands-on time of a look where the log gives none (common practice, no source)."""
@@ -88,6 +88,8 @@ class State:
     discharged: frozenset[str] = frozenset()
     shorted: frozenset[str] = frozenset()
     """Rails whose last reading to ground was a short."""
+    over: frozenset[str] = frozenset()
+    """Rails that once read above their limits."""
     dried: bool = False
     proven: frozenset[str] = frozenset()
     """Functions that worked when last tried, with no act on the unit since."""
@@ -323,7 +325,7 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
         case ev.Declared(function=function):
             return replace(state, declared=state.declared | {function})
         case ev.Read(test=name, reading=reading):
-            return _after_power(device, _short(device, state, name, reading), name)
+            return _after_power(device, _rails(device, state, name, reading), name)
         case ev.Tried(test=name, outcome=outcome) | ev.Found(test=name, outcome=outcome):
             return _after_power(device, _proven(device, state, name, outcome), name)
         case ev.Priced(how=how, price=price):
@@ -398,17 +400,21 @@ def _proven(device: Device, state: State, test: str, outcome: str) -> State:
     return replace(state, proven=state.proven | function if outcome == best else state.proven - function)
 
 
-def _short(device: Device, state: State, test: str, reading: str) -> State:
+def _rails(device: Device, state: State, test: str, reading: str) -> State:
+    """What a reading says of a rail: shorted to ground, or above its limits."""
     sensed = device.tests[test].senses
-    if not isinstance(sensed, RailToGround):
+    if not isinstance(sensed, (RailToGround, RailVoltage)):
         return state
     try:
         value = parse_quantity(reading, sensed.unit) if not reading.startswith("OL") else float("inf")
     except QuantityError:
         return state
-    rail = sensed.function
-    short = abs(value) < (DIODE_SHORT if sensed.diode else device.functions[rail].short_below)
-    return replace(state, shorted=state.shorted | {rail} if short else state.shorted - {rail})
+    rail = device.functions[sensed.function]
+    if isinstance(sensed, RailVoltage):
+        above = rail.nominal is not None and abs(value) > rail.nominal.high
+        return replace(state, over=state.over | {rail.id}) if above else state
+    short = abs(value) < (DIODE_SHORT if sensed.diode else rail.short_below)
+    return replace(state, shorted=state.shorted | {rail.id} if short else state.shorted - {rail.id})
 
 
 def _last(touched: tuple[str, ...], again: Sequence[str]) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 
+from knowngood.handbook.human_error import CHECKED_FACTOR, REVERSED_PER_TOUCH, UNSEATED_PER_TOUCH
 from knowngood.maps.check import all_parts, needs
 from knowngood.maps.device import (
     AnyMode,
@@ -35,10 +36,24 @@ from knowngood.maps.schema import (
     StepTable,
     TestTable,
 )
-from knowngood.maps.words import ANY, DIODE, LEVEL_WORDS, MISSING, TO_GROUND, Level
+from knowngood.maps.words import (
+    ANY,
+    DIODE,
+    LEVEL_WORDS,
+    MISSING,
+    REVERSED,
+    SEATED,
+    TO_GROUND,
+    UNDER_SHORT,
+    Level,
+)
 
 TRIED_OUTCOMES = ("works", "weak", "fails")
 """Words for the three levels of a function, best first."""
+
+
+SEATED_MINUTES, SEATED_ALARM = 0.2, 0.01
+"""Time to check that a connection sits, and how often one that does is called wrong (common practice, no source)."""
 
 
 def build(table: MapTable, text: str) -> Device:
@@ -82,6 +97,8 @@ def _part(name: str, table: PartTable) -> Part:
     modes = modes_of(table)
     base = kind.base if table.base is None else table.base
     missing = kind.missing if table.missing is None else table.missing
+    if isinstance(table, ConnectionTable) and table.reversible:
+        modes[REVERSED] = _reversed(modes)
     whole = sum(mode.ratio or 0.0 for mode in modes.values())
     # 'missing' is a chance of its own on top of the base; together they are the chance of any fault.
     any_fault = base + missing - base * missing
@@ -112,6 +129,35 @@ def _part(name: str, table: PartTable) -> Part:
     )
 
 
+def _reversed(modes: dict[str, ModeTable]) -> ModeTable:
+    """The wrong way round: as much rarer than not seated as the figures for one touch say (common practice)."""
+    unseated = sum(mode.ratio or 0.0 for mode in modes.values() if mode.seating)
+    return ModeTable(
+        says="in the wrong way round",
+        ratio=unseated * REVERSED_PER_TOUCH / UNSEATED_PER_TOUCH or sum(m.ratio or 0.0 for m in modes.values()) / 100,
+        seating=True,
+        looks={"misaligned": 0.5},
+        past={"opened-before": 3.0},
+    )
+
+
+def _seated(part: Part) -> Test:
+    """The check that a connection sits: it finds all but the tenth that a check-off line leaves."""
+    ways = tuple((mode.name, 1.0 - CHECKED_FACTOR) for mode in part.modes if mode.seating)
+    mark = ", its orientation mark matches" if part.reversible else ""
+    return Test(
+        f"{part.id}.{SEATED}",
+        "found",
+        f"Look along it and tug it lightly: fully in, latch closed{mark}",
+        PartModes(part.id, ways),
+        ("right", "wrong"),
+        SEATED_MINUTES,
+        "off",
+        part.behind,
+        false_alarm=SEATED_ALARM,
+    )
+
+
 def _mode(name: str, table: ModeTable, share: float) -> Mode:
     limits = None
     if table.limits is not None:
@@ -128,6 +174,9 @@ def _mode(name: str, table: ModeTable, share: float) -> Mode:
         looks=tuple((table.looks or {}).items()),
         past=tuple((table.past or {}).items()),
         seating=bool(table.seating),
+        blows=bool(table.blows),
+        by_touch=table.by_touch or 0.0,
+        shows=table.shows,
     )
 
 
@@ -136,6 +185,9 @@ def _remedy(name: str, modes: list[Mode], table: RemedyTable) -> Remedy:
     if ANY in table.cures and not table.part:
         cures.pop(MISSING, None)
     known = {mode.name for mode in modes}
+    if REVERSED in known and REVERSED not in table.cures:  # whoever seats it anew turns it round, too
+        by_hand = [cures.get(mode.name, table.cures.get(mode.name, 0.0)) for mode in modes if mode.seating]
+        cures[REVERSED] = max(by_hand, default=0.0)
     cures |= {mode: chance for mode, chance in table.cures.items() if mode in known}
     return Remedy(
         name=name,
@@ -165,11 +217,12 @@ def _function(name: str, table: FunctionTable) -> Function:
         short_below=table.short_below,
         drift=table.drift,
         diode=table.diode,
+        under_short=LEVEL_WORDS[UNDER_SHORT[table.under_short]],
     )
 
 
 def _tests(table: MapTable, parts: dict[str, Part]) -> dict[str, Test]:
-    tests: dict[str, Test] = {}
+    tests = {one.id: one for part in parts.values() if any(m.seating for m in part.modes) for one in [_seated(part)]}
     for name, function in table.functions.items():
         tests |= _function_tests(name, function)
     for name, one in table.tests.items():
@@ -248,6 +301,7 @@ def _function_tests(name: str, function: FunctionTable) -> dict[str, Test]:
             tried.false_alarm,
             tuple(tried.tools),
             tuple(tried.hazards),
+            tried.runs,
         )
     return tests
 
@@ -268,6 +322,7 @@ def _test(name: str, table: TestTable, sensed: Sensed, behind: str | None) -> Te
         table.false_alarm,
         tuple(table.tools),
         tuple(table.hazards),
+        table.runs,
     )
 
 

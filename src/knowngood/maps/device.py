@@ -7,7 +7,7 @@ from functools import cached_property
 from graphlib import TopologicalSorter
 
 from knowngood.handbook.quantities import Expected, Money
-from knowngood.maps.words import FINE, Level
+from knowngood.maps.words import FINE, MISSING, Level
 
 METER = "meter"
 """The tool that safe work always takes."""
@@ -28,6 +28,17 @@ class Mode:
     looks: tuple[tuple[str, float], ...] = ()
     past: tuple[tuple[str, float], ...] = ()
     seating: bool = False
+    shows: float | None = None
+    """Minutes after which a fault that comes and goes shows once, on average; None for one that is always there."""
+    by_touch: float = 0.0
+    """Chance that making the connection brings it about."""
+    blows: bool = False
+    """A short on a rail that needs the part brings this mode about: a fuse."""
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a hand brings this mode about, not what happens inside the unit."""
+        return self.seating or self.name == MISSING
 
     def limit(self, function: str) -> Level:
         """The best level that a function needing the part can reach in this mode."""
@@ -92,6 +103,17 @@ class Part:
         """Names of the states of its variable: fine first, then its modes."""
         return (FINE, *(mode.name for mode in self.modes))
 
+    def times(self, event: str) -> float:
+        """By what an event of the past multiplies the odds of the mode that it brings about most."""
+        return dict(self.past).get(event, 1.0) * max(
+            (dict(mode.past).get(event, 1.0) for mode in self.modes), default=1.0
+        )
+
+    @cached_property
+    def comes_and_goes(self) -> bool:
+        """Whether it has a fault that does not show all the time."""
+        return any(mode.shows is not None for mode in self.modes)
+
     def mode(self, name: str) -> Mode:
         return next(mode for mode in self.modes if mode.name == name)
 
@@ -120,6 +142,8 @@ class Function:
     short_below: float = 2.0
     drift: float = 0.0
     diode: Expected | None = None
+    under_short: Level = Level.NONE
+    """What is left of a rail that a load shorts: a supply that folds back keeps some."""
 
 
 @dataclass(frozen=True)
@@ -190,6 +214,8 @@ class Test:
     false_alarm: float = 0.02
     tools: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
+    runs: float = 0.0
+    """Minutes that what is sensed is watched, if longer than a moment."""
 
 
 @dataclass(frozen=True)
@@ -330,3 +356,15 @@ class Device:
     @cached_property
     def wanted(self) -> tuple[str, ...]:
         return tuple(function.id for function in self.functions.values() if function.wanted)
+
+
+@dataclass(frozen=True)
+class ByContent:
+    """A device as the key of a cache: its content hash stands for it."""
+
+    content_hash: str
+    device: Device = field(compare=False, repr=False)
+
+
+def by_content(device: Device) -> ByContent:
+    return ByContent(device.content_hash, device)

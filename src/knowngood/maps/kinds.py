@@ -11,7 +11,7 @@ from knowngood.maps.device import Hazard, HazardRule
 from knowngood.maps.read import Document, Finding, Path_, read_file
 from knowngood.maps.schema import NAME, HazardTable, KindTable, ModeTable, PartTable, RemedyTable, TestTable
 from knowngood.maps.shape import nearest, not_a_name, shape, similar
-from knowngood.maps.words import ANY, CONDITIONS, FINE, MISSING, PASTS
+from knowngood.maps.words import ANY, CONDITIONS, FINE, MISSING, PASTS, REVERSED
 
 EMPTY: set[str] = set()
 
@@ -116,10 +116,12 @@ def check_mode(
 
     ``known`` are the modes of the kind that a misspelt one may have meant.
     """
-    if name in (MISSING, FINE, ANY):
+    if name in (MISSING, FINE, ANY, REVERSED):
         message = f"'{name}' has a meaning of its own and cannot be a mode. Choose another word."
         if name == MISSING:
             message = "Every part may be missing; it is not a mode to declare. Set its chance, as 'missing: 2 %'."
+        if name == REVERSED:
+            message = "A connection with 'reversible: true' may be reversed; it is not a mode to declare."
         document.findings.append(Finding("reserved-mode", document.at_key(path), message))
         return
     lacking = [f"'{key}'" for key in ("says", "ratio") if getattr(whole or mode, key) is None]
@@ -128,6 +130,10 @@ def check_mode(
         if name not in known and nearest(name, known):
             message = f"The kind has no mode '{name}'. {similar(name, known)} A new mode needs {' and '.join(lacking)}."
         document.findings.append(Finding("incomplete-mode", document.at_key(path), message))
+    shown = whole or mode
+    if shown.shows is not None and (shown.takes is not None or shown.high):
+        message = f"The mode '{name}' has 'shows', and 'takes' or 'high'. What comes and goes may do neither: drop one."
+        document.findings.append(Finding("passing-pull", document.at_key(path), message))
     check_looks(document, (*path, "looks"), mode.looks or {})
     check_pasts(document, (*path, "past"), mode.past or {})
 

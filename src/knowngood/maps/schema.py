@@ -20,7 +20,7 @@ from knowngood.handbook.quantities import (
     parse_quantity,
     parse_share,
 )
-from knowngood.maps.words import Bond, Carries, Forbids, LevelWord, Power, ProtectionClass, Takes, When
+from knowngood.maps.words import Bond, Carries, Forbids, LevelWord, Power, ProtectionClass, Takes, UnderShort, When
 
 LONGEST = 60
 """Characters that a written quantity may have."""
@@ -104,6 +104,12 @@ class ModeTable(Table):
     looks: dict[str, Share] | None = Field(None, description="Chance that an eye finds this condition on it")
     past: dict[str, Factor] | None = Field(None, description="Odds multiplier of this mode alone, by past")
     seating: bool | None = Field(None, description="Drawn afresh each time the connection is made")
+    by_touch: Share | None = Field(None, description="Chance that the hand that makes the connection brings it about")
+    shows: Minutes | None = Field(
+        None,
+        description="It comes and goes: watched for this long, it shows once on average; always there, if not given",
+    )
+    blows: bool | None = Field(None, description="A short on a rail that needs the part has blown it: a fuse")
 
 
 class TestTable(Table):
@@ -120,6 +126,7 @@ class TestTable(Table):
     power: Power = Field("off", description="What the unit runs on during the test")
     closed: bool = Field(False, description="Only meaningful with everything closed")
     warm: bool = Field(False, description="Only meaningful warm")
+    runs: Minutes = Field(0.0, description="Time for which it is watched, if longer than a moment")
     behind: Name | None = Field(None, description="Access step that must be open (a kind's test: where the part is)")
     tools: list[str] = Field([], description="What it takes beyond bare hands")
     hazards: list[str] = Field([], description="Hazards of doing it")
@@ -226,6 +233,7 @@ class TryTable(Table):
     power: Power = Field(description="What the unit runs on meanwhile")
     closed: bool = Field(False, description="Only meaningful with everything closed")
     warm: bool = Field(False, description="Only meaningful warm")
+    runs: Minutes = Field(0.0, description="Time for which it is watched, if longer than a moment")
     miss: Share = Field(0.02, description="Chance to say it works though it does not")
     false_alarm: Share = Field(0.01, description="Chance to say it fails though it works")
     tools: list[str] = Field([], description="What it takes beyond bare hands")
@@ -259,6 +267,9 @@ class FunctionTable(Table):
         json_schema_extra={"default": "20 ohm to 1 Mohm", "examples": ["20 ohm to 1 Mohm"]},
     )
     short_below: Ohms = Field(2.0, description="Resistance to ground that means a short")
+    under_short: UnderShort = Field(
+        "hiccup", description="What its supply does when a load shorts it; unplugging the load restores it"
+    )
     drift: Share = Field(0.0, description="Share of its nominal by which age may have moved a healthy rail's limits")
     diode: Limits | None = Field(None, description="Healthy forward drop to ground in diode mode, power off")
 

@@ -67,6 +67,10 @@ PASTS: dict[str, str] = {
 }
 """What may have happened to a unit before it was bought; multiplies the odds of its parts."""
 
+UNDER_SHORT = {"hiccup": "none", "foldback": "weak", "latched-off": "none"}
+"""What a supply does under a short of its rail, and the level it leaves: it tries again and again, gives a little, or
+stays off until it is switched off and on."""
+
 POWERS: dict[str, str] = {
     "off": "power off",
     "mains": "on its own mains supply",
@@ -78,6 +82,7 @@ POWERS: dict[str, str] = {
 Power = Literal["off", "mains", "battery", "adaptor", "bench"]
 LevelWord = Literal["none", "weak", "good"]
 Takes = Literal["short", "heavy"]
+UnderShort = Literal["hiccup", "foldback", "latched-off"]
 When = Literal["closed", "open", "warm", "cold"]
 Carries = Literal["power", "signal", "permission", "heat", "light", "air", "hold", "identity", "input", "behaviour"]
 ProtectionClass = Literal["I", "II", "III", "none"]
@@ -86,6 +91,12 @@ Bond = Literal["cryptographic", "serial", "calibration", "keys"]
 
 MISSING = "missing"
 """Every part has this mode unless its kind says otherwise: what is not there gives nothing."""
+
+REVERSED = "reversed"
+"""A connection that can go in the wrong way round has this mode."""
+
+SEATED = "seated"
+"""Last part of the name of the check that a connection sits as it should."""
 
 FINE = "fine"
 """The state of a part with no fault; also the condition 'looked at, nothing wrong'."""

@@ -80,10 +80,6 @@ def advise(
     judge = Judge(device, replay.state, terms, belief)
     free, later, ruled_out = _sorted_out(judge, _looks_and_tests(judge))
     informing = [*shortlist(judge, free), *shortlist(judge, later)]
-    if any(move.test is not None and not belief.can_answer(move.test) for move in informing):
-        tests = [move.test for move in informing if move.test]
-        belief = believe(device, replay, donors=donors, measuring=measuring, tests=tests)
-        judge = Judge(device, replay.state, terms, belief)
     ruled_out += _sorted_out(judge, _remedies(judge))[2]
     seller = yeses(device, replay, belief, donors, measuring) if terms.seller else ()
     asked = Asked(device, replay, belief, tuple(informing), tuple(judge.answers(informing)), seller)

@@ -7,22 +7,24 @@ same tables that the belief uses, so a rehearsal shows how well the planning wor
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
-from knowngood.belief import priors, sensing
+from knowngood.belief import causes, sensing
+from knowngood.belief.configuration import Configuration
 from knowngood.belief.evaluate import World, behave, effects, sensed_row
-from knowngood.belief.story import split_by
+from knowngood.belief.reach import reach
+from knowngood.belief.story import tell
 from knowngood.errors import TooLargeError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay, made_by_closing, redrawn_by_fitting, replay
+from knowngood.log.state import Line, Replay, replay
 from knowngood.maps.device import Device, Part, RailToGround, RailVoltage, Test
-from knowngood.maps.words import FINE, Level
+from knowngood.maps.words import Level
 from knowngood.plan.choose import advise
 from knowngood.plan.moves import Move
 from knowngood.plan.terms import Terms
@@ -59,53 +61,63 @@ class Rehearsed:
 
 
 class HiddenUnit:
-    """A drawn unit: its true faults, and what the bench sees of them."""
+    """A drawn unit: its true faults, and what the bench sees of them.
+
+    What is hidden are the very variables that the belief has of the log (``Story.links``), each drawn once its line is
+    there, given those it depends on.
+    """
 
     def __init__(self, device: Device, past: tuple[str, ...], draw: np.random.Generator) -> None:
         self.device, self.draw = device, draw
-        self.modes: dict[str, str] = {}
-        for part in device.parts.values():
-            self._set(part, priors.bought(part, past))
         chance = device.unknown_per_function
         self.unknown = frozenset(name for name in device.functions if draw.random() < chance)
-        self.at_start = dict(self.modes)
+        self.values: dict[str, int] = {}
+        """The state of each hidden variable."""
         self.lines: list[Line] = []
-        self._shown: dict[tuple[str, int | str], str] = {}
-        self._serial: dict[str, int] = {}
+        self._shown: dict[Hashable, str] = {}
+        self._draw(causes.bought(device, past, device.functions))
         self.log(ev.Bought(map=device.id, price=Money(device.worth.working.currency, 0), past=past))
+        self.at_start = self.faults()
 
     def log(self, event: ev.Event) -> None:
         """Adds a line, and does to the hidden parts what the hand does."""
-        before = replay(self.device, self.lines).state
         self.lines.append(Line(len(self.lines) + 1, "", event))
-        match event:
-            case ev.Closed(step=step):
-                self._touch(made_by_closing(self.device, before, step))
-            case ev.Mended(part=name, remedy=remedy_name):
-                part = self.device.parts[name]
-                remedy = part.remedy(remedy_name)
-                assert remedy is not None
-                self._set(part, priors.mended(part, remedy)[self._state(part)])
-            case ev.Fitted(part=name, origin=origin):
-                self._fit(self.device.parts[name], origin)
-            case _:
-                pass
+        self.replayed = replay(self.device, self.lines)
+        self.story = tell(self.device, self.replayed)
+        self._draw(self.story.links)
 
-    @property
-    def replayed(self) -> Replay:
-        return replay(self.device, self.lines)
+    def _draw(self, links: Iterable[causes.Link]) -> None:
+        for link in links:
+            if link.name not in self.values:
+                chances = link.table[tuple(self.values[parent] for parent in link.parents)]
+                self.values[link.name] = int(self.draw.choice(len(chances), p=chances))
 
-    def world(self, *, closed: bool, warm: bool) -> World:
-        state = self.replayed.state
-        split = split_by(self.device, state)
-        return World(self.modes, self.unknown, state.removed, state.unplugged, split, closed, warm)
+    def faults(self) -> dict[str, str]:
+        """The faulty parts, with their mode."""
+        states = ((part, self.values[variable]) for part, variable in self.story.now.items())
+        return {part: self.device.parts[part].states[state] for part, state in states if state}
+
+    def world(self, configuration: Configuration) -> World:
+        """What the unit is like in a configuration."""
+        self._draw(self.story.links)
+        slots = {part: self.values[slot] for part, slot in configuration.slots if slot is not None}
+        return World(
+            {part: self.device.parts[part].states[state] for part, state in slots.items() if state},
+            frozenset(part for part, shown in configuration.shown if not self.values[shown]),
+            self.unknown,
+            frozenset(part for part, slot in configuration.slots if slot is None),
+            configuration.unplugged,
+            configuration.split,
+            configuration.closed,
+            configuration.warm,
+        )
 
     def works(self) -> bool:
         """Whether every wanted function is good, closed, cold and warm."""
         return all(
             behaviour.level[name] == Level.GOOD
             for warm in (False, True)
-            for behaviour in [behave(self.device, self.world(closed=True, warm=warm))]
+            for behaviour in [behave(self.device, self.world(self.story.as_used(warm=warm)))]
             for name in self.device.wanted
         )
 
@@ -125,14 +137,15 @@ class HiddenUnit:
             self.log(ev.parse(move.log if move.kind != "discharge" else f"{move.log} 1 V"))
 
     def _outcome(self, test: Test) -> ev.Event:
-        state = self.replayed.state
-        world = self.world(closed=state.closed, warm=test.warm)
+        configuration = self.story.configuration_of(test)
         high = isinstance(test.senses, RailVoltage) and self.device.can_be_high(test.senses.function)
-        row = sensed_row(self.device, test, world, high=high)
+        row = sensed_row(self.device, test, self.world(configuration), high=high)
         assert row is not None, "a test of a part that is not there was proposed"
-        shown = self._shown.get((test.id, row))
-        if shown is None:
-            shown = self._shown[test.id, row] = self._draw_outcome(test, row, high)
+        # The same test of the same thing errs the same way.
+        key = (test.id, reach(self.device, test).of(configuration), row)
+        if key not in self._shown:
+            self._shown[key] = self._draw_outcome(test, row, high)
+        shown = self._shown[key]
         if test.verb == "read":
             return ev.Read(test=test.id, reading=shown)
         return ev.parse(f"{test.verb} {test.id} {shown}")
@@ -145,34 +158,12 @@ class HiddenUnit:
         return test.outcomes[int(self.draw.choice(len(test.outcomes), p=table[row]))]
 
     def _look(self, part: Part) -> str:
-        key = (f"saw {part.id}", self._serial.get(part.id, 0))
+        variable = self.story.now[part.id]
+        key = (f"saw {part.id}", variable)
         if key not in self._shown:
-            row = sensing.look_table(part, None)[self._state(part)]
+            row = sensing.look_table(part, None)[self.values[variable]]
             self._shown[key] = sensing.LOOKS[int(self.draw.choice(len(row), p=row))]
         return self._shown[key]
-
-    def _state(self, part: Part) -> int:
-        return part.states.index(self.modes.get(part.id, FINE))
-
-    def _set(self, part: Part, chances: priors.Vector) -> None:
-        state = part.states[int(self.draw.choice(len(chances), p=chances))]
-        if state == FINE:
-            self.modes.pop(part.id, None)
-        else:
-            self.modes[part.id] = state
-
-    def _fit(self, part: Part, origin: str) -> None:
-        if origin != ev.BACK:
-            self._set(part, priors.swapped(part, priors.fitted(part, origin))[self._state(part)])
-            self._serial[part.id] = self._serial.get(part.id, 0) + 1
-        self._touch(redrawn_by_fitting(self.device, part.id, origin))
-
-    def _touch(self, connections: Iterable[str]) -> None:
-        for connection in sorted(connections):
-            part = self.device.parts[connection]
-            transition = priors.touched(part)
-            if transition is not None:
-                self._set(part, transition[self._state(part)])
 
 
 def rehearse_unit(

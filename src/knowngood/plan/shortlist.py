@@ -93,13 +93,18 @@ class Sketch:
         return limited
 
     def _chances(self, test: Test, limited: Array) -> Array:
-        """Chance of each row of what is sensed, shape (rows,): the belief's if it has it, else of independent parts."""
+        """Chance of each row of what is sensed, shape (rows,), of independent parts; how likely a wanted function is
+        good is the belief's."""
         sensed = test.senses
-        if isinstance(sensed, FunctionLevel) and sensed.function in self.belief.wanted:
-            return np.asarray(self.belief.level(sensed.function)[0])
         up_to = np.cumsum(limited, axis=1)
         at_most = 1.0 - np.prod(1.0 - np.clip(up_to, 0.0, 1.0), axis=0)
-        return np.diff(np.concatenate([[0.0], at_most, [1.0]]))
+        chances = np.diff(np.concatenate([[0.0], at_most, [1.0]]))
+        if isinstance(sensed, FunctionLevel) and sensed.function in self.belief.good:
+            good = self.belief.good[sensed.function]
+            below = chances[:-1].sum()
+            chances[:-1] = (1.0 - good) * (chances[:-1] / below if below else 1.0 / len(chances[:-1]))
+            chances[-1] = good
+        return chances
 
     def _of_rows(self, limited: Array, chances: Array, table: Array) -> float:
         rest = np.maximum(self.p_blocks - limited.sum(axis=1), 0.0)

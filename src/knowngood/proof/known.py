@@ -45,7 +45,7 @@ def proof(belief: Belief, state: State) -> Proof:
             name,
             belief.device.functions[name].what,
             name in state.proven,
-            float(belief.level(name)[0, -1]),
+            belief.good[name],
         )
         for name in belief.wanted
     )
