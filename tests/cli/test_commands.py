@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from knowngood.cli import shapes, show
+from knowngood.cli import advice_show, shapes, show
 from knowngood.cli.main import app
+from knowngood.errors import ContradictionError
 from knowngood.plan.shortlist import MOST, MOST_TO_PROVE
 
 Run = Callable[..., Result]
@@ -192,8 +193,66 @@ def test_next_says_when_every_look_and_test_was_followed(unit: Run, considered: 
     answer = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
     out = show.console()
     with out.capture() as printed:
-        show.advice(out, answer.model_copy(update={"considered": considered, "followed": considered, "held": []}), 3)
-    assert printed.get().partition("stopping here, EUR 55.\n")[2] == line
+        advice_show.advice(
+            out, answer.model_copy(update={"considered": considered, "followed": considered, "held": []}), 3
+        )
+    assert " ".join(printed.get().split()).partition(answer.standing.sentence)[2] == f" {line.strip()}".rstrip()
+
+
+def test_next_without_a_unit_ranks_those_on_the_bench(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert "No unit is on the bench." in run("next").output
+    for _ in range(3):
+        run("unit", "new", "--map", "some-battery-device", "--paid", "EUR 3")
+    run("unit", "new", "--map", "some-battery-device", "--paid", "EUR 3", "--donor")
+    run("log", "U2", "priced working at EUR 200")
+    run("log", "U3", "sold as-is for EUR 9")
+    lines = run("next").output.splitlines()
+    assert [line.split()[0] for line in lines[1:3]] == ["U2", "U1"]
+    answer = shapes.BenchNext.model_validate(said(run("next", "--json")))
+    first, second = answer.units
+    assert (first.unit, second.unit, answer.troubles) == ("U2", "U1", {})
+    assert first.per_hour is not None
+    assert first.per_hour == pytest.approx(first.gain / (first.minutes / 60.0))
+    alone = shapes.NextAnswer.model_validate(said(run("next", "U2", "--json")))
+    assert first.log == alone.moves[0].log
+    assert first.gain == pytest.approx(alone.moves[0].worth - alone.stop_worth)
+
+    def refused(*_: object, **__: object) -> None:
+        raise ContradictionError("These cannot all be true.", [1])
+
+    monkeypatch.setattr("knowngood.bench.questions.advise", refused)
+    assert "U1: These cannot all be true." in run("next").output
+
+
+def test_next_says_what_the_person_holds_back(unit: Run) -> None:
+    assert "U1 2  lacks part mounting-bosses" in unit("log", "U1", "no such part mounting-bosses").output
+    unit("log", "U1", "not now cover off", "no such tool meter")
+    told = unit("next", "U1").output
+    assert "Not now: cover-off." in told
+    assert "No such tool: meter." in told
+    answer = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
+    assert {"not-now", "no-tool"} <= {one.rule for one in answer.held}
+    assert not any("cover-off" in one.opens or "meter" in one.tools for one in answer.moves)
+    state = shapes.UnitState.model_validate(said(unit("show", "U1", "--json")))
+    assert (state.lacks, state.deferred) == (["meter", "mounting-bosses"], ["cover-off"])
+    assert "put off" in unit("show", "U1").output
+
+
+def test_why_names_the_line_and_the_setting_that_changed_the_advice(run: Run) -> None:
+    run("unit", "new", "--map", "some-mains-device", "--paid", "EUR 3")
+    run("log", "U1", "tried standby-light fails")
+    told = run("why", "U1")
+    assert told.exit_code == 0, told.output
+    words = " ".join(told.output.split())
+    assert "Runner-up, EUR" in words
+    assert "Where it leads" in words
+    assert "What would change it if an hour had to bring EUR" in words
+    assert "What changed it Line 2, tried standby-light fails. It took supply from" in words
+    run("bench", "set", "rate-floor", "60")
+    answer = shapes.WhyAnswer.model_validate(said(run("why", "U1", "--json")))
+    assert answer.changed_by_settings is not None
+    assert answer.changed_by_settings.lines == ["set rate-floor EUR 60"]
+    assert answer.changed_by_settings.before != answer.move
 
 
 def test_lines_come_from_standard_input_and_from_a_file(unit: Run, tmp_path: Path) -> None:
@@ -276,6 +335,8 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.UnitState, ("show", "U1")),
         (shapes.BeliefAnswer, ("belief", "U1")),
         (shapes.NextAnswer, ("next", "U1")),
+        (shapes.BenchNext, ("next",)),
+        (shapes.WhyAnswer, ("why", "U2")),
         (shapes.MoneyAnswer, ("money", "U1")),
         (shapes.ProofAnswer, ("proof", "U1")),
         (shapes.MapCheck, ("map", "check", str(file))),

@@ -29,6 +29,7 @@ TAIL = {"minutes": st.none() | TENTHS, "note": st.just("") | TEXTS}
 FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "bought": {"map": NAMES, "price": MONEY, "past": st.lists(WORDS, max_size=3).map(tuple)},
     "past": {"what": WORDS},
+    "asked": {},
     "saw": {
         "part": NAMES,
         "condition": WORDS.filter(
@@ -62,6 +63,10 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "sold": {"how": st.sampled_from(["working", "as-is"]), "price": MONEY},
     "parted": {"worth": MONEY},
     "priced": {"how": st.sampled_from(["working", "as-is", "parts"]), "price": MONEY},
+    "lacks": {"sort": st.sampled_from(["tool", "part"]), "name": TEXTS},
+    "has": {"sort": st.sampled_from(["tool", "part"]), "name": TEXTS},
+    "deferred": {"name": NAMES},
+    "resumed": {"name": NAMES},
     "noted": {"text": TEXTS},
     "undid": {"line": st.integers(1, 999)},
     "redid": {"line": st.integers(1, 999)},
@@ -118,6 +123,12 @@ DEVICE = load("ceiling-projector")
         ("flex latches flat", "found flex-latches flat"),
         ("reseated green flex socket", "mended green-flex-socket reseat"),
         ("swapped exhaust-fan from D1", "fitted exhaust-fan from D1"),
+        ("not now exhaust fan", "deferred exhaust-fan"),
+        ("Not-now cover off", "deferred cover-off"),
+        ("no such tool ESR METER", "lacks tool ESR meter"),
+        ("lacks soldering iron in 2 min", "lacks tool soldering iron in 2 min"),
+        ("no such part exhaust fan", "lacks part exhaust-fan"),
+        ("lacks exhaust-fan -- asked twice", "lacks part exhaust-fan -- asked twice"),
         ("opened cover off in 5 min", "opened cover-off in 5 min"),
     ],
 )
@@ -144,6 +155,15 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
         ("plugged supply-lead", "'supply-lead' is not unplugged."),
         ("fitted exhaust-fan from back", "'exhaust-fan' is not out, so it cannot go back."),
         ("past droped", "Similar: 'dropped'"),
+        ("lacks tool heat gun", "Nothing on this map takes a tool 'heat gun'. There are: 'ESR meter'"),
+        ("no such part exhaust-fam", "No part 'exhaust-fam'. Similar: 'exhaust-fan'"),
+        ("lacks exhaust-fam", "No tool and no part 'exhaust-fam' on this map. Similar: 'exhaust-fan'"),
+        ("lacks fan", "No tool and no part 'fan' on this map. Similar: 'exhaust-fan'"),
+        ("lacks", "is not understood. Write: lacks tool|part NAME."),
+        ("has tool meter", "The tool 'meter' was not lacking."),
+        ("has part exhaust-fan", "The part 'exhaust-fan' was not lacking."),
+        ("not now exhaust-fam", "No part, test or access step 'exhaust-fam'. Similar: 'exhaust-fan'"),
+        ("resumed exhaust-fan", "'exhaust-fan' was not put off."),
         ("discharged supply-primary low", "is not understood. Write: discharged PART VOLTAGE."),
     ],
 )

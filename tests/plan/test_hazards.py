@@ -337,7 +337,7 @@ class Watched:
 
 
 @pytest.mark.parametrize(
-    ("name", "past", "unit"), [("some-mains-device", ("wet",), 0), ("some-battery-device", ("dropped", "wet"), 3)]
+    ("name", "past", "unit"), [("some-mains-device", ("wet",), 1), ("some-battery-device", ("dropped", "wet"), 3)]
 )
 def test_no_move_proposed_in_a_job_breaks_a_rule(name: str, past: tuple[str, ...], unit: int) -> None:
     on, watched = load(name), Watched(most=8)

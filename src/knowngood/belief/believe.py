@@ -351,6 +351,14 @@ class Belief:
         """The evidence with 'every wanted function is good' added."""
         return self._with_good(self.base, self.wanted)
 
+    @cached_property
+    def read(self) -> tuple[str, ...]:
+        """The variables that ``slot`` and ``blocks`` read."""
+        groups = (
+            self.wiring.group(node, self._used[1]).variable for nodes in self._groups_of.values() for node in nodes
+        )
+        return tuple(dict.fromkeys((*self.story.now.values(), *(name for name in groups if name))))
+
     def told_apart(self, part: Part) -> list[Hashable]:
         """For each state of a part a word for what it does to the unit as used: the same if nobody could tell."""
         index, variable = self.index[part.id], self.story.now[part.id]

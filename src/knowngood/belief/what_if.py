@@ -96,6 +96,13 @@ def query_look(belief: Belief, name: str) -> Query:
     return _of_part(belief, name, name, outcomes, belief.story.now[name], np.hstack([columns, rest]))
 
 
+def query_stops(belief: Belief, name: str) -> Query:
+    """Whether a part stops something, as if that could be told for certain: its outcomes are 'fine' and 'stops'."""
+    stopping = belief.stopping(belief.device.parts[name])
+    table = np.column_stack([~stopping, stopping]).astype(float)
+    return _of_part(belief, name, name, ("fine", "stops"), belief.story.now[name], table)
+
+
 def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     """The answers to all queries, in their order."""
     cells = list(dict.fromkeys(cell for query in queries for one in query.cells for cell in _evidence(one)))
@@ -103,7 +110,7 @@ def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     for row, cell in enumerate(cells):
         for variable, weights in cell:
             batch.multiply(row, variable, np.array(weights))
-    posterior = belief.network.posteriors(batch.rows)
+    posterior = belief.network.posteriors(batch.rows, of=belief.read)
     chance: Vector = np.exp(posterior.log_evidence - belief.log_evidence)
     blocks = belief.blocks(posterior, [belief.slot(posterior, part) for part in belief.parts])
     # Joint with 'in this cell', so that the rest of a query is what its cells leave of the whole.

@@ -197,21 +197,39 @@ def belief(
 
 @app.command("next")
 def next_move(
-    unit: UnitName,
+    unit: Annotated[str | None, typer.Argument(metavar="[UNIT]", help="A unit, as U1. None: all on the bench.")] = None,
     most: Annotated[int, typer.Option("--most", min=1, help="Moves shown.")] = 6,
     home: Home = None,
     as_json: Json = False,
 ) -> None:
-    """Says what to do next and why, with its caution, and what each outcome would make of it.
+    """Says what to do next and why, with its caution; without a unit, on which unit an hour of hands brings most.
 
     Example: knowngood next U1
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions
-        from knowngood.cli import answers, show
+        from knowngood.cli import advice_answers, advice_show
 
-        found, currency = questions.advice_for(store, unit)
-        answer(answers.advice(store.unit_id(unit), found, currency, 0 if as_json else most), as_json, show.advice, most)
+        if unit is None:
+            answer(advice_answers.several(*questions.turns(store)), as_json, advice_show.several)
+            return
+        found, stand, currency = questions.advice_for(store, unit)
+        shape = advice_answers.advice(store.unit_id(unit), found, stand, currency, 0 if as_json else most)
+        answer(shape, as_json, advice_show.advice, most)
+
+
+@app.command("why")
+def why(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Explains the advice: the runner-up, what each outcome leads to, what would change it, and what changed it.
+
+    Example: knowngood why U1
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import advice_answers, advice_show
+
+        found, currency = questions.why_of(store, unit)
+        answer(advice_answers.why(store.unit_id(unit), found, currency), as_json, advice_show.why)
 
 
 @app.command("money")
