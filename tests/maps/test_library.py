@@ -139,8 +139,7 @@ def test_hazards_use_words_that_a_log_can_say() -> None:
         assert hazard.source.strip()
         for rule in hazard.rules:
             assert set(rule.if_seen) <= set(CONDITIONS) - {FINE}
-            assert set(rule.if_past) <= set(PASTS)
-            assert rule.if_seen or rule.if_past or rule.if_power or rule.if_touched or rule.if_short
+            assert rule.if_seen or rule.if_wet or rule.if_power or rule.if_touched or rule.if_short
 
 
 def test_every_kind_is_used_by_a_map_or_at_least_ready_to_be() -> None:

@@ -13,7 +13,7 @@ from knowngood.log.state import Replay
 from knowngood.maps.device import Device, PartModes, Test
 from knowngood.plan.hazards import Breach
 from knowngood.plan.judge import Judge, Prospect, Ranked
-from knowngood.plan.moves import Move, allowed, lifting_move, look_move, possible_tests, test_move
+from knowngood.plan.moves import Move, allowed, first_lift, look_move, possible_tests, test_move
 from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
 
@@ -66,7 +66,7 @@ def advise(
         judge = Judge(device, state, terms, belief)
     mending = [one for one in judge.mending() if not _just_done(replay, one.move)]
     judged = [*judge.informing(informing), *mending]
-    free, held = allowed(device, state, [one.move for one in judged])
+    free, held = allowed(device, state, [one.move for one in judged], judge.stand_ins)
     may = {id(move) for move in free}
     by_move = {id(one.move): one for one in judged}
     ranked = [one for one in judged if id(one.move) in may]
@@ -82,7 +82,7 @@ def _asked(judge: Judge, test: Test) -> Move | None:
     """The test as a move, if it could tell or show anything now."""
     if isinstance(test.senses, PartModes) and not judge.matters(test.senses.part):
         return None
-    move = test_move(judge.device, judge.state, test)
+    move = test_move(judge.device, judge.state, test, judge.stand_ins)
     before = judge.belief.outcome_in_this_state(test)
     return move if before is None or (before == test.outcomes[0] and judge.to_prove(move)) else None
 
@@ -106,8 +106,8 @@ def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked
     """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost."""
     waiting: dict[str, tuple[Move, list[Ranked]]] = {}
     for ranked, breach in held:
-        lifts = lifting_move(judge.device, judge.state, judge.terms, ranked.move, breach)
-        if lifts is not None and not allowed(judge.device, judge.state, [lifts])[1]:
+        lifts = first_lift(judge.device, judge.state, judge.terms, ranked.move, breach)
+        if lifts is not None:
             waiting.setdefault(lifts.name, (lifts, []))[1].append(ranked)
     found = []
     for lifts, freed in waiting.values():

@@ -19,7 +19,15 @@ from knowngood.belief.what_if import Answer, ask, query_look, query_test
 from knowngood.handbook.quantities import percent
 from knowngood.log.state import State
 from knowngood.maps.device import Device, FunctionLevel, Part
-from knowngood.plan.moves import WORTH_A_LOOK, Move, closing_minutes, exit_moves, remedy_moves, unproven
+from knowngood.plan.moves import (
+    WORTH_A_LOOK,
+    Move,
+    closing_minutes,
+    exit_moves,
+    remedy_moves,
+    stand_ins,
+    unproven,
+)
 from knowngood.plan.terms import Terms
 from knowngood.plan.value import BIT_MINUTES, CHECK_MINUTES, Access, Array, Outlook, found_out, one_by_one
 
@@ -61,6 +69,7 @@ class Judge:
         self.p_blocks = np.array([[self.suspects[part.id].p_blocks for part in belief.parts]])
         self.good = np.array([belief.known_good])
         self.unproven = unproven(belief, state)
+        self.stand_ins = stand_ins(device, terms)
         self.exits = exit_moves(device, state, terms, belief)
         self.stop = max(worth for move, worth in self.exits if move.kind != "sell")
         self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}

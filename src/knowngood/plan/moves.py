@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief
 from knowngood.handbook.quantities import money_of, percent
-from knowngood.log.state import DISCHARGE_MINUTES, DRY_MINUTES, LOOK_MINUTES, TAKE_OUT_MINUTES, State
-from knowngood.maps.device import AnyMode, Device, Part, PartModes, Remedy, Test
-from knowngood.plan.hazards import Act, Breach, breaches, cautions
+from knowngood.log.state import DISCHARGE_MINUTES, DRY_MINUTES, LOOK_MINUTES, TAKE_OUT_MINUTES, State, one_node
+from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, Remedy, Test
+from knowngood.plan.hazards import EVERYTHING, Act, Breach, StandIns, breaches, cautions, hands_near, precautions
 from knowngood.plan.terms import PRICE_UNKNOWN_SHARE, InStock, Terms
 
 KIND_OF_VERB = {"read": "measure", "tried": "try", "found": "test"}
@@ -35,6 +35,8 @@ class Move:
     log: str = ""
     """The line to log, or its start where the outcome follows."""
     cautions: tuple[str, ...] = ()
+    precautions: tuple[str, ...] = ()
+    """What must be in place; without it a hard rule forbids the move."""
     remark: str = ""
     remedy: Remedy | None = None
     test: Test | None = None
@@ -63,15 +65,27 @@ def _there(device: Device, state: State, test: Test) -> bool:
     return not (isinstance(sensed, PartModes) and sensed.part in state.removed)
 
 
-def test_move(device: Device, state: State, test: Test) -> Move:
-    """A test as a move."""
+def stand_ins(device: Device, terms: Terms) -> frozenset[str]:
+    """Parts in whose place the bench can put another: their kind has one, and the tools for it are at hand."""
+    return frozenset(
+        part.id for part in device.parts.values() if part.swap is not None and _has_tools(terms, part.swap.tools)
+    )
+
+
+def test_move(device: Device, state: State, test: Test, others: StandIns = None) -> Move:  # noqa: PT028 (no test)
+    """A test as a move; ``others`` are the parts in whose place another can be put (``stand_ins``)."""
     opens, closes, minutes = _access(device, state, test.behind, closed=test.closed)
     touched: frozenset[str] = frozenset()
     if isinstance(test.senses, PartModes) and test.power == "off":
         touched = frozenset({test.senses.part})
     if isinstance(test.senses, AnyMode) and test.power == "off":
         touched = frozenset(part for part, _ in test.senses.modes)
-    act = Act(power=test.power, touches=touched, closed=test.closed)
+    probed = device.loads_of[test.senses.function] if isinstance(test.senses, RailToGround) else ()
+    own = test.hazards if test.power == "off" else ()
+    near = hands_near(device, touched, own, opens, closes) | frozenset(probed)
+    act = Act(power=test.power, feeds=test.feeds, touches=touched, near=near)
+    stated = precautions(device, _after_access(state, opens, closes), act, others)
+    act = replace(act, stated=frozenset(stated))
     return Move(
         kind=KIND_OF_VERB[test.verb],
         target=test.id,
@@ -83,6 +97,7 @@ def test_move(device: Device, state: State, test: Test) -> Move:
         closes=closes,
         log=f"{test.verb} {test.id}",
         cautions=_warnings(device, state, act, test.hazards, opens, closes),
+        precautions=tuple(stated.values()),
         test=test,
     )
 
@@ -90,7 +105,7 @@ def test_move(device: Device, state: State, test: Test) -> Move:
 def look_move(device: Device, state: State, part: Part) -> Move:
     """A close look at a part."""
     opens, _, minutes = _access(device, state, part.behind, closed=False)
-    act = Act()
+    act = Act(near=hands_near(device, (), (), opens, ()))
     return Move(
         kind="look",
         target=part.id,
@@ -117,7 +132,8 @@ def remedy_moves(device: Device, state: State, terms: Terms, part: Part) -> list
 
 def _remedy_move(device: Device, state: State, terms: Terms, part: Part, remedy: Remedy) -> Move:
     opens, _, minutes = _access(device, state, part.behind, closed=False)
-    act = Act(touches=frozenset({part.id}), takes_out=part.id if remedy.part else None)
+    near = hands_near(device, (part.id,), remedy.hazards, opens, ())
+    act = Act(touches=frozenset({part.id}), near=near, takes_out=part.id if remedy.part else None)
     warned = _warnings(device, state, act, remedy.hazards, opens)
     materials = remedy.materials.major if remedy.materials else 0.0
     if not remedy.part:
@@ -181,43 +197,69 @@ def lifting_move(device: Device, state: State, terms: Terms, held: Move, breach:
     part = device.parts[breach.part] if breach.part else None
     facts = breach.rule.unless
     if "discharged" in facts and part:
-        opens, _, minutes = _access(device, state, part.behind, closed=False)
-        warned = _warnings(device, state, Act(), ["stored-charge", "mains"], opens)
-        return Move(
-            "discharge",
-            part.id,
-            f"Unplug, let off the charge of the {_lower(part.what)} through a resistor, measure what is left",
-            minutes + DISCHARGE_MINUTES,
-            0.0,
-            Act(),
-            opens,
-            log=f"discharged {part.id}",
-            cautions=warned,
-            remark=breach.rule.why,
-        )
+        node = [device.parts[one] for one in sorted(one_node(device, state, part.id) - {part.id})]
+        at = (part, *(one for one in node if breach.hazard in one.hazards))
+        ways = [_discharge_move(device, state, one, breach) for one in at]
+        return next((way for way in ways if not allowed(device, state, [way])[1]), ways[0])
     if "dried" in facts:
         warned = cautions(device, state, Act(), [breach.hazard, "solvent"])
         do = "Pack out, wash what the liquid reached, and dry the unit through"
         return Move("dry", "unit", do, DRY_MINUTES, 0.0, Act(), log="dried unit", cautions=warned, wait=24 * 60.0)
-    if "removed" in facts and part:
+    if breach.rule.forbids == EVERYTHING and part:
         opens, _, minutes = _access(device, state, part.behind, closed=False)
-        act = Act(touches=frozenset({part.id}), takes_out=part.id)
+        near = hands_near(device, (part.id,), (), opens, ())
+        act = Act(touches=frozenset({part.id}), near=near, takes_out=part.id)
         warned = _warnings(device, state, act, [breach.hazard], opens)
         do, minutes = f"Take out the {_lower(part.what)} before anything else", minutes + TAKE_OUT_MINUTES
         return Move("take-out", part.id, do, minutes, 0.0, act, opens, log=f"removed {part.id}", cautions=warned)
-    if "closed" in facts and state.open_steps and not (held.test and held.test.behind):
-        minutes = closing_minutes(device, state)
-        return Move("close", "unit", "Close it up", minutes, 0.0, Act(), log="closed all", remark=breach.rule.why)
+    if "covered" in facts and state.open_steps and not (held.test and held.test.behind):
+        steps, minutes = tuple(sorted(state.open_steps)), closing_minutes(device, state)
+        act = Act(near=hands_near(device, (), (), (), steps))
+        return Move("close", "unit", "Close it up", minutes, 0.0, act, log="closed all", remark=breach.rule.why)
     if "replaced" in facts and part:
         swaps = [move for move in remedy_moves(device, state, terms, part) if move.kind == "replace"]
         return min(swaps, key=lambda move: move.cost(terms), default=None)
     return None
 
 
+def first_lift(device: Device, state: State, terms: Terms, held: Move, breach: Breach) -> Move | None:
+    """What to do first so that a move is held back no more: the move that lifts its rule or, if a rule holds that one
+    back too, what lifts that, and so on."""
+    tried: set[str] = set()
+    while True:
+        lifts = lifting_move(device, state, terms, held, breach)
+        if lifts is None or lifts.name in tried:
+            return None
+        still = allowed(device, state, [lifts], stand_ins(device, terms))[1]
+        if not still:
+            return lifts
+        tried.add(lifts.name)
+        ((held, breach),) = still
+
+
+def _discharge_move(device: Device, state: State, part: Part, breach: Breach) -> Move:
+    opens, _, minutes = _access(device, state, part.behind, closed=False)
+    act = Act(near=hands_near(device, (), (), opens, ()), discharges=part.id)
+    warned = _warnings(device, state, act, [breach.hazard, "mains"], opens)
+    return Move(
+        "discharge",
+        part.id,
+        f"Unplug, let off the charge of the {_lower(part.what)} through a resistor, measure what is left",
+        minutes + DISCHARGE_MINUTES,
+        0.0,
+        act,
+        opens,
+        log=f"discharged {part.id}",
+        cautions=warned,
+        remark=breach.rule.why,
+    )
+
+
 def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> list[tuple[Move, float]]:
     """The ways out with their worth: sold working (only when all is shown to work), sold as it is, parted out."""
     close = closing_minutes(device, state) * terms.rate
     work = terms.list_minutes
+    stopped = breaches(device, state, Act(ends=True, ships=True))
     ways = [
         (
             Move(
@@ -226,7 +268,7 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
                 "Sell it as it is, with what was found",
                 work,
                 0.0,
-                Act(ends=True),
+                Act(ends=True, ships=True),
                 log=f"sold as-is for {state.prices.get('as-is', device.worth.as_is)}",
             ),
             terms.as_is - close - work * terms.rate,
@@ -240,6 +282,7 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
                 0.0,
                 Act(ends=True),
                 log=f"parted worth {state.prices.get('parts', device.worth.parts)}",
+                cautions=tuple(dict.fromkeys(device.hazards[one.hazard].caution for one in stopped)),
             ),
             terms.parts,
         ),
@@ -249,8 +292,8 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
         worth = good * terms.working - (1 - good) * terms.come_back - work * terms.rate
         do = f"Sell it as working: every promised function has been shown ({percent(good)} known good)"
         log = f"sold working for {state.prices.get('working', device.worth.working)}"
-        ways.append((Move("sell", "", do, work, 0.0, Act(ends=True), log=log), worth))
-    return ways
+        ways.append((Move("sell", "", do, work, 0.0, Act(ends=True, ships=True), log=log), worth))
+    return [way for way in ways if not breaches(device, state, way[0].act)]
 
 
 def unproven(belief: Belief, state: State) -> tuple[str, ...]:
@@ -263,11 +306,16 @@ def closing_minutes(device: Device, state: State) -> float:
     return sum(device.steps[step].close_minutes for step in state.open_steps)
 
 
-def allowed(device: Device, state: State, moves: Sequence[Move]) -> tuple[list[Move], list[tuple[Move, Breach]]]:
-    """The moves that break no hard rule, and the others with the first rule that each would break."""
+def allowed(
+    device: Device, state: State, moves: Sequence[Move], others: StandIns = None
+) -> tuple[list[Move], list[tuple[Move, Breach]]]:
+    """The moves that break no hard rule, and the others with the first rule that each would break.
+
+    ``others`` are the parts in whose place another can be put (``stand_ins``).
+    """
     free, held = [], []
     for move in moves:
-        broken = breaches(device, _after_access(state, move.opens, move.closes), move.act)
+        broken = breaches(device, _after_access(state, move.opens, move.closes), move.act, others)
         if broken:
             held.append((move, broken[0]))
         else:
@@ -275,7 +323,9 @@ def allowed(device: Device, state: State, moves: Sequence[Move]) -> tuple[list[M
     return free, held
 
 
-def _after_access(state: State, opens: Iterable[str], closes: Iterable[str]) -> State:
+def _after_access(state: State, opens: Sequence[str], closes: Sequence[str]) -> State:
+    if not opens and not closes:
+        return state
     return replace(state, open_steps=(state.open_steps | set(opens)) - set(closes))
 
 
