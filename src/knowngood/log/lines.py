@@ -120,7 +120,7 @@ def _without_verb(device: Device, words: list[str]) -> str:
     having = [name for name in device.parts if first in name.split("-")]
     if len(having) > 1 and len(words) > 1:
         raise LineError(f"'{first}' could be {_or(sorted(having))}. Say which.")
-    if len(having) == 1 and _meanings(device, having[0], words[1:]):
+    if len(having) == 1 and words[1:] and _meanings(device, having[0], words[1:]):
         return _meanings(device, having[0], words[1:])[0]
     raise LineError(
         f"'{' '.join(words)}' is not understood: it starts with no verb and no name of this map. "

@@ -40,12 +40,11 @@ Proposed = tuple[Sequence[Move], Sequence[Breach]]
 Proposing = Callable[[Device, Replay, Terms], Proposed]
 
 HURTS = {
-    "mains": ("dented", "cracked", "wet", "burnt"),
-    "cell": ("swollen", "punctured", "wet"),
-    "stored-charge": ("wet", "bulged"),
-    "laser": ("cracked", "burnt"),
+    "mains": (0.2, ("dented", "cracked", "wet", "burnt")),
+    "cell": (0.4, ("swollen", "punctured", "wet")),
+    "stored-charge": (0.1, ("wet", "bulged")),
 }
-"""Conditions that a drill has seen on parts with these hazards."""
+"""Chance that a drill has a part with this hazard seen hurt, and the conditions that it draws from."""
 
 PASTS = ("dropped", "wet", "surged")
 
@@ -128,9 +127,9 @@ def _drawn(proposed: Sequence[Move], draw: np.random.Generator) -> Move | None:
 
 def _hurt(device: Device, hidden: HiddenUnit, draw: np.random.Generator) -> None:
     """Logs what makes a unit dangerous: things seen hurt, parts off, a shorted rail, a charge not let off."""
-    for hazard, conditions in HURTS.items():
+    for hazard, (chance, conditions) in HURTS.items():
         for part in device.parts.values():
-            if hazard in part.hazards and draw.random() < 0.2:
+            if hazard in part.hazards and draw.random() < chance:
                 hidden.log(ev.Saw(part=part.id, condition=conditions[int(draw.integers(len(conditions)))]))
     steps = list(device.steps)
     if steps and draw.random() < 0.4:
