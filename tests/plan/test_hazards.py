@@ -8,6 +8,7 @@ import pytest
 from dangerous import ALL, IN_A_ROW, SWAP, TWO_CELLS
 from small import bench, device, log, part, tried, usual, wanted
 
+from knowngood.belief.believe import believe
 from knowngood.maps import load
 from knowngood.maps.device import Device
 from knowngood.maps.words import CONDITIONS, POWERS
@@ -17,6 +18,7 @@ from knowngood.plan.moves import Move, allowed, first_lift, look_move, remedy_mo
 from knowngood.plan.moves import test_move as move_of
 from knowngood.plan.safety import Checker
 from knowngood.plan.terms import Terms
+from knowngood.proof.known import proof
 
 SUPPLY, PACK = frozenset({"supply"}), frozenset({"pack"})
 CASES = [
@@ -187,12 +189,14 @@ def test_the_replacement_that_lifts_a_rule_is_proposed_however_good_the_part_loo
 
 
 def test_a_wet_unit_is_dried_before_power_and_drying_is_worth_what_it_frees() -> None:
-    wet, dry = advice(ALL, "past wet"), advice(ALL, "past wet", "dried unit")
+    safe = ("past wet", "discharged supply 3 V")
+    wet, dry = advice(ALL, *safe), advice(ALL, *safe, "dried unit")
     assert powers(wet) == {"off"}
     drying = next(one for one in wet.ranked if one.move.kind == "dry")
     freed = max(one.worth for one in dry.ranked if one.move.act.power != "off")
     assert drying.worth == pytest.approx(freed - drying.cost, rel=1e-9)
     assert drying.cost == pytest.approx(25 * 0.5)
+    assert {"dry unit", "discharge supply"} & proposed(advice(ALL, "past wet")) == {"discharge supply"}
     assert "dry unit" not in proposed(dry)
     assert "dry unit" not in proposed(advice(ALL))
 
@@ -319,6 +323,18 @@ def test_a_rail_given_as_a_range_is_fed_its_low_end() -> None:
     on = load("some-battery-device")
     test = replace(on.tests["io-ceramics.inject"], feeds="core-rail")
     assert "at most 600 mV;" in move_of(on, log(on).state, test).precautions[0]
+
+
+def test_a_proof_says_which_functions_nobody_may_try_yet_and_why() -> None:
+    def held(*lines: str) -> str | None:
+        told = log(ALL, *lines)
+        (shown,) = proof(believe(ALL, told), told.state).functions
+        return shown.held
+
+    assert held("past wet") == "Power on a wet board turns a small fault into a lost board."
+    assert held("past wet", "dried unit") is None
+    assert held("saw supply burnt") == "A mains part that is visibly hurt is not powered. Fit a known-good one first."
+    assert held("tried works works", "saw supply burnt") is None  # shown already
 
 
 # ---- cautions -----------------------------------------------------------------------------------------------------

@@ -202,9 +202,10 @@ def lifting_move(device: Device, state: State, terms: Terms, held: Move, breach:
         ways = [_discharge_move(device, state, one, breach) for one in at]
         return next((way for way in ways if not allowed(device, state, [way])[1]), ways[0])
     if "dried" in facts:
-        warned = cautions(device, state, Act(), [breach.hazard, "solvent"])
+        act = Act(near=frozenset(device.parts))  # nobody knows where the liquid went
+        warned = cautions(device, state, act, [breach.hazard, "solvent"])
         do = "Pack out, wash what the liquid reached, and dry the unit through"
-        return Move("dry", "unit", do, DRY_MINUTES, 0.0, Act(), log="dried unit", cautions=warned, wait=24 * 60.0)
+        return Move("dry", "unit", do, DRY_MINUTES, 0.0, act, log="dried unit", cautions=warned, wait=24 * 60.0)
     if breach.rule.forbids == EVERYTHING and part:
         opens, _, minutes = _access(device, state, part.behind, closed=False)
         near = hands_near(device, (part.id,), (), opens, ())
@@ -259,7 +260,8 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
     """The ways out with their worth: sold working (only when all is shown to work), sold as it is, parted out."""
     close = closing_minutes(device, state) * terms.rate
     work = terms.list_minutes
-    stopped = breaches(device, state, Act(ends=True, ships=True))
+    whole = Act(near=hands_near(device, (), (), (), state.open_steps), ends=True, ships=True)
+    apart = breaches(device, state, replace(whole, touches=frozenset(device.parts)))
     ways = [
         (
             Move(
@@ -268,7 +270,8 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
                 "Sell it as it is, with what was found",
                 work,
                 0.0,
-                Act(ends=True, ships=True),
+                whole,
+                closes=tuple(sorted(state.open_steps)),
                 log=f"sold as-is for {state.prices.get('as-is', device.worth.as_is)}",
             ),
             terms.as_is - close - work * terms.rate,
@@ -282,7 +285,7 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
                 0.0,
                 Act(ends=True),
                 log=f"parted worth {state.prices.get('parts', device.worth.parts)}",
-                cautions=tuple(dict.fromkeys(device.hazards[one.hazard].caution for one in stopped)),
+                cautions=tuple(dict.fromkeys(device.hazards[one.hazard].caution for one in apart)),
             ),
             terms.parts,
         ),
@@ -292,7 +295,7 @@ def exit_moves(device: Device, state: State, terms: Terms, belief: Belief) -> li
         worth = good * terms.working - (1 - good) * terms.come_back - work * terms.rate
         do = f"Sell it as working: every promised function has been shown ({percent(good)} known good)"
         log = f"sold working for {state.prices.get('working', device.worth.working)}"
-        ways.append((Move("sell", "", do, work, 0.0, Act(ends=True, ships=True), log=log), worth))
+        ways.append((Move("sell", "", do, work, 0.0, whole, log=log), worth))
     return [way for way in ways if not breaches(device, state, way[0].act)]
 
 

@@ -40,8 +40,7 @@ SAFE_VOLTS = 10.0
 MOST_AMPERES = 3.0
 """Upper end of what a rail is fed to find a short (common practice, no source)."""
 
-SALES = ("sell", "sell-as-is")
-HANDS_OFF = ("look", "listen", "smell", "ask", "wait", "close", "dry", "discharge", *SALES)
+HANDS_OFF = ("look", "listen", "smell", "ask", "wait", "close", "discharge", "sell", "sell-as-is")
 
 
 class Proposal(Protocol):
@@ -178,6 +177,8 @@ def _hands(device: Device, move: Proposal, stores: set[str]) -> set[str]:
             on = {part for part, _ in sensed.modes}
         elif isinstance(sensed, RailToGround):
             near |= {part.id for part in device.parts.values() if sensed.function in part.on}
+    elif move.kind == "dry":  # the whole unit is washed
+        near |= set(device.parts)
     elif move.test is None and move.kind not in HANDS_OFF and move.target in device.parts:
         on, named = {move.target}, move.remedy.hazards if move.remedy else ()
     for part in on:
