@@ -5,8 +5,9 @@ rail, a cover lost, a charge measured too high), and worked on. Before every mov
 independent check (``knowngood.plan.safety``), which shares nothing with the rules. Plans are of two kinds: by the
 planner's own advice (slow: a belief for every move), and any move that the rules allow, whatever it is worth.
 
-Run: ``python benchmarks/hazards.py [--units 2000] [--advised 60] [--moves 6] [--seed 0] [--workers 2]
-[--seconds 170]``. ``--units`` counts plans of any allowed move, ``--advised`` those of the planner, over all maps together. Ends with 1 on a breach.
+Run: ``python benchmarks/hazards.py [--units 2000] [--advised 60] [--moves 6] [--seed 0] [--workers 2] [--seconds N]``.
+``--units`` counts plans of any allowed move, ``--advised`` those of the planner, over all maps together. Ends with 1 on
+a breach.
 """
 
 from __future__ import annotations
