@@ -99,7 +99,7 @@ def test_three_good_units_change_the_belief_of_a_fourth_and_flag_its_reading(sto
     )
     after = belief(store, fourth)
     assert suspect(after.suspects, "io-buck") > suspect(before.suspects, "io-buck")
-    advice, _ = questions.advice_for(store, fourth)
+    advice, *_ = questions.advice_for(store, fourth)
     assert advice.belief.measuring.references["io-rail"].count == 3
 
 

@@ -111,7 +111,7 @@ def test_a_line_that_would_read_back_as_something_else_is_refused(store: Store, 
         with pytest.raises(LineError, match=r"character 9 .* is not text"):
             store.append(unit, [ev.Noted(text=f"a {sign}")])
         with pytest.raises(LineError, match="is not text"):
-            store.bench_append(f"set tools {sign}")
+            store.bench_append(f"set lacks {sign}")
     assert len(store.lines(unit)) == 1
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from knowngood.belief import priors
 from knowngood.belief.believe import believe
 from knowngood.bench import donors, work
 from knowngood.bench.stock import stock
@@ -229,7 +230,7 @@ def test_states_are_carried_over_by_name(store: Store, unit: str) -> None:
 def test_a_contradiction_in_a_donor_s_log_names_the_donor(
     store: Store, unit: str, donor: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    work.log_lines(store, donor, ["harvested lamp-door"])
+    work.log_lines(store, donor, ["saw lamp-door fine", "harvested lamp-door"])
     work.log_lines(store, unit, ["fitted lamp-door from D1"])
 
     def contradicted(*_: object, **__: object) -> None:
@@ -238,3 +239,17 @@ def test_a_contradiction_in_a_donor_s_log_names_the_donor(
     monkeypatch.setattr(donors, "believe", contradicted)
     with pytest.raises(ContradictionError, match="In D1, where 'lamp-door' came from: These lines"):
         donors.belief(store, unit)
+
+
+def test_a_part_on_the_shelf_is_as_likely_fine_as_its_unit_s_log_says(
+    store: Store, donor: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    work.log_lines(
+        store, donor, ["past dropped", "harvested lamp-door", "tried fans-turn fails", "harvested exhaust-fan"]
+    )
+    door, fan = sorted(stock(store), key=lambda one: one.seq)
+    told = donors.on_shelf(store, [door, fan])
+    slot = store.device(donor).parts["exhaust-fan"]
+    assert told[fan][0] < priors.bought(slot, ["dropped"])[0] - 0.05  # a fan that did not turn
+    monkeypatch.setattr(donors, "NOTHING_FOUND", ())  # the same by the whole network
+    assert donors.on_shelf(store, [door])[door] == pytest.approx(told[door], abs=1e-9)

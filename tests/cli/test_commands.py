@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
-from knowngood.cli import shapes, show
+from knowngood.cli import advice_show, shapes, show
 from knowngood.cli.main import app
 from knowngood.plan.shortlist import MOST, MOST_TO_PROVE
 
@@ -100,8 +100,41 @@ def test_next_says_when_every_look_and_test_was_followed(unit: Run, considered: 
     answer = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
     out = show.console()
     with out.capture() as printed:
-        show.advice(out, answer.model_copy(update={"considered": considered, "followed": considered, "held": []}), 3)
-    assert printed.get().partition("stopping here, EUR 55.\n")[2] == line
+        advice_show.advice(
+            out, answer.model_copy(update={"considered": considered, "followed": considered, "held": []}), 3
+        )
+    assert " ".join(printed.get().split()).partition(answer.standing.sentence)[2] == f" {line.strip()}".rstrip()
+
+
+def test_next_says_what_the_person_holds_back(unit: Run) -> None:
+    assert "U1 2  lacks part mounting-bosses" in unit("log", "U1", "no such part mounting-bosses").output
+    unit("log", "U1", "not now cover off", "no such tool meter")
+    told = unit("next", "U1").output
+    assert "Not now: cover-off." in told
+    assert "No such tool: meter." in told
+    answer = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
+    assert {"not-now", "no-tool"} <= {one.rule for one in answer.held}
+    assert not any("cover-off" in one.opens or "meter" in one.tools for one in answer.moves)
+    state = shapes.UnitState.model_validate(said(unit("show", "U1", "--json")))
+    assert (state.lacks, state.deferred) == (["meter", "mounting-bosses"], ["cover-off"])
+    assert "put off" in unit("show", "U1").output
+
+
+def test_why_names_the_line_and_the_setting_that_changed_the_advice(run: Run) -> None:
+    run("unit", "new", "--map", "some-mains-device", "--paid", "EUR 3")
+    run("log", "U1", "tried standby-light fails")
+    told = run("why", "U1")
+    assert told.exit_code == 0, told.output
+    words = " ".join(told.output.split())
+    assert "Runner-up, EUR" in words
+    assert "Where it leads" in words
+    assert "What would change it if an hour had to bring EUR" in words
+    assert "What changed it Line 2, tried standby-light fails. It took supply from" in words
+    run("bench", "set", "rate-floor", "60")
+    answer = shapes.WhyAnswer.model_validate(said(run("why", "U1", "--json")))
+    assert answer.changed_by_settings is not None
+    assert answer.changed_by_settings.lines == ["set rate-floor EUR 60"]
+    assert answer.changed_by_settings.before != answer.move
 
 
 def test_lines_come_from_standard_input_and_from_a_file(unit: Run, tmp_path: Path) -> None:
@@ -184,6 +217,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.UnitState, ("show", "U1")),
         (shapes.BeliefAnswer, ("belief", "U1")),
         (shapes.NextAnswer, ("next", "U1")),
+        (shapes.WhyAnswer, ("why", "U2")),
         (shapes.MoneyAnswer, ("money", "U1")),
         (shapes.ProofAnswer, ("proof", "U1")),
         (shapes.MapCheck, ("map", "check", str(file))),

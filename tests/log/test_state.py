@@ -47,6 +47,38 @@ def test_minutes_are_those_of_the_lines_and_else_those_of_the_map() -> None:
     assert state.minutes_assumed == DEVICE.steps["cover-off"].open_minutes
 
 
+def test_what_was_worked_on_cures_for_as_long_as_its_remedy_says() -> None:
+    [(part, remedy)] = [
+        (part.id, remedy.name)
+        for part in DEVICE.parts.values()
+        for remedy in part.remedies
+        if remedy.wait == 720.0 and not remedy.part
+    ][:1]
+    done = f"mended {part} {remedy}"
+    assert told(done).state.curing == {part: 720.0}
+    assert told(done, "waited 5 h").state.curing == {part: 420.0}
+    assert told(done, "waited 12 h").state.curing == {}
+    assert told(done, f"fitted {part} from new").state.curing == {}
+
+
+def test_what_cures_cures_while_nobody_types_and_a_wait_is_not_counted_twice() -> None:
+    [(part, remedy)] = [
+        (part.id, one.name) for part in DEVICE.parts.values() for one in part.remedies if one.wait == 720.0
+    ][:1]
+
+    def curing(*lines: tuple[str, str]) -> dict[str, float]:
+        return replay(DEVICE, [Line(seq, time, parse(text)) for seq, (time, text) in enumerate(lines, 1)]).state.curing
+
+    start = (
+        ("2030-01-01T20:00:00Z", "bought ceiling-projector for EUR 45"),
+        ("2030-01-01T21:00:00Z", f"mended {part} {remedy}"),
+    )
+    assert curing(*start, ("2030-01-02T03:00:00Z", "noted six hours later")) == {part: 360.0}
+    assert curing(*start, ("2030-01-02T03:00:00Z", "waited 6 h")) == {part: 360.0}
+    assert curing(*start, ("2030-01-01T21:01:00Z", "waited 6 h")) == {part: 360.0}
+    assert curing(*start, ("yesterday", "noted no time")) == {part: 720.0}
+
+
 def test_money_is_booked_with_its_line() -> None:
     state = told(
         "paid EUR 12 for collection", "fitted exhaust-fan from used for EUR 9", "sold working for EUR 215"

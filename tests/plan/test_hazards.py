@@ -14,12 +14,14 @@ from knowngood.maps.device import Device
 from knowngood.maps.words import CONDITIONS, POWERS
 from knowngood.plan.choose import Advice, advise
 from knowngood.plan.hazards import Act, breaches, cautions
-from knowngood.plan.moves import Move, allowed, first_lift, look_move, remedy_moves
+from knowngood.plan.lifting import allowed, first_lift
+from knowngood.plan.moves import Move, look_move, remedy_moves
 from knowngood.plan.moves import test_move as move_of
 from knowngood.plan.safety import Checker
 from knowngood.plan.terms import Terms
 from knowngood.proof.known import proof
 
+BURNT = "saw supply burnt"
 SUPPLY, PACK = frozenset({"supply"}), frozenset({"pack"})
 CASES = [
     ("damaged-supply", ("saw supply dented",), Act("mains"), ("fitted supply from new",)),
@@ -293,7 +295,7 @@ def test_mains_on_a_hurt_supply_only_where_no_other_can_be_had_and_behind_what_i
     with_iron = advise(on, log(on, "saw supply burnt"), bench())
     assert "mains" not in powers(with_iron)
     told = log(on, "saw supply burnt")
-    without = advise(on, told, bench(tools=frozenset({"meter"})))
+    without = advise(on, told, bench(lacks=frozenset({"soldering iron"})))
     mains = [one.move for one in without.ranked if one.move.act.power == "mains"]
     assert mains
     assert all(move.precautions == (text_,) for move in mains)
@@ -302,6 +304,20 @@ def test_mains_on_a_hurt_supply_only_where_no_other_can_be_had_and_behind_what_i
     assert all(checker.broken(replace(move, precautions=())) == ("supply",) for move in mains)
     bare = [replace(move, act=replace(move.act, stated=frozenset())) for move in mains]
     assert {breach.rule.id for _, breach in allowed(on, told.state, bare, frozenset())[1]} == {"damaged-supply"}
+
+
+def test_no_such_part_at_the_bench_is_what_lets_a_hurt_supply_be_powered_with_care() -> None:
+    assert "mains" not in powers(advice(ALL, BURNT))
+    told = log(ALL, BURNT, "lacks part supply")
+    mains = [one.move for one in advise(ALL, told, bench()).ranked if one.move.act.power == "mains"]
+    assert mains
+    assert all("isolating transformer" in move.precautions[0] for move in mains)
+    assert not any(Checker(ALL, told, frozenset()).broken(move) for move in mains)
+
+
+def test_a_hurt_cell_is_not_left_for_later() -> None:
+    told = log(ALL, "saw pack swollen", "deferred pack")
+    assert {one.move.kind for one in advise(ALL, told, bench()).ranked} == {"part-out"}
 
 
 def test_a_short_may_be_fed_on_its_rail_alone_with_the_limits_shown() -> None:

@@ -11,8 +11,9 @@ from knowngood.handbook.quantities import Money
 from knowngood.log.events import parse
 from knowngood.maps import load
 from knowngood.maps.device import AnyMode, Married
-from knowngood.plan.choose import Ranked, advise
-from knowngood.plan.moves import closing_minutes, look_move, possible_tests, remedy_moves
+from knowngood.plan.access import closing_minutes
+from knowngood.plan.choose import Advice, Ranked, advise
+from knowngood.plan.moves import look_move, possible_tests, remedy_moves
 from knowngood.plan.moves import test_move as move_of
 from knowngood.plan.terms import InStock, Terms
 
@@ -91,12 +92,18 @@ def test_every_line_that_a_move_gives_is_one_that_fits() -> None:
             parse(move.log + more)
 
 
-def test_a_replacement_comes_from_the_shelf_else_used_else_new() -> None:
+def test_a_replacement_is_the_one_that_costs_least_for_its_chance_to_be_fine() -> None:
     shelf = bench(stock={"board": InStock("D1", 4.0)})
     assert replacing("board", shelf)[:2] == (4.0, "fitted board from D1 for EUR 4")
     assert replacing("board")[:2] == (20.0, "fitted board from used for EUR 20")
     assert replacing("keys")[:2] == (9.0, "fitted keys from new for EUR 9")
     assert replacing("keys")[2] == ""
+    assert "The one from D1 is 70 % likely to be fine itself." in replacing("board", shelf)[2]
+    # At 7 for a fifth it is dearer than a bought one at 23.
+    poor = bench(stock={"board": InStock("D1", 4.0, (0.2, 0.8))})
+    assert replacing("board", poor)[1] == "fitted board from used for EUR 20"
+    sound = bench(stock={"board": InStock("D1", 4.0, (0.95, 0.05))})
+    assert "The one from D1 is 95 % likely to be fine itself." in replacing("board", sound)[2]
 
 
 def test_a_price_that_is_not_known_is_taken_from_the_unit_and_said() -> None:
@@ -116,15 +123,46 @@ def test_a_price_that_is_not_known_is_taken_from_the_unit_and_said() -> None:
     ],
 )
 def test_a_price_is_written_to_the_digits_of_its_currency(currency: str, price: float, written: str) -> None:
-    at = replace(bench(stock={"board": InStock("D1", price)}), currency=currency)
-    assert replacing("board", at)[1] == f"fitted board from D1 for {written}"
-    assert f"taken as {currency} 20." in replacing("lens", at)[2]
+    at = replace(bench(stock={"lens": InStock("D1", price)}), currency=currency)
+    assert replacing("lens", at)[1] == f"fitted lens from D1 for {written}"
+    assert f"taken as {currency} 20." in replacing("lens", replace(at, stock={}))[2]
 
 
 def test_moving_a_married_part_alone_says_what_is_lost() -> None:
     said = "It is married (keys): moved alone, types is lost for certain."
     assert replacing("board")[2] == said
     assert replacing("lens")[2].endswith(said)
+
+
+def test_a_replacement_cures_only_as_far_as_it_is_fine_itself() -> None:
+    """A lens from the shelf that is bad with a fifth leaves a fifth of what was wrong."""
+    for states, left in (((0.8, 0.2), 0.2), ((1.0, 0.0), 0.0)):
+        told = ranked("tried types fails", at=bench(stock={"lens": InStock("D1", 0.0, states)}))["replace lens"]
+        cured, not_cured, _ = told.outcomes
+        assert not_cured.probability == pytest.approx(left * (cured.probability + not_cured.probability))
+
+
+def test_what_cures_is_left_alone_and_waited_for() -> None:
+    slow = replace(GLUE, wait=720.0, cures=(("dead", 0.95),), tools=())
+    glued = device(
+        [part("lens", slow, base=0.4), part("keys", base=0.01)],
+        [wanted("sees", "lens"), wanted("types", "keys")],
+        [tried("sees"), tried("types")],
+    )
+
+    def given(*lines: str) -> Advice:
+        return advise(glued, log(glued, "tried sees fails", *lines), bench())
+
+    gluing = next(one.move for one in given().ranked if one.move.kind == "mend")
+    assert gluing.wait == 720.0
+    waiting = given(gluing.log, "tried types works")
+    assert waiting.best.move.kind == "wait"
+    assert (waiting.best.move.do, waiting.best.move.log) == ("Let it cure. Then: sees", "waited 12 h")
+    assert waiting.best.why == "Still curing: lens, 12 h 00 min left."
+    assert "try sees" not in {one.move.name for one in waiting.ranked}
+    assert given(gluing.log, "tried types works", "waited 5 h").best.move.log == "waited 7 h"
+    assert given(gluing.log, "tried types works", "waited 12 h").best.move.name == "try sees"
+    assert "try types" in {one.move.name for one in given(gluing.log).ranked}
 
 
 def test_tools_that_are_not_at_hand_rule_out_what_needs_them() -> None:
@@ -134,8 +172,8 @@ def test_tools_that_are_not_at_hand_rule_out_what_needs_them() -> None:
         return {test.id for test in possible_tests(BOX, state, at)}, {move.kind for move in moves}
 
     assert offered(bench()) == ({"starts", "types", "continuity", "tap", "shake"}, {"mend", "replace"})
-    assert offered(bench(tools=frozenset())) == ({"starts", "types", "tap", "shake"}, {"replace"})
-    assert offered(bench(tools=frozenset({"meter", "press"}))) == offered(bench())
+    assert offered(bench(lacks=frozenset({"meter", "press"}))) == ({"starts", "types", "tap", "shake"}, {"replace"})
+    assert offered(bench(lacks=frozenset({"oscilloscope"}))) == offered(bench())
 
 
 def test_a_remedy_costs_its_material_and_says_so_in_its_line() -> None:

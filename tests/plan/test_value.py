@@ -25,10 +25,10 @@ class Case:
     good: Array
 
     def plan(self, **changes: object) -> float:
-        return float(one_by_one(replace(self.outlook, **changes), self.blocks, self.good)[0])  # type: ignore[arg-type]
+        return float(one_by_one(replace(self.outlook, **changes), self.blocks, self.good).worth[0])  # type: ignore[arg-type]
 
     def found(self, **changes: object) -> float:
-        return float(found_out(replace(self.outlook, **changes), self.blocks)[0])  # type: ignore[arg-type]
+        return float(found_out(replace(self.outlook, **changes), self.blocks).worth[0])  # type: ignore[arg-type]
 
 
 @st.composite
@@ -116,7 +116,7 @@ def test_remedies_beyond_those_looked_ahead_do_not_help_by_themselves() -> None:
     many = LONGEST + 8
     look = Outlook(np.full(many, 0.01), np.ones(many), 1.0, 0.0, 100.0, 0.0, 0.0)
     blocks = np.full((1, many), 0.2)
-    worth = float(one_by_one(look, blocks, np.array([0.8**many]))[0])
+    worth = float(one_by_one(look, blocks, np.array([0.8**many])).worth[0])
     assert worth <= 100.0 * 0.8**8 + 1e-9
 
 
@@ -132,8 +132,8 @@ def test_one_part_by_hand() -> None:
     look = Outlook(np.array([10.0]), np.array([0.5]), 1.0, 2.0, 100.0, 20.0, 1.0)
     blocks, good = np.array([[0.4]]), np.array([0.6])
     mended = 0.5 * 100 + 0.5 * 20 - 10 - 2  # if it does not work, it is that part
-    assert one_by_one(look, blocks, good)[0] == pytest.approx(0.6 * 100 + 0.4 * mended - 2)
-    first = one_by_one(look, blocks, good, np.array([0]))[0]  # mended unseen
+    assert one_by_one(look, blocks, good).worth[0] == pytest.approx(0.6 * 100 + 0.4 * mended - 2)
+    first = one_by_one(look, blocks, good, np.array([0])).worth[0]  # mended unseen
     assert first == pytest.approx(0.5 * 100 + 0.5 * 20 - 12)  # helps as far as the unit did not work before
 
 
@@ -142,15 +142,47 @@ def test_a_step_is_paid_once_for_all_behind_it() -> None:
     shut = Access(np.ones((2, 1)), np.array([8.0]))
     plain = Outlook(cost, cures, 1.0, 0.0, 1000.0, 0.0, 0.0)
     blocks, good = np.array([[0.5, 0.5]]), np.array([0.25])
-    free = one_by_one(plain, blocks, good)[0]
-    paid = one_by_one(replace(plain, access=shut), blocks, good)[0]
+    free = one_by_one(plain, blocks, good).worth[0]
+    paid = one_by_one(replace(plain, access=shut), blocks, good).worth[0]
     assert free - paid == pytest.approx(0.75 * 8.0)  # wherever it does not work at once
 
 
 def test_rows_are_judged_each_by_itself() -> None:
     look = Outlook(np.array([5.0, 9.0]), np.array([0.9, 0.6]), 0.9, 1.0, 120.0, 10.0, 1.0)
     blocks, good = np.array([[0.1, 0.2], [0.7, 0.0], [0.0, 0.9]]), np.array([0.6, 0.2, 0.05])
-    together = one_by_one(look, blocks, good)
-    alone = [one_by_one(look, blocks[row : row + 1], good[row : row + 1])[0] for row in range(3)]
+    together = one_by_one(look, blocks, good).worth
+    alone = [one_by_one(look, blocks[row : row + 1], good[row : row + 1]).worth[0] for row in range(3)]
     assert together == pytest.approx(alone)
     assert prod(blocks.shape) == 6
+
+
+@given(cases(), st.floats(0.1, 20.0))
+def test_spread_is_none_where_it_stops_and_grows_with_the_money(case: Case, factor: float) -> None:
+    look = case.outlook
+    access = None if look.access is None else Access(look.access.behind, look.access.cost * factor)
+    money = {name: getattr(look, name) * factor for name in ("cost", "check", "success", "stop", "bit")}
+    dear = replace(look, **money, access=access)
+    for plain, scaled in (
+        (one_by_one(look, case.blocks, case.good), one_by_one(dear, case.blocks, case.good)),
+        (found_out(look, case.blocks), found_out(dear, case.blocks)),
+    ):
+        assert plain.variance[0] >= 0.0
+        assert plain.worth[0] > look.stop or plain.variance[0] == 0.0
+        if plain.worth[0] > look.stop + 1e-6:
+            assert scaled.variance[0] == pytest.approx(factor**2 * plain.variance[0], rel=1e-6, abs=1e-9)
+
+
+def test_spread_of_a_check_and_one_sure_remedy() -> None:
+    """Half of the units bring 98, the other half 98 less a remedy of 12 and another check of 2."""
+    look = Outlook(np.array([12.0]), np.ones(1), 1.0, 2.0, 100.0, 5.0, 0.0)
+    plan = one_by_one(look, np.array([[0.5]]), np.array([0.5]))
+    assert plan.worth[0] == pytest.approx(0.5 * 98 + 0.5 * 84)
+    assert np.sqrt(plan.variance[0]) == pytest.approx(0.5 * (12 + 2))
+
+
+def test_spread_of_a_part_that_nothing_mends() -> None:
+    """A fifth of the units end as they are: 100 or 5, less nothing."""
+    look = Outlook(np.array([np.inf]), np.zeros(1), 1.0, 0.0, 100.0, 5.0, 0.0)
+    for told in (one_by_one(look, np.array([[0.2]]), np.array([0.8])), found_out(look, np.array([[0.2]]))):
+        assert told.worth[0] == pytest.approx(0.8 * 100 + 0.2 * 5)
+        assert np.sqrt(told.variance[0]) == pytest.approx(0.4 * 95)

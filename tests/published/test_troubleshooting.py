@@ -147,7 +147,7 @@ def test_the_worth_is_exact_for_independent_parts(faults: list[float], given_cos
     chances, costs = tuple(faults), tuple(float(one) for one in given_costs[: len(faults)])
     view = outlook(costs, check=check, success=100.0, stop=20.0)
     start = prod(1 - one for one in chances)
-    value = one_by_one(view, np.array([chances]), np.array([start]))[0]
+    value = one_by_one(view, np.array([chances]), np.array([start])).worth[0]
     exact = followed(by_ratio(chances, costs), chances, costs, view, start)
     assert value == pytest.approx(exact, rel=1e-9)
 
@@ -155,9 +155,9 @@ def test_the_worth_is_exact_for_independent_parts(faults: list[float], given_cos
 def test_the_four_actions_by_the_plan_itself() -> None:
     """Known to be broken, so the product of independent parts is stretched from 0 to 1: near 9.95, and A2 is first."""
     view = outlook(COSTS, check=0.0, success=1000.0, stop=0.0)
-    value = one_by_one(view, np.array([CHANCES]), np.array([0.0]))[0]
+    value = one_by_one(view, np.array([CHANCES]), np.array([0.0])).worth[0]
     assert 1000.0 - value == pytest.approx(9.95, rel=0.2)
-    by_first = one_by_one(view, np.tile(CHANCES, (4, 1)), np.zeros(4), np.arange(4))
+    by_first = one_by_one(view, np.tile(CHANCES, (4, 1)), np.zeros(4), np.arange(4)).worth
     assert np.argmax(by_first) == 1
     assert by_first[1] == pytest.approx(value)
 

@@ -88,6 +88,13 @@ def query_look(belief: Belief, name: str) -> Query:
     return _of_part(belief, name, outcomes, belief.story.now[name], np.hstack([columns, rest]))
 
 
+def query_stops(belief: Belief, name: str) -> Query:
+    """Whether a part stops something, as if that could be told for certain: its outcomes are 'fine' and 'stops'."""
+    stopping = belief.stopping(belief.device.parts[name])
+    table = np.column_stack([~stopping, stopping]).astype(float)
+    return _of_part(belief, name, ("fine", "stops"), belief.story.now[name], table)
+
+
 def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     """The answers to all queries, in their order."""
     cells = list(dict.fromkeys(cell for query in queries for cell in query.cells if cell is not None))

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from functools import cache, partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.priors import bought
 from knowngood.belief.sensing import Measuring
 from knowngood.bench.references import measuring
 from knowngood.bench.stock import Log, Moves, StockPart, moves, moving_logs
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
-from knowngood.errors import ContradictionError
+from knowngood.errors import ContradictionError, TooLargeError
 from knowngood.log import events as ev
 from knowngood.log.state import Line, effective, replay
 from knowngood.maps.device import Device, Part, Test
@@ -22,6 +24,9 @@ from knowngood.maps.words import MISSING
 
 Vector = NDArray[np.float64]
 Fit = tuple[str, int]
+
+NOTHING_FOUND = (ev.Bought, ev.Past, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Paid, ev.Worked, ev.Noted)
+"""A log of only these leaves each part as likely to be fine as when the unit was bought."""
 
 
 def belief(store: Store, unit: str, tests: Iterable[Test] = ()) -> Belief:
@@ -43,6 +48,23 @@ def donor_priors(store: Store, unit: str) -> dict[int, Vector]:
     device, lines = logs[name]
     judged_by = cache(partial(measuring, store))
     return _brought(logs, moves(logs), judged_by, name, device, effective(lines)[0], frozenset())
+
+
+def on_shelf(store: Store, parts: Iterable[StockPart]) -> dict[StockPart, Vector]:
+    """For each part on the shelf: the chances of its states as its unit's log left them, (states,).
+
+    Parts of which the log says what cannot be are left out.
+    """
+    logs = moving_logs(store)
+    moved, judged_by = moves(logs), cache(partial(measuring, store))
+    found: dict[StockPart, Vector] = {}
+    for came in parts:
+        part = logs[came.unit][0].parts[came.part]
+        with suppress(ContradictionError, TooLargeError):
+            prior = as_fitted(_when_it_left(logs, moved, judged_by, came, frozenset()), part)
+            if prior is not None:
+                found[came] = prior
+    return found
 
 
 def _brought(
@@ -79,12 +101,15 @@ def _when_it_left(
     device, lines = logs[came.unit]
     # What is known of a unit's past is true of it from the start, however late it was learned.
     before = [line for line in effective(lines)[0] if line.seq < came.seq or isinstance(line.event, ev.Past)]
+    part = device.parts[came.part]
+    told = replay(device, before)
+    if all(isinstance(line.event, NOTHING_FOUND) for line in told.lines):
+        return dict(zip(part.states, (float(chance) for chance in bought(part, told.state.past)), strict=True))
     try:
         brought = _brought(logs, moved, judged_by, came.unit, device, before, under_way)
-        then = believe(device, replay(device, before), donors=brought, measuring=judged_by(came.unit))
+        then = believe(device, told, donors=brought, measuring=judged_by(came.unit))
     except ContradictionError as error:
         raise ContradictionError(f"In {came.unit}, where '{came.part}' came from: {error}", error.lines) from None
-    part = device.parts[came.part]
     chances = then.slot(then.posterior, part)[0]
     return dict(zip(part.states, (float(chance) for chance in chances), strict=True))
 

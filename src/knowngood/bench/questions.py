@@ -3,26 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.bench.donors import belief as belief_now
-from knowngood.bench.donors import donor_priors
+from knowngood.bench.donors import donor_priors, on_shelf
 from knowngood.bench.references import measuring
 from knowngood.bench.stock import stock
-from knowngood.bench.store import Store
+from knowngood.bench.store import Store, utc_now
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
-from knowngood.log.state import Flag
+from knowngood.log.state import Flag, Replay, minutes_between, rested
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.ledger import Ledger, ledger
-from knowngood.plan.choose import Advice, advise
+from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.terms import InStock, Terms, terms
+from knowngood.plan.why.stop import Standing, standing
+from knowngood.plan.why.thresholds import Threshold, thresholds
+from knowngood.plan.why.tree import Branch, tree
+from knowngood.plan.why.turn import Turn, turn
 from knowngood.proof.known import Proof, proof
 
 
@@ -46,16 +51,56 @@ def readings_of(
     return verdicts(device, lines, measuring=by or measuring(store, unit), repeats=seqs is not None)
 
 
-def advice_for(store: Store, unit: str) -> tuple[Advice, str]:
-    """What to do next, and the currency its figures are in. Raises LineError for a unit that has left the bench."""
+def advice_for(store: Store, unit: str) -> tuple[Advice, Standing, str]:
+    """What to do next, whether it pays, and the currency. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = terms_for(store, device, but_not=store.unit_id(unit), prices=log.state.prices)
+    found = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    return found, standing(found, bench), bench.currency
+
+
+@dataclass(frozen=True)
+class Why:
+    """The reasons of an advice."""
+
+    advice: Advice
+    branches: tuple[Branch, ...]
+    thresholds: tuple[Threshold, ...]
+    turn: Turn | None
+    settings: tuple[str, ...]
+    """Lines of the bench's log since the unit's last line."""
+    before_settings: Ranked | None
+    """What came first before these settings, if it was something else."""
+
+
+def why_of(store: Store, unit: str) -> tuple[Why, str]:
+    """Why the advice is what it is, and the currency. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    name, lines = store.unit_id(unit), store.lines(unit)
+    bench = terms_for(store, device, but_not=name, prices=log.state.prices)
+    donors, judged_by = donor_priors(store, unit), measuring(store, unit)
+    found = advise(device, log, bench, donors=donors, measuring=judged_by)
+    since = tuple(line.text for line in store.bench_lines() if line.seq > lines[-1].bench_seq)
+    then = terms_for(store, device, but_not=name, prices=log.state.prices, bench_seq=lines[-1].bench_seq)
+    before = ranked_under(found.asked, then)[0] if since else found.best
+    return Why(
+        found,
+        tree(found, bench, donors=donors, measuring=judged_by),
+        thresholds(found, bench),
+        turn(found, lines, bench, donors=donors, measuring=judged_by),
+        since,
+        before if before.move.log != found.best.move.log else None,
+    ), bench.currency
+
+
+def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
     device, log = replayed(store, unit)
     if log.state.exit:
         left = {"working": "was sold as working", "as-is": "was sold as it is", "parts": "was parted out"}
         name = store.unit_id(unit)
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
-    bench = terms_for(store, device, but_not=store.unit_id(unit), prices=log.state.prices)
-    found = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
-    return found, bench.currency
+    lain = minutes_between(log.lines[-1].time, utc_now())
+    return device, replace(log, state=rested(log.state, lain))
 
 
 def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:
@@ -71,18 +116,30 @@ def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
     return proof(belief_now(store, unit), log.state), log.seq
 
 
-def terms_for(store: Store, device: Device, *, but_not: str = "", prices: Mapping[str, Money] | None = None) -> Terms:
+def terms_for(
+    store: Store,
+    device: Device,
+    *,
+    but_not: str = "",
+    prices: Mapping[str, Money] | None = None,
+    bench_seq: int | None = None,
+) -> Terms:
     """The bench's rates and shelf for a device, and ``prices`` of the ways out over the map's.
 
-    Parts on the shelf that came out of unit ``but_not`` are left out.
+    Parts on the shelf that came out of unit ``but_not`` are left out. With ``bench_seq`` the rates and tools are those
+    that held after that line of the bench's log.
     """
-    settings = bench_settings(store)
+    settings = bench_settings(store, bench_seq)
+    # A part fits where the same map names it; which revisions interchange is for a later issue of the map.
+    fits = [
+        one for one in stock(store) if one.map_name == device.id and one.unit != but_not and one.part in device.parts
+    ]
+    states = on_shelf(store, fits)
     shelf: dict[str, InStock] = {}
-    for one in stock(store):
-        # A part fits where the same map names it; which revisions interchange is for a later issue of the map.
-        if one.map_name == device.id and one.unit != but_not and one.part in device.parts:
-            forgone = device.parts[one.part].price.donor
-            shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0))
+    for one in sorted(fits, key=lambda one: -float(states[one][0]) if one in states else 0.0):
+        forgone = device.parts[one.part].price.donor
+        chances = tuple(float(chance) for chance in states[one]) if one in states else None
+        shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0, chances))
     return terms(
         device,
         hour=settings.rate_floor.major,
@@ -90,6 +147,7 @@ def terms_for(store: Store, device: Device, *, but_not: str = "", prices: Mappin
         carriage=settings.carriage.major,
         return_share=settings.return_share,
         stock=shelf,
+        lacks=settings.lacks,
         prices=prices,
     )
 

@@ -25,7 +25,7 @@ class BenchSettings:
     carriage: Money
     return_share: float
     decimal_sign: str
-    tools: tuple[str, ...]
+    lacks: tuple[str, ...]
     meter_volts: tuple[Range, ...]
     meter_ohms: tuple[Range, ...]
     meter_diode: tuple[Range, ...]
@@ -102,11 +102,7 @@ SETTINGS: dict[str, Setting] = {
     "carriage": Setting("sending one sold unit", "14", _money),
     "return-share": Setting("share of sold units that come back", "4 %", _share),
     "decimal-sign": Setting("between whole and part, as numbers are shown", ".", _decimal_sign),
-    "tools": Setting(
-        "tools there are, with commas between them",
-        "meter, screwdriver, light, magnifier, soldering iron, brush, pick, plastic lever, contact cleaner, glue",
-        _tools,
-    ),
+    "lacks": Setting("tools that are not here, with commas between them", "none", _tools),
     "meter-volts": Setting(
         "the meter's ranges of direct voltage: full scale, percent of reading + counts of the last digit",
         DEFAULT_RANGES["V"],

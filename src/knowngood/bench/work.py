@@ -181,9 +181,9 @@ def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
     return device, Replay(result.lines, result.before, result.state, tuple(flags), result.seq)
 
 
-def bench_settings(store: Store) -> BenchSettings:
-    """What the bench is set to now."""
-    return read_settings(store.bench_lines())
+def bench_settings(store: Store, up_to: int | None = None) -> BenchSettings:
+    """What the bench is set to now, or was after line ``up_to`` of its log."""
+    return read_settings(line for line in store.bench_lines() if up_to is None or line.seq <= up_to)
 
 
 def bench_set(store: Store, key: str, value: str) -> BenchSettings:

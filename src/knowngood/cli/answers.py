@@ -11,7 +11,6 @@ from knowngood.log import events as ev
 from knowngood.log.state import Flag, Line, Replay, effective
 from knowngood.maps.device import Device
 from knowngood.money.ledger import Ledger
-from knowngood.plan.choose import Advice, Ranked
 from knowngood.plan.rehearse import Rehearsed, Summary
 from knowngood.proof.known import Proof
 
@@ -50,6 +49,9 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
         touched=list(now.touched),
         proven=sorted(now.proven),
         declared=sorted(now.declared),
+        lacks=[*sorted(now.ruled_out.tools), *sorted(now.ruled_out.parts)],
+        deferred=sorted(now.ruled_out.deferred),
+        curing=dict(sorted(now.curing.items())),
         minutes=round(now.minutes, 1),
         exit=now.exit,
         lines=lines(log, replay.flags),
@@ -103,53 +105,6 @@ def belief(unit: str, found: Belief, flags: Iterable[Flag], readings_: Iterable[
         unknown=found.unknown,
         readings=readings(readings_),
         flags=[f"line {flag.seq}: {flag.message}" for flag in flags],
-    )
-
-
-def advice(unit: str, found: Advice, currency: str, most: int) -> shapes.NextAnswer:
-    return shapes.NextAnswer(
-        unit=unit,
-        map=found.belief.device.id,
-        log_seq=found.log_seq,
-        currency=currency,
-        stop_worth=found.stop_worth,
-        known_good=found.belief.known_good,
-        considered=found.considered,
-        followed=found.followed,
-        moves=[_move(one) for one in found.ranked[: most or None]],
-        held=[
-            shapes.HeldShape(
-                kind=move.kind, target=move.target, rule=f"{breach.hazard}: {breach.rule.id}", why=str(breach)
-            )
-            for move, breach in found.held
-        ],
-    )
-
-
-def _move(one: Ranked) -> shapes.MoveShape:
-    return shapes.MoveShape(
-        move=one.move.do,
-        kind=one.move.kind,
-        target=one.move.target,
-        cost=round(one.cost, 4),
-        minutes=one.move.minutes,
-        materials=one.move.materials,
-        worth=one.worth,
-        why=one.why,
-        cautions=list(one.move.cautions),
-        precautions=list(one.move.precautions),
-        opens=list(one.move.opens),
-        closes=list(one.move.closes),
-        log=one.move.log,
-        outcomes=[
-            shapes.OutcomeShape(
-                outcome=prospect.outcome,
-                probability=prospect.probability,
-                known_good=prospect.known_good,
-                suspects=[shapes.SuspectShape(part=part, p_blocks=chance) for part, chance in prospect.suspects],
-            )
-            for prospect in one.outcomes
-        ],
     )
 
 

@@ -205,10 +205,25 @@ def next_move(
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions
-        from knowngood.cli import answers, show
+        from knowngood.cli import advice_answers, advice_show
 
-        found, currency = questions.advice_for(store, unit)
-        answer(answers.advice(store.unit_id(unit), found, currency, 0 if as_json else most), as_json, show.advice, most)
+        found, stand, currency = questions.advice_for(store, unit)
+        shape = advice_answers.advice(store.unit_id(unit), found, stand, currency, 0 if as_json else most)
+        answer(shape, as_json, advice_show.advice, most)
+
+
+@app.command("why")
+def why(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Explains the advice: the runner-up, what each outcome leads to, what would change it, and what changed it.
+
+    Example: knowngood why U1
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import advice_answers, advice_show
+
+        found, currency = questions.why_of(store, unit)
+        answer(advice_answers.why(store.unit_id(unit), found, currency), as_json, advice_show.why)
 
 
 @app.command("money")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
-
-class Shape(BaseModel):
-    """Base of all answers."""
-
-    model_config = ConfigDict(frozen=True)
+from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
+from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
+from knowngood.cli.shape import Shape as Shape
 
 
 class LineShape(Shape):
@@ -102,6 +100,9 @@ class UnitState(Shape):
     touched: list[str] = Field(description="Connections made again, the last touched last")
     proven: list[str] = Field(description="Functions seen to work since the last act on the unit")
     declared: list[str] = Field(description="Functions sold as not working, and said so")
+    lacks: list[str] = Field(description="Tools that are not here, then parts that are not to be had")
+    deferred: list[str] = Field(description="Parts, tests and access steps that were put off")
+    curing: dict[str, float] = Field(description="Part that may not be used yet, and minutes left after the last line")
     minutes: float = Field(description="Hands-on minutes so far, to a tenth; the map's figure where a line gave none")
     exit: str | None = Field(description="How it left the bench: `working`, `as-is` or `parts`; null while it is here")
     lines: list[LineShape] = Field(description="The whole log")
@@ -141,72 +142,6 @@ class BeliefAnswer(Shape):
     flags: list[str] = Field(
         description="Lines without effect because they no longer fit, each with its number and why"
     )
-
-
-class SuspectShape(Shape):
-    """A part and its chance to stop something."""
-
-    part: str = Field(description="The part's name")
-    p_blocks: float = Field(description="Chance that it has a fault that stops a wanted function")
-
-
-class OutcomeShape(Shape):
-    """One outcome of a move."""
-
-    outcome: str = Field(description="What the move could give; for a remedy `cured`, `not-cured` or `was-not-it`")
-    probability: float = Field(description="Chance of this outcome, as the log leaves it")
-    known_good: float | None = Field(None, description="Chance that the unit is known good after it")
-    suspects: list[SuspectShape] = Field([], description="The parts most likely to stop something after it")
-
-
-class MoveShape(Shape):
-    """One move."""
-
-    move: str = Field(description="What to do, in words")
-    kind: str = Field(
-        description="`look`, `measure`, `try`, `test`, `mend`, `replace`, `discharge`, `dry`, `take-out`, `close`, "
-        "`sell`, `sell-as-is` or `part-out`"
-    )
-    target: str = Field(description="The part or test it is about, or `unit`; empty for a way out")
-    cost: float = Field(description="Minutes at the floor rate, and materials; opening on the way included")
-    minutes: float = Field(description="Hands-on minutes, opening and closing on the way included")
-    materials: float = Field(description="Money for parts and materials")
-    worth: float = Field(description="What the whole job is worth if this comes first")
-    why: str = Field(description="What speaks for it, in words")
-    cautions: list[str] = Field(description="What can hurt here, in words")
-    precautions: list[str] = Field(description="What must be in place; without it a hard rule forbids the move")
-    opens: list[str] = Field(description="Access steps to open first, in this order")
-    closes: list[str] = Field(description="Access steps to close first")
-    log: str = Field(description="The line to log; an outcome or a value follows where the move has outcomes")
-    outcomes: list[OutcomeShape] = Field(
-        description="What could come of it; none for a move that only prepares or ends the job"
-    )
-
-
-class HeldShape(Shape):
-    """A move that a hard rule holds back."""
-
-    kind: str = Field(description="Kind of the move, as in `moves`")
-    target: str = Field(description="The part or test it is about")
-    rule: str = Field(description="The hazard and the rule's name")
-    why: str = Field(description="Why the rule holds it back, in words")
-
-
-class NextAnswer(Shape):
-    """`knowngood next`"""
-
-    unit: str = Field(description="The unit's name")
-    map: str = Field(description="Name of its map")
-    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
-    currency: str = Field(description="ISO 4217 code of all money here")
-    stop_worth: float = Field(description="What the best way out as it is brings")
-    known_good: float = Field(description="Chance that every promised function is good")
-    considered: int = Field(description="How many looks and tests could tell something now")
-    followed: int = Field(
-        description="How many of these a quick estimate picked to be followed exactly; the others are not here"
-    )
-    moves: list[MoveShape] = Field(description="Best first")
-    held: list[HeldShape] = Field(description="Moves that a hard rule holds back for now")
 
 
 class BookingShape(Shape):
@@ -375,7 +310,7 @@ class ErrorAnswer(Shape):
 
 
 ANSWERS: tuple[type[Shape], ...] = (
-    *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, MoneyAnswer, ProofAnswer),
+    *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, WhyAnswer, MoneyAnswer, ProofAnswer),
     *(MapCheck, MapList, StockAnswer, BenchAnswer, RehearseAnswer, ErrorAnswer),
 )
 """Every answer, in the order of ``docs/json.md``."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -25,7 +24,7 @@ def factor(log10: float) -> str:
     return f"x {shown}" if log10 >= 0 else f"x 1/{shown}"
 
 
-def _grid(*columns: tuple[str, str]) -> Table:
+def grid(*columns: tuple[str, str]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     for name, justify in columns:
         table.add_column(name, justify=justify, overflow="fold")  # type: ignore[arg-type]
@@ -62,11 +61,14 @@ def log(out: Console, answer: shapes.UnitState) -> None:
         "fitted": ", ".join(f"{part} from {origin}" for part, origin in answer.fitted.items()),
         "shown to work": ", ".join(answer.proven),
         "declared": ", ".join(answer.declared),
+        "lacking": ", ".join(answer.lacks),
+        "put off": ", ".join(answer.deferred),
+        "curing": ", ".join(f"{part} {format_minutes(left)}" for part, left in answer.curing.items()),
         "time": format_minutes(answer.minutes),
         "left as": answer.exit or "",
     }
     out.print()
-    table = _grid(("", "left"), ("", "left"))
+    table = grid(("", "left"), ("", "left"))
     for name, text in facts.items():
         if text:
             table.add_row(name, text)
@@ -80,7 +82,7 @@ def belief(out: Console, answer: shapes.BeliefAnswer, most: int) -> None:
         Text(f"{answer.unit} ({answer.map}) after line {answer.log_seq}: known good {chance(answer.known_good)}"),
     )
     out.print()
-    table = _grid(("stops", "right"), ("faulty", "right"), ("part and how", "left"), ("moved by", "left"))
+    table = grid(("stops", "right"), ("faulty", "right"), ("part and how", "left"), ("moved by", "left"))
     for part in answer.parts[: most or None]:
         modes = [(mode, p) for mode, p in sorted(part.modes.items(), key=lambda one: -one[1]) if p >= 0.05 * part.p_bad]
         how = ", ".join(f"{mode} {chance(p)}" for mode, p in modes[:3])
@@ -98,67 +100,8 @@ def belief(out: Console, answer: shapes.BeliefAnswer, most: int) -> None:
         out.print(Text(f"! {flag}"))
 
 
-def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
-    if not answer.moves:
-        out.print("Nothing can be done here: every move is held back.")
-        return
-    best = answer.moves[0]
-    out.print(Text(f"NEXT  {best.move}", style="bold"))
-    if best.opens:
-        out.print(Text(f"      first open: {', '.join(best.opens)}"))
-    if best.closes:
-        out.print(Text(f"      first close: {', '.join(best.closes)}"))
-    for caution in (*best.precautions, *best.cautions):
-        out.print(Padding(Text(f"! {caution}"), (0, 0, 0, 4)))
-    out.print(Padding(Text(best.why), (0, 0, 0, 6)))
-    digits = minor_digits(answer.currency)
-    price = f", {answer.currency} {best.materials:.{digits}f} of parts" if best.materials else ""
-    out.print(Text(f"      {format_minutes(best.minutes)}{price}; costs {answer.currency} {best.cost:.{digits}f}"))
-    out.print(Text(f"      log it: {_how_to_log(best)}"))
-    if best.outcomes:
-        out.print(_outcomes(best))
-    out.print()
-    table = _grid(("worth", "right"), ("cost", "right"), ("time", "right"), ("move", "left"), ("why", "left"))
-    for move in answer.moves[1:most]:
-        name = f"{move.kind} {move.target}".strip() + (f"\n  open {', '.join(move.opens)}" if move.opens else "")
-        table.add_row(f"{move.worth:.0f}", f"{move.cost:.{digits}f}", format_minutes(move.minutes), name, move.why)
-    out.print(table)
-    going, stop = best.worth, answer.stop_worth
-    out.print(
-        Text(f"\nGoing on is worth about {answer.currency} {going:.0f}; stopping here, {answer.currency} {stop:.0f}.")
-    )
-    if answer.considered:
-        which = "all" if answer.followed == answer.considered else f"{answer.followed} of them"
-        out.print(Text(f"Looks and tests: {answer.considered} considered, {which} followed exactly."))
-    for reason in dict.fromkeys(held.why for held in answer.held):
-        kept = sum(held.why == reason for held in answer.held)
-        out.print(Text(f"Held back ({kept}): {reason}"))
-
-
-def _outcomes(move: shapes.MoveShape) -> Table:
-    """What each outcome would make of the belief."""
-    table = _grid(("    outcome", "left"), ("chance", "right"), ("known good", "right"), ("would then stop it", "left"))
-    for outcome in move.outcomes:
-        then = ", ".join(f"{one.part} {chance(one.p_blocks)}" for one in outcome.suspects[:2])
-        good = "" if outcome.known_good is None else chance(outcome.known_good)
-        table.add_row(f"    {outcome.outcome}", chance(outcome.probability), good, then)
-    return table
-
-
-def _how_to_log(move: shapes.MoveShape) -> str:
-    if move.kind == "measure":
-        return f"{move.log} VALUE"
-    if move.kind in ("test", "try"):
-        return f"{move.log} {'|'.join(one.outcome for one in move.outcomes)}"
-    if move.kind == "look":
-        return f"{move.log} CONDITION"
-    if move.kind == "discharge":
-        return f"{move.log} VOLTS"
-    return move.log
-
-
 def money(out: Console, answer: shapes.MoneyAnswer) -> None:
-    table = _grid(("line", "right"), ("amount", "right"), ("for", "left"))
+    table = grid(("line", "right"), ("amount", "right"), ("for", "left"))
     for booking in answer.bookings:
         table.add_row(str(booking.seq), booking.amount, booking.what)
     out.print(table)
@@ -172,7 +115,7 @@ def money(out: Console, answer: shapes.MoneyAnswer) -> None:
 
 
 def proof(out: Console, answer: shapes.ProofAnswer) -> None:
-    table = _grid(("shown", "left"), ("good", "right"), ("function", "left"), ("", "left"))
+    table = grid(("shown", "left"), ("good", "right"), ("function", "left"), ("", "left"))
     for one in answer.functions:
         table.add_row("yes" if one.proven else "no", chance(one.p_good), one.function, one.what)
     out.print(table)
@@ -215,7 +158,7 @@ def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
     if answer.given_up:
         rows.append(("never came to an end", chance(answer.given_up)))
     out.print(Text(f"{answer.units} units drawn from {answer.map}, seed {answer.seed}, past {past}"))
-    table = _grid(("", "left"), ("", "left"))
+    table = grid(("", "left"), ("", "left"))
     for name, value in rows:
         table.add_row(name, value)
     out.print(table)

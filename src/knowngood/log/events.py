@@ -390,6 +390,60 @@ class Priced(Event):
         return f"{self.how} at {self.price}"
 
 
+class Lacks(Event):
+    """A tool is not here, or a part is not to be had: nothing that takes it is proposed from then on."""
+
+    form: ClassVar[str] = "lacks tool|part NAME"
+    example: ClassVar[str] = "lacks tool heat camera"
+    pattern: ClassVar[str] = r"(?P<sort>tool|part) (?P<name>(?:(?! -- | in \d).)+?)"
+    verb: Literal["lacks"] = "lacks"
+    sort: Literal["tool", "part"]
+    name: Text
+
+    def words(self) -> str:
+        return f"{self.sort} {self.name}"
+
+
+class Has(Event):
+    """What was lacking is here."""
+
+    form: ClassVar[str] = "has tool|part NAME"
+    example: ClassVar[str] = "has part exhaust-fan"
+    pattern: ClassVar[str] = Lacks.pattern
+    verb: Literal["has"] = "has"
+    sort: Literal["tool", "part"]
+    name: Text
+
+    def words(self) -> str:
+        return f"{self.sort} {self.name}"
+
+
+class Deferred(Event):
+    """Not now: a part is left alone, a test not made, an access step not opened until it is resumed."""
+
+    form: ClassVar[str] = "deferred PART|TEST|STEP"
+    example: ClassVar[str] = "deferred lamp-module"
+    pattern: ClassVar[str] = rf"(?P<name>{_NAME})"
+    verb: Literal["deferred"] = "deferred"
+    name: str
+
+    def words(self) -> str:
+        return self.name
+
+
+class Resumed(Event):
+    """What was put off may be done again."""
+
+    form: ClassVar[str] = "resumed PART|TEST|STEP"
+    example: ClassVar[str] = "resumed lamp-module"
+    pattern: ClassVar[str] = rf"(?P<name>{_NAME})"
+    verb: Literal["resumed"] = "resumed"
+    name: str
+
+    def words(self) -> str:
+        return self.name
+
+
 class Noted(Event):
     """Words that nothing is computed from."""
 
@@ -454,6 +508,10 @@ AnyEvent = Annotated[
     | Sold
     | Parted
     | Priced
+    | Lacks
+    | Has
+    | Deferred
+    | Resumed
     | Noted
     | Undid
     | Redid,
@@ -465,7 +523,8 @@ EVENTS: dict[str, type[Event]] = {
     event.model_fields["verb"].default: event
     for event in (
         *(Bought, Past, Saw, Read, Tried, Found, Opened, Closed, Unplugged, Plugged, Removed, Harvested, Fitted),
-        *(Mended, Discharged, Dried, Declared, Waited, Worked, Paid, Got, Sold, Parted, Priced, Noted, Undid, Redid),
+        *(Mended, Discharged, Dried, Declared, Waited, Worked, Paid, Got, Sold, Parted, Priced),
+        *(Lacks, Has, Deferred, Resumed, Noted, Undid, Redid),
     )
 }
 """Event class by verb."""

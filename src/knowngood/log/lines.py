@@ -6,6 +6,7 @@ Shorthand expands on entry and never guesses: what could mean two things is an e
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 
 from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import Reading, parse_reading
@@ -17,6 +18,9 @@ from knowngood.maps.words import CONDITIONS, PASTS
 
 SHORT_VERBS = {"reseated": "reseat", "cleaned": "clean", "resoldered": "resolder"}
 """Verbs that stand for ``mended PART REMEDY``."""
+
+PHRASES = {"not now": "deferred", "not-now": "deferred", "no such tool": "lacks tool", "no such part": "lacks part"}
+"""What a person says, and the start of the line that stands for it."""
 
 
 def understand(device: Device, state: State, text: str) -> ev.Event:
@@ -32,7 +36,13 @@ def _expanded(device: Device, text: str) -> str:
     words = text.split()
     if not words:
         raise LineError("An empty line. Say what happened, for example: saw exhaust-fan missing")
+    said = " ".join(words).lower()
+    for phrase, start in PHRASES.items():
+        if said.startswith(f"{phrase} "):
+            words = [*start.split(), *words[len(phrase.split()) :]]
     verb, rest = words[0].lower(), words[1:]
+    if verb in ("lacks", "has"):
+        return " ".join([verb, *_of_a_sort(device, rest)])
     if verb in SHORT_VERBS:
         name, tail = _name_first(rest, _names_for(device, "mended"), "part", strict=True)
         return " ".join(["mended", name, SHORT_VERBS[verb], *tail])
@@ -63,6 +73,8 @@ _NAMED = {
     "mended": "part",
     "discharged": "part",
     "declared": "function",
+    "deferred": "part, test or access step",
+    "resumed": "part, test or access step",
 }
 
 
@@ -75,6 +87,8 @@ def _names_for(device: Device, verb: str) -> list[str]:
         return [part.id for part in device.parts.values() if part.is_connection]
     if verb == "declared":
         return list(device.functions)
+    if verb in ("deferred", "resumed"):
+        return list(dict.fromkeys((*device.parts, *device.tests, *device.steps)))
     return list(device.parts)
 
 
@@ -96,6 +110,39 @@ def _name_first(words: list[str], names: Iterable[str], what: str, *, strict: bo
     if having:
         raise LineError(f"'{word}' could be {_or(having)}. Say which.")
     raise LineError(f"No {what} '{word}'. {similar(word, known)}")
+
+
+def _of_a_sort(device: Device, words: list[str]) -> list[str]:
+    """The words after ``lacks`` or ``has``, with the sort of what they name: a tool or a part."""
+    sort = words[0].lower() if words else ""
+    if sort == "part" and words[1:]:
+        name, tail = _name_first(words[1:], device.parts, "part", strict=True)
+        return ["part", name, *tail]
+    if sort in ("tool", "part", ""):
+        tool = _tool_first(device, words[1:])
+        return ["tool", *tool] if tool else words
+    found = []
+    if tool := _tool_first(device, words):
+        found.append(["tool", *tool])
+    with suppress(LineError):
+        name, tail = _name_first(words, device.parts, "part", strict=True)
+        found.append(["part", name, *tail])
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise LineError(f"'{' '.join(words)}' could be {_or([' '.join(one) for one in found])}. Say which.")
+    known = [*device.tools, *device.parts]
+    raise LineError(f"No tool and no part '{words[0]}' on this map. {similar(words[0], known)}")
+
+
+def _tool_first(device: Device, words: list[str]) -> list[str]:
+    """The words with the tool that they start with as the map spells it, or nothing."""
+    by_name = {tool.lower(): tool for tool in device.tools}
+    for count in range(len(words), 0, -1):
+        tool = by_name.get(" ".join(words[:count]).lower())
+        if tool:
+            return [tool, *words[count:]]
+    return []
 
 
 def _or(names: list[str]) -> str:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import datetime
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT
 from knowngood.log import events as ev
-from knowngood.maps.device import Device, FunctionLevel, RailToGround
+from knowngood.log.ruled_out import RuledOut
+from knowngood.maps.device import Device, FunctionLevel, RailToGround, Remedy
 
 LOOK_MINUTES = 0.5
 """Hands-on time of a look where the log gives none (common practice, no source)."""
@@ -79,6 +81,8 @@ class State:
     """Connections made again since purchase, the last touched last."""
     mended: dict[str, tuple[str, ...]] = field(default_factory=dict)
     """Remedies done on what sits in a slot now; a connection that was made again since has none."""
+    curing: dict[str, float] = field(default_factory=dict)
+    """Parts that were worked on and may not be used yet, with the minutes still to wait."""
     discharged: frozenset[str] = frozenset()
     """Parts whose charge was let off and measured, with no power on the unit since."""
     shorted: frozenset[str] = frozenset()
@@ -92,6 +96,7 @@ class State:
     declared: frozenset[str] = frozenset()
     prices: dict[str, Money] = field(default_factory=dict)
     """What a way out would bring, where a line says so: working, as-is, parts."""
+    ruled_out: RuledOut = field(default_factory=RuledOut)
     bookings: tuple[Booking, ...] = ()
     minutes_logged: float = 0.0
     minutes_assumed: float = 0.0
@@ -146,12 +151,15 @@ def replay(device: Device, lines: Iterable[Line]) -> Replay:
     plain, flags = effective(given)
     state = State()
     before: list[State] = []
+    last: Line | None = None
     for line in plain:
         before.append(state)
         problem = misfit(device, state, line.event)
         if problem:
             flags.append(Flag(line.seq, problem))
-        state = after(device, state, line.event, line.seq) if not problem else state
+        if not problem:
+            state = after(device, rested(state, _lain(last, line)), line.event, line.seq)
+        last = line
     fitting = {flag.seq for flag in flags}
     kept = [(line, state_before) for line, state_before in zip(plain, before, strict=True) if line.seq not in fitting]
     return Replay(
@@ -161,6 +169,26 @@ def replay(device: Device, lines: Iterable[Line]) -> Replay:
         tuple(flags),
         max((line.seq for line in given), default=0),
     )
+
+
+def _lain(last: Line | None, line: Line) -> float:
+    """Minutes that the unit lay between two lines, by their times; those that the second says itself are left out."""
+    lain = minutes_between(last.time, line.time) if last else 0.0
+    return max(0.0, lain - line.event.wait) if isinstance(line.event, ev.Waited) else lain
+
+
+def minutes_between(earlier: str, later: str) -> float:
+    """Minutes from one time of a log to another; none where a time is not given."""
+    try:
+        return max(0.0, (datetime.fromisoformat(later) - datetime.fromisoformat(earlier)).total_seconds() / 60.0)
+    except ValueError:
+        return 0.0
+
+
+def rested(state: State, minutes: float) -> State:
+    """The state after time without hands."""
+    left = {part: wait - minutes for part, wait in state.curing.items() if wait - minutes > 0.0}
+    return replace(state, curing=left) if state.curing else state
 
 
 def misfit(device: Device, state: State, event: ev.Event) -> str | None:
@@ -213,6 +241,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
         case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
             if test not in device.tests:
                 return f"There is no test '{test}' on this map."
+        case ev.Lacks() | ev.Has() | ev.Deferred() | ev.Resumed():
+            return state.ruled_out.misfit(device, event)
         case _:
             pass
     return None
@@ -271,6 +301,7 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
                 origin=origins,
                 touched=_last(again.touched, made_by_fitting(device, part)),
                 mended=_anew(again, redrawn_by_fitting(device, part, origin)),
+                curing=again.curing if origin == ev.BACK else _cures(again, part, device.parts[part].swap),
             )
         case ev.Mended(part=part, remedy=remedy):
             touched = [part] if device.parts[part].is_connection else []
@@ -280,6 +311,7 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
                 shorted=_still_short(device, state, part),
                 touched=_last(state.touched, touched),
                 mended={**state.mended, part: (*state.mended.get(part, ()), remedy)},
+                curing=_cures(state, part, device.parts[part].remedy(remedy)),
             )
         case ev.Discharged(part=part, reading=reading):
             node = one_node(device, state, part)
@@ -295,8 +327,10 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return _after_power(device, _proven(device, state, name, outcome), name)
         case ev.Priced(how=how, price=price):
             return replace(state, prices={**state.prices, how: price})
+        case ev.Lacks() | ev.Has() | ev.Deferred() | ev.Resumed():
+            return replace(state, ruled_out=state.ruled_out.after(event))
         case ev.Waited(wait=wait):
-            return replace(state, waited=state.waited + wait)
+            return replace(rested(state, wait), waited=state.waited + wait)
         case ev.Sold(how=how):
             return replace(state, exit=how)
         case ev.Parted():
@@ -334,6 +368,12 @@ def _renewed(device: Device, state: State, part: str) -> State:
         shorted=_still_short(device, state, part),
         discharged=state.discharged - {part},
     )
+
+
+def _cures(state: State, part: str, remedy: Remedy | None) -> dict[str, float]:
+    """What cures after a remedy on a part: the other parts that did before, and this one as long as the remedy says."""
+    others = {one: left for one, left in state.curing.items() if one != part}
+    return {**others, part: remedy.wait} if remedy and remedy.wait else others
 
 
 def _anew(state: State, parts: Iterable[str]) -> dict[str, tuple[str, ...]]:

@@ -9,6 +9,9 @@ from graphlib import TopologicalSorter
 from knowngood.handbook.quantities import Expected, Money
 from knowngood.maps.words import FINE, Level
 
+METER = "meter"
+"""The tool that safe work always takes."""
+
 
 @dataclass(frozen=True)
 class Mode:
@@ -342,6 +345,14 @@ class Device:
             if part.joins:
                 plugs[part.joins[0]].append(part.id)
         return {part: tuple(names) for part, names in plugs.items()}
+
+    @cached_property
+    def tools(self) -> tuple[str, ...]:
+        """Every tool that a test, a remedy or a fastener takes, by name; a meter, as letting off a charge takes it."""
+        of_tests = (tool for test in self.tests.values() for tool in test.tools)
+        of_parts = (tool for part in self.parts.values() for remedy in part.remedies for tool in remedy.tools)
+        of_steps = (each.driver for step in self.steps.values() for each in step.fasteners)
+        return tuple(sorted({METER, *of_tests, *of_parts, *of_steps}))
 
     @cached_property
     def wanted(self) -> tuple[str, ...]:

@@ -2,27 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors
+from knowngood.belief.what_if import Answer
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
 from knowngood.maps.device import Device, PartModes, Test
+from knowngood.plan.constraints import Constraint, constraint
 from knowngood.plan.hazards import Breach
-from knowngood.plan.judge import Judge, Prospect, Ranked
-from knowngood.plan.moves import Move, allowed, first_lift, look_move, possible_tests, test_move
+from knowngood.plan.judge import Judge
+from knowngood.plan.lifting import allowed, first_lift
+from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
+from knowngood.plan.ranked import Prospect, Ranked
 from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
+from knowngood.plan.waiting import waiting_move
 
 __all__ = ["Advice", "Prospect", "Ranked", "advise"]
 
 
 @dataclass(frozen=True)
+class Asked:
+    """What a decision rests on, whatever its terms: the belief, and the answers of the looks and tests followed."""
+
+    device: Device
+    replay: Replay
+    belief: Belief
+    informing: tuple[Move, ...]
+    answers: tuple[Answer, ...]
+
+
+@dataclass(frozen=True)
 class Advice:
-    """Moves in order of worth, those that a hard rule holds back with the rule, and the belief they rest on.
+    """Moves in order of worth, those that a hard rule or the person holds back, and what it rests on.
 
     Every remedy and way out is among them, and of the ``considered`` looks and tests the ``followed`` that a quick
     estimate picked; each of the others would tell less for its cost by that estimate.
@@ -30,7 +46,9 @@ class Advice:
 
     ranked: tuple[Ranked, ...]
     held: tuple[tuple[Move, Breach], ...]
-    belief: Belief
+    ruled_out: tuple[tuple[Move, Constraint], ...]
+    """Looks, tests and remedies that would be asked about, had the person's word not held them back."""
+    asked: Asked
     stop_worth: float
     log_seq: int
     considered: int
@@ -39,6 +57,10 @@ class Advice:
     @property
     def best(self) -> Ranked:
         return self.ranked[0]
+
+    @property
+    def belief(self) -> Belief:
+        return self.asked.belief
 
 
 def advise(
@@ -50,41 +72,89 @@ def advise(
     measuring: Measuring = BY_THE_MAP,
 ) -> Advice:
     """The advice for a unit as its log leaves it. Raises what ``believe`` raises."""
-    state = replay.state
     belief = believe(device, replay, donors=donors, measuring=measuring)
-    judge = Judge(device, state, terms, belief)
-    moves = [move for test in possible_tests(device, state, terms) if (move := _asked(judge, test)) is not None]
-    moves += [
-        look_move(device, state, part)
-        for part in belief.parts
-        if judge.matters(part.id) and not belief.looked_at(part.id) and part.id not in state.removed
-    ]
-    informing = shortlist(judge, moves)
+    judge = Judge(device, replay.state, terms, belief)
+    free, later, ruled_out = _sorted_out(judge, _looks_and_tests(judge))
+    informing = [*shortlist(judge, free), *shortlist(judge, later)]
     if any(move.test is not None and not belief.can_answer(move.test) for move in informing):
-        asked = [move.test for move in informing if move.test]
-        belief = believe(device, replay, donors=donors, measuring=measuring, tests=asked)
-        judge = Judge(device, state, terms, belief)
-    mending = [one for one in judge.mending() if not _just_done(replay, one.move)]
-    judged = [*judge.informing(informing), *mending]
-    free, held = allowed(device, state, [one.move for one in judged], judge.stand_ins)
+        tests = [move.test for move in informing if move.test]
+        belief = believe(device, replay, donors=donors, measuring=measuring, tests=tests)
+        judge = Judge(device, replay.state, terms, belief)
+    ruled_out += _sorted_out(judge, _remedies(judge))[2]
+    asked = Asked(device, replay, belief, tuple(informing), tuple(judge.answers(informing)))
+    ranked, held = _ranked(asked, judge)
+    considered, followed = len(free), sum(move not in later for move in informing)
+    return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, considered, followed)
+
+
+def ranked_under(asked: Asked, terms: Terms) -> tuple[Ranked, ...]:
+    """The ranking that other terms would give, over the same looks and tests."""
+    return _ranked(asked, Judge(asked.device, asked.replay.state, terms, asked.belief))[0]
+
+
+def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple[Move, Breach], ...]]:
+    judged = judge.informing(asked.informing, asked.answers)
+    judged += [one for one in judge.mending() if not _just_done(asked.replay, one.move)]
+    free, held = allowed(judge.device, judge.state, [one.move for one in judged], judge.stand_ins)
     may = {id(move) for move in free}
     by_move = {id(one.move): one for one in judged}
-    ranked = [one for one in judged if id(one.move) in may]
-    ranked += [Ranked(move, move.cost(terms), worth, _why_exit(judge, worth)) for move, worth in judge.exits]
+    can = [one for one in judged if id(one.move) in may]
+    resting = [(one, found) for one in can if (found := constraint(judge.device, judge.state, judge.terms, one.move))]
     lifting = _lifting(judge, [(by_move[id(move)], breach) for move, breach in held])
     known = {one.move.do for one in judged}  # a replacement that lifts a rule may be among them
+    put_off = {id(one) for one, _ in resting}
+    ranked = [one for one in can if id(one) not in put_off]
     ranked += [one for one in lifting if one.move.do not in known]
-    ranked.sort(key=lambda one: (-one.worth, one.cost, one.move.name))
-    return Advice(tuple(ranked), tuple(held), belief, judge.stop, replay.seq, len(moves), len(informing))
+    ranked += judge.exits
+    ranked.sort(key=_order)
+    if ranked[0].move.act.ends and resting:
+        later, why = min(resting, key=lambda one: _order(one[0]))
+        waiting = waiting_move(later.move, why)
+        if later.worth > ranked[0].worth and allowed(judge.device, judge.state, [waiting])[0]:
+            ranked.insert(0, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread))
+    return tuple(ranked), tuple(held)
+
+
+def _order(one: Ranked) -> tuple[float, float, str]:
+    return -one.worth, one.cost, one.move.name
+
+
+def _looks_and_tests(judge: Judge) -> list[Move]:
+    moves = [move for test in tests_here(judge.device, judge.state) if (move := _asked(judge, test)) is not None]
+    return moves + [
+        look_move(judge.device, judge.state, part)
+        for part in judge.belief.parts
+        if judge.matters(part.id) and not judge.belief.looked_at(part.id) and part.id not in judge.state.removed
+    ]
+
+
+def _remedies(judge: Judge) -> list[Move]:
+    parts = [judge.device.parts[part] for part in judge.remedies]
+    return [move for part in parts for move in remedies_here(judge.device, judge.state, judge.terms, part)]
+
+
+def _sorted_out(judge: Judge, moves: Iterable[Move]) -> tuple[list[Move], list[Move], list[tuple[Move, Constraint]]]:
+    """Moves that nothing rules out, those that can be done later, and all that are ruled out with the reason."""
+    free, later, ruled_out = [], [], []
+    for move in moves:
+        found = constraint(judge.device, judge.state, judge.terms, move)
+        if found is None:
+            free.append(move)
+        else:
+            ruled_out.append((move, found))
+            if found.passes:
+                later.append(move)
+    return free, later, ruled_out
 
 
 def _asked(judge: Judge, test: Test) -> Move | None:
     """The test as a move, if it could tell or show anything now."""
     if isinstance(test.senses, PartModes) and not judge.matters(test.senses.part):
         return None
-    move = test_move(judge.device, judge.state, test, judge.stand_ins)
     before = judge.belief.outcome_in_this_state(test)
-    return move if before is None or (before == test.outcomes[0] and judge.to_prove(move)) else None
+    if before is None or (before == test.outcomes[0] and judge.to_prove(test)):
+        return test_move(judge.device, judge.state, test, judge.stand_ins)
+    return None
 
 
 def _just_done(replay: Replay, move: Move) -> bool:
@@ -106,17 +176,15 @@ def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked
     """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost."""
     waiting: dict[str, tuple[Move, list[Ranked]]] = {}
     for ranked, breach in held:
+        if constraint(judge.device, judge.state, judge.terms, ranked.move):
+            continue
         lifts = first_lift(judge.device, judge.state, judge.terms, ranked.move, breach)
-        if lifts is not None:
+        if lifts is not None and not constraint(judge.device, judge.state, judge.terms, lifts):
             waiting.setdefault(lifts.name, (lifts, []))[1].append(ranked)
     found = []
     for lifts, freed in waiting.values():
         best = max(freed, key=lambda one: one.worth)
         cost = lifts.cost(judge.terms)
         why = f"{lifts.remark} It frees: {best.move.do}.".strip()
-        found.append(Ranked(lifts, cost, best.worth - cost, why))
+        found.append(Ranked(lifts, cost, best.worth - cost, why, spread=best.spread))
     return found
-
-
-def _why_exit(judge: Judge, worth: float) -> str:
-    return f"Brings about {worth:.0f} {judge.terms.currency}; the best way out as it is, {judge.stop:.0f}."

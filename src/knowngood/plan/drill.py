@@ -19,17 +19,10 @@ from knowngood.log import events as ev
 from knowngood.log.state import Replay
 from knowngood.maps.device import Device, RailToGround
 from knowngood.plan.choose import advise
+from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Breach
-from knowngood.plan.moves import (
-    Move,
-    allowed,
-    first_lift,
-    look_move,
-    possible_tests,
-    remedy_moves,
-    stand_ins,
-    test_move,
-)
+from knowngood.plan.lifting import allowed, first_lift
+from knowngood.plan.moves import Move, look_move, possible_tests, remedy_moves, test_move
 from knowngood.plan.rehearse import HiddenUnit
 from knowngood.plan.safety import Checker
 from knowngood.plan.terms import Terms
@@ -75,7 +68,8 @@ def advised(device: Device, told: Replay, terms: Terms) -> Proposed:
 
 def any_allowed(device: Device, told: Replay, terms: Terms) -> Proposed:
     """All that the rules let the program propose, whatever it would be worth, and what lifts the rest."""
-    state, others = told.state, stand_ins(device, terms)
+    state = told.state
+    others = stand_ins(device, state, terms)
     there = [part for part in device.parts.values() if part.id not in state.removed]
     moves = [test_move(device, state, test, others) for test in possible_tests(device, state, terms)]
     moves += [look_move(device, state, part) for part in there]
@@ -107,7 +101,7 @@ def drill(
         found.proposals += len(proposed)
         found.meetings.update({breach.rule.id for breach in held})
         lines = tuple(ev.render(line.event) for line in told.lines)
-        checker = Checker(device, told, stand_ins(device, terms))
+        checker = Checker(device, told, stand_ins(device, told.state, terms))
         found.breaches += [(word, move.name, lines) for move in proposed for word in checker.broken(move)]
         move = proposed[0] if proposed and draw.random() < 0.5 else _drawn(proposed, draw)
         if move is None or move.act.ends:

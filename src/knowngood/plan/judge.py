@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -18,46 +18,20 @@ from knowngood.belief.believe import Belief
 from knowngood.belief.what_if import Answer, ask, query_look, query_test
 from knowngood.handbook.quantities import percent
 from knowngood.log.state import State
-from knowngood.maps.device import Device, FunctionLevel, Part
-from knowngood.plan.moves import (
-    WORTH_A_LOOK,
-    Move,
-    closing_minutes,
-    exit_moves,
-    remedy_moves,
-    stand_ins,
-    unproven,
-)
+from knowngood.maps.device import Device, FunctionLevel, Part, Test
+from knowngood.plan.access import after_access, closing_minutes
+from knowngood.plan.constraints import stand_ins
+from knowngood.plan.exits import exits, unproven
+from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, remedy_moves
+from knowngood.plan.ranked import Prospect, Ranked
 from knowngood.plan.terms import Terms
-from knowngood.plan.value import BIT_MINUTES, CHECK_MINUTES, Access, Array, Outlook, found_out, one_by_one
+from knowngood.plan.value import BIT_MINUTES, CHECK_MINUTES, Access, Array, Estimate, Outlook, found_out, one_by_one
 
 SHARED = 0.5
 """What is worth doing behind one step tells partly the same: of the gains together, this share pays for opening it."""
 
 PROBABLY = 0.5
 """From this chance on that it takes away what stops the unit, a remedy counts by its gain even below zero."""
-
-
-@dataclass(frozen=True)
-class Prospect:
-    """One outcome of a move: how likely, and what it would make of the belief."""
-
-    outcome: str
-    probability: float
-    known_good: float | None = None
-    suspects: tuple[tuple[str, float], ...] = ()
-    """The parts most likely to stop something then, with their p_blocks."""
-
-
-@dataclass(frozen=True)
-class Ranked:
-    """A move with what it costs and what the job is worth if it comes first."""
-
-    move: Move
-    cost: float
-    worth: float
-    why: str
-    outcomes: tuple[Prospect, ...] = ()
 
 
 class Judge:
@@ -69,36 +43,40 @@ class Judge:
         self.p_blocks = np.array([[self.suspects[part.id].p_blocks for part in belief.parts]])
         self.good = np.array([belief.known_good])
         self.unproven = unproven(belief, state)
-        self.stand_ins = stand_ins(device, terms)
-        self.exits = exit_moves(device, state, terms, belief)
-        self.stop = max(worth for move, worth in self.exits if move.kind != "sell")
+        self.stand_ins = stand_ins(device, state, terms)
+        self.exits = exits(device, state, terms, belief)
+        self.stop = max(one.worth for one in self.exits if one.move.kind != "sell")
         self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}
         self._try_minutes = {name: _try_minutes(device, name) for name in belief.wanted}
         self._outlook = self._looking_out()
-        self._now = float(found_out(self._outlook, self.p_blocks)[0])
-        self._plan_now = float(one_by_one(self._outlook, self.p_blocks, self.good)[0])
+        self._now = float(found_out(self._outlook, self.p_blocks).worth[0])
+        self._plan_now = float(one_by_one(self._outlook, self.p_blocks, self.good).worth[0])
 
     def matters(self, part: str) -> bool:
         """Whether a part is likely enough to stop something to be worth a question or a remedy."""
         return self.suspects[part].p_blocks >= WORTH_A_LOOK
 
-    def to_prove(self, move: Move) -> bool:
-        """Whether a move could show a promised function that is still to be shown."""
-        sensed = move.test.senses if move.test else None
+    def to_prove(self, test: Test | None) -> bool:
+        """Whether a test could show a promised function that is still to be shown."""
+        sensed = test.senses if test else None
         return isinstance(sensed, FunctionLevel) and sensed.function in self.unproven
+
+    def going_on(self, p_blocks: Array, known_good: Array) -> Array:
+        """What going on is worth by the better of the two estimates, for rows of beliefs, shape (rows,)."""
+        plan, found = one_by_one(self._outlook, p_blocks, known_good), found_out(self._outlook, p_blocks)
+        return np.maximum(plan.worth, found.worth)
 
     # ---- the ways on and out --------------------------------------------------------------------------------------
 
     def _remedies(self, part: Part) -> list[tuple[Move, float]]:
         """Remedy moves of a part with the chance that each takes away what stops it."""
         modes = self.suspects[part.id].modes
-        stopping = {mode.name for mode, stops in zip(part.modes, self.belief.stopping(part)[1:], strict=True) if stops}
-        whole = sum(modes[mode] for mode in stopping)
+        stops = self.belief.stopping(part)
+        stopping = np.array([modes[mode.name] for mode in part.modes]) * stops[1:]
         found = []
         for move in remedy_moves(self.device, self.state, self.terms, part):
-            assert move.remedy is not None
-            cures = dict(move.remedy.cures)
-            chance = sum(modes[mode] * cures.get(mode, 0.0) for mode in stopping) / whole if whole else 0.0
+            left = after_remedy(part, move)[1:][:, ~stops].sum(axis=1)
+            chance = float(stopping @ left) / float(stopping.sum()) if stopping.any() else 0.0
             if chance > 0.0:
                 found.append((move, chance))
         return found
@@ -130,7 +108,7 @@ class Judge:
     def _check(self, move: Move | None = None) -> float:
         """Cost of closing what is open (after a move) and checking whether the unit works."""
         opens, closes = (move.opens, move.closes) if move else ((), ())
-        after = replace(self.state, open_steps=(self.state.open_steps | set(opens)) - set(closes))
+        after = after_access(self.state, opens, closes)
         return (CHECK_MINUTES + closing_minutes(self.device, after)) * self.terms.rate
 
     def _full_cost(self, move: Move) -> float:
@@ -154,15 +132,18 @@ class Judge:
 
     # ---- looks and tests ------------------------------------------------------------------------------------------
 
-    def informing(self, moves: Sequence[Move]) -> list[Ranked]:
-        """Looks and tests, judged by what each outcome would leave."""
-        if not moves:
-            return []
+    def answers(self, moves: Sequence[Move]) -> list[Answer]:
+        """What each outcome of looks and tests would leave; the terms have no part in it."""
         queries = [
             query_look(self.belief, move.target) if move.test is None else query_test(self.belief, move.test)
             for move in moves
         ]
-        answers = ask(self.belief, queries)
+        return ask(self.belief, queries) if queries else []
+
+    def informing(self, moves: Sequence[Move], answers: Sequence[Answer]) -> list[Ranked]:
+        """Looks and tests, judged by what each outcome would leave."""
+        if not moves:
+            return []
         pairs = list(zip(moves, answers, strict=True))
         success = np.concatenate([self._success_after(*pair) for pair in pairs])
         check = np.concatenate([np.full(len(answer.probability), self._check(move)) for move, answer in pairs])
@@ -172,19 +153,23 @@ class Judge:
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
         good = np.nan_to_num(np.concatenate([answer.known_good for answer in answers]))
         follow, found = one_by_one(after, blocks, good), found_out(still, blocks)
-        by_plan, gains, row = [], [], 0
+        by_plan, gains, spreads, row = [], [], [], 0
         for move, answer in pairs:
             rows = slice(row, row + len(answer.probability))
-            plan = float(answer.probability @ follow[rows]) - move.cost(self.terms)
-            pays = plan >= self._plan_now or self.to_prove(move)
+            plan, plan_spread = _mixed(answer.probability, follow, rows)
+            brings, brings_spread = _mixed(answer.probability, found, rows)
+            plan -= move.cost(self.terms)
+            pays = plan >= self._plan_now or self.to_prove(move.test)
             by_plan.append(plan if pays else min(plan, self.stop - move.cost(self.terms)))
-            gains.append(float(answer.probability @ found[rows]) - self._now - self._own_cost(move))
+            gains.append(brings - self._now - self._own_cost(move))
+            spreads.append((plan_spread, brings_spread))
             row = rows.stop
         shares = self._access_shares(moves, gains)
-        return [
-            self._by_outcomes(move, answer, self._worth(plan, gain - share))
-            for (move, answer), plan, gain, share in zip(pairs, by_plan, gains, shares, strict=True)
-        ]
+        ranked = []
+        for (move, answer), plan, gain, share, spread in zip(pairs, by_plan, gains, shares, spreads, strict=True):
+            worth = self._worth(plan, gain - share)
+            ranked.append(self._by_outcomes(move, answer, worth, spread[0] if worth == plan else spread[1]))
+        return ranked
 
     def _worth(self, by_plan: float, gain: float) -> float:
         return max(by_plan, self._now + gain) if gain > 0.0 else by_plan
@@ -213,7 +198,7 @@ class Judge:
             success[answer.query.outcomes.index(move.test.outcomes[0])] = self._success(move.test.senses.function)
         return success
 
-    def _by_outcomes(self, move: Move, answer: Answer, worth: float) -> Ranked:
+    def _by_outcomes(self, move: Move, answer: Answer, worth: float, spread: float) -> Ranked:
         possible = np.flatnonzero(answer.probability > 0.0)
         outcomes = tuple(
             self._prospect(
@@ -222,7 +207,7 @@ class Judge:
             for row in possible
         )
         why = self._why(move, outcomes, answer.p_blocks[possible])
-        return Ranked(move, move.cost(self.terms), worth, why, outcomes)
+        return Ranked(move, move.cost(self.terms), worth, why, outcomes, spread)
 
     def _prospect(self, name: str, chance: float, blocks: Array, good: float) -> Prospect:
         order = np.argsort(-blocks, kind="stable")[:3]
@@ -230,7 +215,7 @@ class Judge:
         return Prospect(name, float(chance), good, suspects)
 
     def _why(self, move: Move, outcomes: Sequence[Prospect], blocks: Array) -> str:
-        if move.test is not None and self.to_prove(move):
+        if move.test is not None and self.to_prove(move.test):
             works = next((one.probability for one in outcomes if one.outcome == move.test.outcomes[0]), 0.0)
             if works > 0.9:
                 return f"Still to be shown; {percent(works)} likely to work."
@@ -259,18 +244,22 @@ class Judge:
         by_plan = one_by_one(replace(self._outlook, cost=cost, cures=cures), blocks, good, first)
         blocks[rows, first] *= 1.0 - cures[rows, first]
         paid = cost[rows, first] + access + self._outlook.check
-        gains = found_out(self._outlook, blocks) - paid - self._now
-        return [
-            self._by_cure(move, chance, self._worth_of_cure(move, chance, float(plan), float(gain)))
-            for (move, chance), plan, gain in zip(remedies, by_plan, gains, strict=True)
-        ]
+        found = found_out(self._outlook, blocks)
+        gains = found.worth - paid - self._now
+        ranked = []
+        for row, (move, chance) in enumerate(remedies):
+            plan = float(by_plan.worth[row])
+            worth = self._worth_of_cure(move, chance, plan, float(gains[row]))
+            variance = (by_plan if worth == plan else found).variance[row]
+            ranked.append(self._by_cure(move, chance, worth, float(np.sqrt(variance))))
+        return ranked
 
     def _worth_of_cure(self, move: Move, chance: float, by_plan: float, gain: float) -> float:
         """Curing what is probably at fault moves the job on, though the gain lacks what it costs if it was not."""
         likely = self.suspects[move.target].p_blocks * chance >= PROBABLY
         return max(by_plan, self._now + gain) if likely else self._worth(by_plan, gain)
 
-    def _by_cure(self, move: Move, chance: float, worth: float) -> Ranked:
+    def _by_cure(self, move: Move, chance: float, worth: float, spread: float) -> Ranked:
         suspect = self.suspects[move.target]
         cured = suspect.p_blocks * chance
         outcomes = (
@@ -280,7 +269,14 @@ class Judge:
         )
         odds = percent(suspect.p_blocks)
         why = f"{suspect.what}: {odds} likely to stop something; this takes that away {percent(chance)}."
-        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes)
+        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread)
+
+
+def _mixed(chances: Array, by_row: Estimate, rows: slice) -> tuple[float, float]:
+    """Mean and standard deviation over outcomes, each with its own."""
+    worth = by_row.worth[rows]
+    mean = float(chances @ worth)
+    return mean, float(np.sqrt(chances @ (by_row.variance[rows] + (worth - mean) ** 2)))
 
 
 def _try_minutes(device: Device, function: str) -> float:

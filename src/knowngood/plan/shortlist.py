@@ -34,7 +34,7 @@ def shortlist(judge: Judge, moves: Sequence[Move]) -> list[Move]:
     gains = judge.shared_gains(moves, [sketch.bits(move) for move in moves])
     order = sorted(range(len(moves)), key=lambda index: (-gains[index], moves[index].name))
     picked = [index for index in order if gains[index] > 0.0][:MOST]
-    picked += [index for index in order if judge.to_prove(moves[index]) and index not in picked][:MOST_TO_PROVE]
+    picked += [index for index in order if judge.to_prove(moves[index].test) and index not in picked][:MOST_TO_PROVE]
     return [moves[index] for index in picked]
 
 

@@ -5,8 +5,8 @@ All figures here are expectations in whole units of one currency, never booked a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 from knowngood.handbook.quantities import Money
 from knowngood.maps.device import Device
@@ -20,10 +20,12 @@ RETURN_LOSS_SHARE = 0.30
 
 @dataclass(frozen=True)
 class InStock:
-    """A part on the shelf: the unit it came from and what taking it forgoes."""
+    """A part to be had: the unit it came from and what taking it forgoes, or new or used and what it costs."""
 
     origin: str
     price: float
+    states: tuple[float, ...] | None = None
+    """Chance of each of its states, fine first, where its old unit's log says; else by where it comes from."""
 
 
 @dataclass(frozen=True)
@@ -42,10 +44,22 @@ class Terms:
     come_back: float
     """What a unit that is sold as working and comes back costs."""
     stock: Mapping[str, InStock] = field(default_factory=dict)
-    tools: frozenset[str] | None = None
-    """Tools at hand; None if every tool is."""
+    lacks: frozenset[str] = frozenset()
+    """Tools that are not here, in small letters."""
+    price: float = 0.0
+    """What a unit sold as working is sold for, before fees, carriage and the return reserve."""
+    kept: float = 1.0
+    """Share of that price that is left of it after fees and the return reserve."""
+    dearer: Mapping[str, float] = field(default_factory=dict)
+    """Money that a move costs beyond its minutes and materials, by the line that logs it: what if it were dearer."""
     list_minutes: float = 30.0
     """Hands-on time to grade, list and pack (common practice, no source)."""
+
+    def at_price(self, price: float) -> Terms:
+        """The same bench where a unit sold as working is sold for ``price``."""
+        more = price - self.price
+        brings, loses = self.working + self.kept * more, self.come_back + RETURN_LOSS_SHARE * more
+        return replace(self, price=price, working=brings, come_back=loses)
 
 
 def terms(
@@ -56,7 +70,7 @@ def terms(
     carriage: float,
     return_share: float,
     stock: Mapping[str, InStock] | None = None,
-    tools: frozenset[str] | None = None,
+    lacks: Iterable[str] = (),
     prices: Mapping[str, Money] | None = None,
 ) -> Terms:
     """Terms from the bench's rates and the map's (or the bench's own) prices of the ways out.
@@ -74,8 +88,10 @@ def terms(
         as_is=as_is * (1 - fee_share) - carriage,
         parts=parts * (1 - fee_share),
         come_back=RETURN_LOSS_SHARE * working,
+        price=working,
+        kept=1 - fee_share - return_share,
         stock=stock or {},
-        tools=tools,
+        lacks=frozenset(tool.lower() for tool in lacks),
     )
 
 

@@ -71,8 +71,29 @@ class Outlook:
         return replace(self, cost=np.broadcast_to(self.cost, shape), cures=np.broadcast_to(self.cures, shape))
 
 
-def found_out(outlook: Outlook, p_blocks: Array) -> Array:
-    """Worth, shape (rows,), if what is wrong were found out, at the price of its bits; p_blocks (rows, parts)."""
+@dataclass(frozen=True)
+class Estimate:
+    """What a job is worth by one of the two, and how far single units lie from that, both of shape (rows,)."""
+
+    worth: Array
+    variance: Array
+
+
+def _or_stop(stop: float, worth: Array, variance: Array) -> Estimate:
+    """The better of going on and stopping, which brings the same each time."""
+    on = worth > stop
+    return Estimate(np.where(on, worth, stop), np.where(on, variance, 0.0))
+
+
+def _either(chance: Array, then: float | Array, otherwise: Estimate) -> Estimate:
+    """A sum that comes with a chance, or else what an estimate says."""
+    worth = chance * then + (1.0 - chance) * otherwise.worth
+    apart = chance * (1.0 - chance) * (then - otherwise.worth) ** 2
+    return Estimate(worth, apart + (1.0 - chance) * otherwise.variance)
+
+
+def found_out(outlook: Outlook, p_blocks: Array) -> Estimate:
+    """What it is worth if what is wrong were found out, at the price of its bits; p_blocks (rows, parts)."""
     doable = np.isfinite(outlook.cost) & (outlook.cures > 0)
     chance = np.clip(p_blocks, 0.0, 1.0)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -81,17 +102,19 @@ def found_out(outlook: Outlook, p_blocks: Array) -> Array:
         doable, outlook.cures, 1.0
     )
     costs = (chance * each).sum(axis=1)
+    variance = (chance * (1.0 - chance) * each**2).sum(axis=1)
     if outlook.access is not None:
         nothing_there = np.log1p(-np.minimum(np.where(doable, chance, 0.0), 1.0 - 1e-12))
         left_closed = np.exp(nothing_there @ outlook.access.behind)
         costs = costs + (1.0 - left_closed) @ outlook.access.cost
+        variance = variance + (left_closed * (1.0 - left_closed)) @ outlook.access.cost**2
     within_reach = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
-    brings = within_reach * outlook.success + (1.0 - within_reach) * outlook.stop
-    return np.asarray(np.maximum(outlook.stop, brings - costs - outlook.bit * bits))
+    brings = _either(within_reach, outlook.success, Estimate(np.array(outlook.stop), np.zeros(1)))
+    return _or_stop(outlook.stop, brings.worth - costs - outlook.bit * bits, brings.variance + variance)
 
 
-def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None) -> Array:
-    """Worth, shape (rows,), of the plan in order of probability over cost: p_blocks (rows, parts), known_good (rows,).
+def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None) -> Estimate:
+    """What it is worth by the plan in order of probability over cost: p_blocks (rows, parts), known_good (rows,).
 
     With ``first`` (rows,), that part's remedy is applied first, come what may; else the unit is checked first.
     Stopping is allowed after every step, so without ``first`` no row is worth less than ``stop``.
@@ -100,8 +123,8 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
     outlook = outlook.by_row(rows)
     doable = np.isfinite(outlook.cost)
     if not doable.any():
-        checked = known_good * outlook.success + (1 - known_good) * outlook.stop - outlook.check
-        return np.asarray(np.maximum(outlook.stop, checked))
+        checked = _either(known_good, outlook.success, Estimate(np.full(rows, outlook.stop), np.zeros(rows)))
+        return _or_stop(outlook.stop, checked.worth - outlook.check, checked.variance)
     cost = np.where(doable, outlook.cost, 1.0)
     chance = np.where(doable, np.clip(p_blocks, 0.0, 1.0 - 1e-12), 0.0)
     alone = cost if outlook.access is None else cost + outlook.access.behind @ outlook.access.cost
@@ -117,17 +140,18 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
     if outlook.access is not None:
         cost = cost + _first_access(outlook.access, order)
     solved = _solved(chance, cures, known_good, most)
-    worth = np.full(rows, outlook.stop)
+    rest = Estimate(np.full(rows, outlook.stop), np.zeros(rows))
     for step in range(order.shape[1] - 1, -1, -1):
         before, after = solved[:, step], solved[:, step + 1]
         helped = np.where(before < 1.0, (after - before) / np.maximum(1.0 - before, 1e-300), 1.0)
-        tried = helped * outlook.success + (1.0 - helped) * worth - cost[:, step] - outlook.check
+        tried = _either(helped, outlook.success, rest)
+        paid = tried.worth - cost[:, step] - outlook.check
         forced = first is not None and step == 0
-        worth = tried if forced else np.maximum(outlook.stop, tried)
+        rest = Estimate(paid, tried.variance) if forced else _or_stop(outlook.stop, paid, tried.variance)
     if first is not None:
-        return worth
-    at_once = known_good * outlook.success + (1.0 - known_good) * worth - outlook.check
-    return np.asarray(np.maximum(outlook.stop, at_once))
+        return rest
+    at_once = _either(known_good, outlook.success, rest)
+    return _or_stop(outlook.stop, at_once.worth - outlook.check, at_once.variance)
 
 
 def _first_access(access: Access, order: NDArray[np.intp]) -> Array:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from knowngood.belief.believe import Belief
 from knowngood.log.state import State
 from knowngood.maps.device import Device, FunctionLevel
-from knowngood.plan.moves import allowed, test_move
+from knowngood.plan.lifting import allowed
+from knowngood.plan.moves import test_move
 
 
 @dataclass(frozen=True)

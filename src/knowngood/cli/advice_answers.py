@@ -1,0 +1,139 @@
+"""From the plan's advice to the shapes that the terminal prints or gives as JSON."""
+
+from __future__ import annotations
+
+from knowngood.bench.questions import Why
+from knowngood.cli import advice_shapes as shapes
+from knowngood.log import events as ev
+from knowngood.plan.choose import Advice, Ranked
+from knowngood.plan.why.stop import Standing
+
+
+def advice(unit: str, found: Advice, stand: Standing, currency: str, most: int) -> shapes.NextAnswer:
+    reason = stand.reason
+    return shapes.NextAnswer(
+        unit=unit,
+        map=found.belief.device.id,
+        log_seq=found.log_seq,
+        currency=currency,
+        stop_worth=found.stop_worth,
+        standing=shapes.StandingShape(
+            stop=stand.stop,
+            going_on=stand.going_on,
+            spread=stand.spread,
+            because=shapes.ReasonShape(
+                part=reason.part,
+                what=reason.what,
+                fine=reason.fine,
+                probability=reason.probability,
+                difference=reason.difference,
+            )
+            if reason
+            else None,
+            sentence=stand.sentence(currency),
+        ),
+        known_good=found.belief.known_good,
+        considered=found.considered,
+        followed=found.followed,
+        moves=[_move(one) for one in found.ranked[: most or None]],
+        held=[
+            shapes.HeldShape(
+                kind=move.kind, target=move.target, rule=f"{breach.hazard}: {breach.rule.id}", why=str(breach)
+            )
+            for move, breach in found.held
+        ]
+        + [
+            shapes.HeldShape(kind=move.kind, target=move.target, rule=reason.rule, why=reason.why)
+            for move, reason in found.ruled_out
+        ],
+    )
+
+
+def _move(one: Ranked) -> shapes.MoveShape:
+    return shapes.MoveShape(
+        move=one.move.do,
+        kind=one.move.kind,
+        target=one.move.target,
+        cost=round(one.cost, 4),
+        minutes=one.move.minutes,
+        materials=one.move.materials,
+        worth=one.worth,
+        spread=one.spread,
+        why=one.why,
+        cautions=list(one.move.cautions),
+        precautions=list(one.move.precautions),
+        opens=list(one.move.opens),
+        closes=list(one.move.closes),
+        log=one.move.log,
+        wait=one.move.wait,
+        tools=list(one.move.tools),
+        disturbs=list(one.move.disturbs),
+        outcomes=_outcomes(one),
+    )
+
+
+def _outcomes(one: Ranked) -> list[shapes.OutcomeShape]:
+    return [
+        shapes.OutcomeShape(
+            outcome=prospect.outcome,
+            probability=prospect.probability,
+            known_good=prospect.known_good,
+            suspects=[shapes.SuspectShape(part=part, p_blocks=chance) for part, chance in prospect.suspects],
+        )
+        for prospect in one.outcomes
+    ]
+
+
+def why(unit: str, found: Why, currency: str) -> shapes.WhyAnswer:
+    best, advice_ = found.advice.best, found.advice
+    second = advice_.ranked[1] if len(advice_.ranked) > 1 else None
+    turn = found.turn
+    return shapes.WhyAnswer(
+        unit=unit,
+        map=advice_.belief.device.id,
+        log_seq=advice_.log_seq,
+        currency=currency,
+        move=best.move.do,
+        why=best.why,
+        worth=best.worth,
+        runner_up=shapes.RunnerUpShape(
+            move=second.move.do, log=second.move.log, worth=second.worth, margin=best.worth - second.worth
+        )
+        if second
+        else None,
+        branches=[
+            shapes.BranchShape(
+                outcome=one.outcome,
+                probability=one.probability,
+                line=one.line,
+                known_good=one.known_good,
+                move=one.then.move.do,
+                worth=one.then.worth,
+                outcomes=_outcomes(one.then),
+            )
+            for one in found.branches
+        ],
+        thresholds=[
+            shapes.ThresholdShape(figure=one.of, now=one.now, at=one.at, then=one.then.move.do if one.then else None)
+            for one in found.thresholds
+        ],
+        changed_by=shapes.TurnShape(
+            seq=turn.line.seq,
+            line=ev.render(turn.line.event),
+            followed=turn.followed,
+            before=turn.before.move.do,
+            before_worth=turn.before.worth,
+            part=turn.part,
+            p_before=turn.p_before,
+            p_after=turn.p_after,
+        )
+        if turn
+        else None,
+        changed_by_settings=shapes.SettingTurnShape(
+            lines=list(found.settings),
+            before=found.before_settings.move.do,
+            before_worth=found.before_settings.worth,
+        )
+        if found.before_settings
+        else None,
+    )

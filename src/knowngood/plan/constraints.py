@@ -1,0 +1,92 @@
+"""What holds a move back beside the hard rules: no such tool, no such part, not now, still curing.
+
+A tool or a part that is not to be had is out of reach for the whole plan, and going on is worth less without it. What
+was put off may still be done later: going on keeps its worth, it is only not proposed now. The same holds for what
+uses a part that was just worked on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from knowngood.belief.evaluate import effects
+from knowngood.handbook.quantities import format_minutes
+from knowngood.log.state import State
+from knowngood.maps.device import Device, FunctionLevel, PartModes
+from knowngood.plan.terms import Terms
+
+if TYPE_CHECKING:
+    from knowngood.plan.moves import Move
+
+
+@dataclass(frozen=True)
+class Constraint:
+    """Why a move is held back."""
+
+    rule: str
+    """no-tool, no-part, not-now or curing."""
+    name: str
+    """The tool, or the part, test or step."""
+    left: float = 0.0
+    """Minutes that it still cures."""
+
+    @property
+    def passes(self) -> bool:
+        """Whether the move can still be done later."""
+        return self.rule in ("not-now", "curing")
+
+    @property
+    def why(self) -> str:
+        if self.rule == "curing":
+            return f"Still curing: {self.name}, {format_minutes(self.left)} left."
+        said = {"no-tool": "No such tool", "no-part": "No such part to be had", "not-now": "Not now"}
+        return f"{said[self.rule]}: {self.name}."
+
+
+def constraint(device: Device, state: State, terms: Terms, move: Move) -> Constraint | None:
+    """The first of the constraints that a move meets."""
+    return out_of_reach(state, terms, move) or put_off(state, move) or still_curing(device, state, move)
+
+
+def out_of_reach(state: State, terms: Terms, move: Move) -> Constraint | None:
+    """The tool or part that a move would take and that is not to be had."""
+    for tool in move.tools:
+        if tool.lower() in terms.lacks | state.ruled_out.tools:
+            return Constraint("no-tool", tool)
+    if move.kind == "replace" and move.target in state.ruled_out.parts:
+        return Constraint("no-part", move.target)
+    return None
+
+
+def stand_ins(device: Device, state: State, terms: Terms) -> frozenset[str]:
+    """Parts in whose place the bench can put another: their kind has one, and it and its tools are to be had."""
+    lacks = terms.lacks | state.ruled_out.tools
+    return frozenset(
+        part.id
+        for part in device.parts.values()
+        if part.swap is not None
+        and part.id not in state.ruled_out.parts
+        and not any(tool.lower() in lacks for tool in part.swap.tools)
+    )
+
+
+def put_off(state: State, move: Move) -> Constraint | None:
+    """What of a move was put off: its test, its part, or a step that it would open."""
+    sensed = move.test.senses if move.test else None
+    names = (move.target, *((sensed.part,) if isinstance(sensed, PartModes) else ()), *move.opens)
+    name = next((one for one in names if one in state.ruled_out.deferred), None)
+    return Constraint("not-now", name) if name else None
+
+
+def still_curing(device: Device, state: State, move: Move) -> Constraint | None:
+    """The part that a move works on, tests or needs in working order, and that may not be used yet."""
+    sensed = move.test.senses if move.test else None
+    for part, left in state.curing.items():
+        tested = isinstance(sensed, PartModes) and sensed.part == part
+        needed = isinstance(sensed, FunctionLevel) and any(
+            sensed.function in effects(device).alone[part, mode.name] for mode in device.parts[part].modes
+        )
+        if move.target == part or tested or needed:
+            return Constraint("curing", part, left)
+    return None

@@ -1,0 +1,25 @@
+"""Doing nothing for a while: what has to wait is worth more than any way out, so the unit is left lying until then."""
+
+from __future__ import annotations
+
+from knowngood.log import events as ev
+from knowngood.plan.constraints import Constraint
+from knowngood.plan.hazards import Act
+from knowngood.plan.moves import Move, lower
+
+
+def waiting_move(later: Move, why: Constraint) -> Move:
+    """Leaving the unit until what holds back a move has passed."""
+    cures = why.rule == "curing"
+    event = ev.Waited(wait=why.left) if cures else ev.Resumed(name=why.name)
+    return Move(
+        kind="wait",
+        target=why.name,
+        do=f"{'Let it cure' if cures else 'Leave it for now'}. Then: {lower(later.do)}",
+        minutes=0.0,
+        materials=0.0,
+        act=Act(),
+        log=ev.render(event),
+        remark=why.why,
+        wait=why.left,
+    )

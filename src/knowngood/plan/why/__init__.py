@@ -1,0 +1,1 @@
+"""Why this advice: what each outcome leads to, what would change it, and what changed it."""

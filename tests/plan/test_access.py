@@ -1,0 +1,103 @@
+"""What the way to a part costs: paid once while open, and closing where it must be closed."""
+
+from __future__ import annotations
+
+import pytest
+from small import bench, device, found, log, part, remedy, step, tried, wanted
+
+from knowngood.belief.believe import believe
+from knowngood.maps.device import Fastener
+from knowngood.plan.access import after_access, closing_minutes, way
+from knowngood.plan.choose import Ranked, advise
+from knowngood.plan.judge import Judge
+from knowngood.plan.moves import test_move as move_of
+
+SWAP = remedy("replace", part=True, minutes=6.0)
+SCREWS = (Fastener(4, "M3", None, "cross-head", None),)
+BOX = device(
+    [
+        part("fan", SWAP, base=0.4, used="EUR 8", behind="lid"),
+        part("board", SWAP, base=0.4, used="EUR 20", behind="shield"),
+        part("lid-plug", base=0.01, joins=("fan", "board")),
+        part("knob", base=0.1),
+    ],
+    [wanted("works", "fan", "board", "knob", "lid-plug")],
+    [
+        tried("works", closed=True),
+        found("spin", "fan", behind="lid"),
+        found("probe", "board", behind="shield"),
+        found("turn", "knob"),
+    ],
+    [
+        step("lid", 10.0, 6.0, fasteners=SCREWS, unplugs=("lid-plug",), wait=45.0),
+        step("shield", 3.0, 2.0, "lid"),
+    ],
+)
+OPEN = ("opened lid",)
+
+
+def ranked(*lines: str) -> dict[str, Ranked]:
+    given = advise(BOX, log(BOX, "tried works fails", *lines), bench())
+    return {one.move.name: one for one in given.ranked}
+
+
+def test_the_way_to_a_part_names_what_it_takes_and_disturbs() -> None:
+    there = way(BOX, log(BOX).state, "shield")
+    assert (there.opens, there.closes, there.minutes, there.wait) == (("lid", "shield"), (), 13.0, 45.0)
+    assert (there.tools, there.disturbs) == (("cross-head",), ("lid-plug",))
+    back = way(BOX, log(BOX, "opened shield").state, None, closed=True)
+    assert (back.opens, back.closes, back.minutes, back.disturbs) == ((), ("lid", "shield"), 8.0, ("lid-plug",))
+
+
+def test_what_is_open_is_cheap_to_look_at_now() -> None:
+    """Ten minutes at 0.50 that the lid takes are paid by what opens it, and by nothing after that."""
+
+    def cost(test: str, *lines: str) -> float:
+        return move_of(BOX, log(BOX, *lines).state, BOX.tests[test]).cost(bench())
+
+    assert cost("spin") - cost("spin", *OPEN) == pytest.approx(0.5 * 10.0)
+    assert cost("turn") == cost("turn", *OPEN)
+    assert cost("probe", *OPEN) == pytest.approx(0.5 * (3.0 + 1.0))
+    assert "test spin" not in ranked()  # not worth the way
+    assert "test spin" in ranked(*OPEN)
+
+
+def test_a_step_that_was_closed_again_is_paid_again() -> None:
+    assert ranked(*OPEN, "closed all")["replace fan"].cost == ranked()["replace fan"].cost
+
+
+def test_a_check_that_needs_it_closed_pays_for_closing() -> None:
+    works = ranked(*OPEN, "fitted fan from used for EUR 8")["try works"]
+    assert works.move.closes == ("lid",)
+    assert works.cost == pytest.approx(0.5 * (6.0 + 2.0))
+    assert ranked(*OPEN, "fitted fan from used for EUR 8", "closed all")["try works"].cost == pytest.approx(0.5 * 2.0)
+
+
+def test_selling_as_it_is_pays_for_closing_and_parting_out_does_not() -> None:
+    shut, open_ = ranked(), ranked("opened shield")
+    assert shut["sell-as-is"].worth - open_["sell-as-is"].worth == pytest.approx(0.5 * (6.0 + 2.0))
+    assert shut["part-out"].worth == open_["part-out"].worth
+
+
+def judge(*lines: str) -> Judge:
+    told = log(BOX, *lines)
+    return Judge(BOX, told.state, bench(), believe(BOX, told))
+
+
+def test_the_plan_pays_for_opening_only_what_is_closed_and_for_closing_what_is_open() -> None:
+    shut, open_ = judge()._outlook, judge(*OPEN)._outlook
+    assert shut.access is not None
+    assert open_.access is not None
+    assert sorted(shut.access.cost) == [0.5 * (3.0 + 2.0), 0.5 * (10.0 + 6.0)]  # opening and closing, each step once
+    assert list(open_.access.cost) == [0.5 * (3.0 + 2.0)]
+    assert float(open_.check) - float(shut.check) == pytest.approx(0.5 * 6.0)
+    fan, board = (BOX.parts[name] for name in ("fan", "board"))
+    index = {part.id: number for number, part in enumerate(BOX.parts.values())}
+    assert shut.access.behind[index[fan.id]].sum() == 1
+    assert shut.access.behind[index[board.id]].sum() == 2
+
+
+def test_access_is_counted_from_the_state_at_the_end_of_the_way() -> None:
+    state = after_access(log(BOX, *OPEN).state, ("shield",))
+    assert closing_minutes(BOX, state) == 8.0
+    assert after_access(state, (), ("lid", "shield")).open_steps == frozenset()
