@@ -12,6 +12,7 @@ from typer.testing import CliRunner, Result
 
 from knowngood.cli import advice_show, shapes, show
 from knowngood.cli.main import app
+from knowngood.errors import ContradictionError
 from knowngood.plan.shortlist import MOST, MOST_TO_PROVE
 
 Run = Callable[..., Result]
@@ -104,6 +105,31 @@ def test_next_says_when_every_look_and_test_was_followed(unit: Run, considered: 
             out, answer.model_copy(update={"considered": considered, "followed": considered, "held": []}), 3
         )
     assert " ".join(printed.get().split()).partition(answer.standing.sentence)[2] == f" {line.strip()}".rstrip()
+
+
+def test_next_without_a_unit_ranks_those_on_the_bench(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert "No unit is on the bench." in run("next").output
+    for _ in range(3):
+        run("unit", "new", "--map", "some-battery-device", "--paid", "EUR 3")
+    run("unit", "new", "--map", "some-battery-device", "--paid", "EUR 3", "--donor")
+    run("log", "U2", "priced working at EUR 200")
+    run("log", "U3", "sold as-is for EUR 9")
+    lines = run("next").output.splitlines()
+    assert [line.split()[0] for line in lines[1:3]] == ["U2", "U1"]
+    answer = shapes.BenchNext.model_validate(said(run("next", "--json")))
+    first, second = answer.units
+    assert (first.unit, second.unit, answer.troubles) == ("U2", "U1", {})
+    assert first.per_hour is not None
+    assert first.per_hour == pytest.approx(first.gain / (first.minutes / 60.0))
+    alone = shapes.NextAnswer.model_validate(said(run("next", "U2", "--json")))
+    assert first.log == alone.moves[0].log
+    assert first.gain == pytest.approx(alone.moves[0].worth - alone.stop_worth)
+
+    def refused(*_: object, **__: object) -> None:
+        raise ContradictionError("These cannot all be true.", [1])
+
+    monkeypatch.setattr("knowngood.bench.questions.advise", refused)
+    assert "U1: These cannot all be true." in run("next").output
 
 
 def test_next_says_what_the_person_holds_back(unit: Run) -> None:
@@ -217,6 +243,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.UnitState, ("show", "U1")),
         (shapes.BeliefAnswer, ("belief", "U1")),
         (shapes.NextAnswer, ("next", "U1")),
+        (shapes.BenchNext, ("next",)),
         (shapes.WhyAnswer, ("why", "U2")),
         (shapes.MoneyAnswer, ("money", "U1")),
         (shapes.ProofAnswer, ("proof", "U1")),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 from small import bench, device, found, log, part, remedy, step, tried, wanted
 
@@ -11,6 +14,7 @@ from knowngood.plan.access import after_access, closing_minutes, way
 from knowngood.plan.choose import Ranked, advise
 from knowngood.plan.judge import Judge
 from knowngood.plan.moves import test_move as move_of
+from knowngood.plan.value import one_by_one
 
 SWAP = remedy("replace", part=True, minutes=6.0)
 SCREWS = (Fastener(4, "M3", None, "cross-head", None),)
@@ -21,12 +25,13 @@ BOX = device(
         part("lid-plug", base=0.01, joins=("fan", "board")),
         part("knob", base=0.1),
     ],
-    [wanted("works", "fan", "board", "knob", "lid-plug")],
+    [wanted("works", "fan", "board", "knob", "lid-plug"), wanted("glows", "knob")],
     [
         tried("works", closed=True),
         found("spin", "fan", behind="lid"),
         found("probe", "board", behind="shield"),
         found("turn", "knob"),
+        tried("glows", behind="lid"),
     ],
     [
         step("lid", 10.0, 6.0, fasteners=SCREWS, unplugs=("lid-plug",), wait=45.0),
@@ -101,3 +106,37 @@ def test_access_is_counted_from_the_state_at_the_end_of_the_way() -> None:
     state = after_access(log(BOX, *OPEN).state, ("shield",))
     assert closing_minutes(BOX, state) == 8.0
     assert after_access(state, (), ("lid", "shield")).open_steps == frozenset()
+
+
+def test_what_a_move_opened_is_open_for_the_plan_after_it() -> None:
+    """After a try behind the lid the plan is worth what it is with the lid open: no way is paid twice."""
+    shut, open_ = judge("tried works fails"), judge("tried works fails", *OPEN)
+    glow = move_of(BOX, shut.state, BOX.tests["glows"])
+    [answer] = shut.answers([glow])
+    outlook = replace(open_._outlook, success=shut._success_after(glow, answer))
+    then = one_by_one(outlook, np.nan_to_num(answer.p_blocks), np.nan_to_num(answer.known_good))
+    [told] = shut.informing([glow], [answer])
+    assert told.worth == pytest.approx(float(answer.probability @ then.worth) - glow.cost(bench()))
+    assert told.worth > shut.stop
+
+
+def test_opening_further_comes_right_after_what_it_makes_way_for_and_counts_as_that() -> None:
+    order = list(ranked())
+    best_behind = next(name for name in order if ranked()[name].move.opens[:1] == ("lid",))
+    opening = ranked()["open lid"]
+    assert opening.worth == ranked()[best_behind].worth
+    assert order.index("open lid") > order.index(best_behind)
+    assert (opening.move.minutes, opening.move.wait, opening.move.log) == (10.0, 45.0, "opened lid")
+    assert opening.why.startswith("Behind it: ")
+    assert "open lid" not in ranked(*OPEN)
+    assert "open shield" in ranked(*OPEN)
+    assert "open lid" not in ranked("deferred lid")
+    assert "open lid" not in ranked("lacks tool cross-head")
+
+
+def test_closing_up_is_proposed_where_what_needs_it_closed_pays() -> None:
+    mended = (*OPEN, "fitted fan from used for EUR 8", "found probe ok", "found turn ok")
+    closing = ranked(*mended)["close unit"]
+    assert closing.worth == ranked(*mended)["try works"].worth
+    assert (closing.move.minutes, closing.move.log) == (6.0, "closed all")
+    assert "close unit" not in ranked()

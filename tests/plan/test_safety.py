@@ -41,6 +41,7 @@ PLANTED = [
     ("charge", ("discharged supply 3 V", "tried works fails"), move("take-out", "supply")),
     ("charge", ("discharged supply 3 V", "fitted supply from D1"), move("mend", "supply")),
     ("charge", ("past wet",), move("dry", "unit")),
+    ("cell", ("saw pack swollen",), move("wait", "knob")),
     ("cell", ("saw pack swollen",), move("look", "knob")),
     ("cell", ("saw pack punctured", "removed pack", "fitted pack from back"), move("mend", "knob")),
     ("cell", ("saw pack wet", "dried unit"), move("try", "works")),
@@ -104,6 +105,8 @@ def test_of_two_hurt_cells_either_goes_first_after_the_charge_on_the_way() -> No
     hurt = ("saw left swollen", "saw right swollen")
     out = Move("take-out", "left", "", 1.0, 0.0, Act(), opens=("lid",))
     assert Checker(TWO_CELLS, log(TWO_CELLS, *hurt)).broken(out) == ("charge",)
+    assert Checker(TWO_CELLS, log(TWO_CELLS)).broken(move("open", "lid")) == ("charge",)
+    assert Checker(TWO_CELLS, log(TWO_CELLS, "opened lid")).broken(move("close", "unit")) == ("charge",)
     assert Checker(TWO_CELLS, log(TWO_CELLS, *hurt)).broken(move("discharge", "store")) == ()
     assert Checker(TWO_CELLS, log(TWO_CELLS, *hurt, "discharged store 1 V")).broken(out) == ()
 

@@ -10,9 +10,9 @@ from small import bench, device, found, log, part, rail, remedy, tried, volts, w
 from knowngood.plan.choose import advise, ranked_under
 from knowngood.plan.moves import Move
 from knowngood.plan.terms import Terms
+from knowngood.plan.why.change import change
 from knowngood.plan.why.thresholds import Threshold, thresholds
 from knowngood.plan.why.tree import tree, typical
-from knowngood.plan.why.turn import turn
 
 SWAP = remedy("replace", part=True, minutes=6.0)
 SET = device(
@@ -109,7 +109,7 @@ def test_a_typical_reading_speaks_for_its_state() -> None:
 def test_the_line_that_changed_the_advice_is_named_with_what_it_moved() -> None:
     told = log(SET, *FAILS, "read rail 0.02 V", "noted a remark")
     given = advise(SET, told, AT)
-    found_ = turn(given, told.lines, AT)
+    found_ = change(given, told.lines, AT)
     assert found_ is not None
     assert found_.line.seq == 3
     assert found_.before.move == advise(SET, log(SET, *FAILS), AT).best.move
@@ -121,4 +121,4 @@ def test_the_line_that_changed_the_advice_is_named_with_what_it_moved() -> None:
 
 def test_a_line_that_changes_nothing_is_not_blamed() -> None:
     told = log(SET, "waited 1 h", "priced parts at EUR 25")
-    assert turn(advise(SET, told, AT), told.lines, AT) is None
+    assert change(advise(SET, told, AT), told.lines, AT) is None

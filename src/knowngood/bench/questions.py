@@ -14,7 +14,7 @@ from knowngood.bench.references import measuring
 from knowngood.bench.stock import stock
 from knowngood.bench.store import Store, utc_now
 from knowngood.bench.work import bench_settings, replayed
-from knowngood.errors import LineError
+from knowngood.errors import KnowngoodError, LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.state import Flag, Replay, minutes_between, rested
@@ -23,11 +23,12 @@ from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.ledger import Ledger, ledger
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
+from knowngood.plan.several import Turn, in_order, turn_of
 from knowngood.plan.terms import InStock, Terms, terms
+from knowngood.plan.why.change import Change, change
 from knowngood.plan.why.stop import Standing, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
 from knowngood.plan.why.tree import Branch, tree
-from knowngood.plan.why.turn import Turn, turn
 from knowngood.proof.known import Proof, proof
 
 
@@ -59,6 +60,26 @@ def advice_for(store: Store, unit: str) -> tuple[Advice, Standing, str]:
     return found, standing(found, bench), bench.currency
 
 
+def turns(store: Store) -> tuple[list[Turn], dict[str, str]]:
+    """The next move of every unit on the bench, best gain for an hour of hands first, and why others have none.
+
+    Donors and units that have left are not among them.
+    """
+    found, troubles = [], {}
+    for one in store.units():
+        if one.donor or replayed(store, one.id)[1].state.exit:
+            continue
+        try:
+            device, log = _on_the_bench(store, one.id)
+            bench = terms_for(store, device, but_not=one.id, prices=log.state.prices)
+            given = advise(device, log, bench, donors=donor_priors(store, one.id), measuring=measuring(store, one.id))
+        except KnowngoodError as error:
+            troubles[one.id] = str(error)
+        else:
+            found.append(turn_of(one.id, given, bench))
+    return in_order(found), troubles
+
+
 @dataclass(frozen=True)
 class Why:
     """The reasons of an advice."""
@@ -66,7 +87,7 @@ class Why:
     advice: Advice
     branches: tuple[Branch, ...]
     thresholds: tuple[Threshold, ...]
-    turn: Turn | None
+    change: Change | None
     settings: tuple[str, ...]
     """Lines of the bench's log since the unit's last line."""
     before_settings: Ranked | None
@@ -87,7 +108,7 @@ def why_of(store: Store, unit: str) -> tuple[Why, str]:
         found,
         tree(found, bench, donors=donors, measuring=judged_by),
         thresholds(found, bench),
-        turn(found, lines, bench, donors=donors, measuring=judged_by),
+        change(found, lines, bench, donors=donors, measuring=judged_by),
         since,
         before if before.move.log != found.best.move.log else None,
     ), bench.currency

@@ -6,6 +6,7 @@ from knowngood.bench.questions import Why
 from knowngood.cli import advice_shapes as shapes
 from knowngood.log import events as ev
 from knowngood.plan.choose import Advice, Ranked
+from knowngood.plan.several import Turn
 from knowngood.plan.why.stop import Standing
 
 
@@ -86,8 +87,9 @@ def _outcomes(one: Ranked) -> list[shapes.OutcomeShape]:
 
 def why(unit: str, found: Why, currency: str) -> shapes.WhyAnswer:
     best, advice_ = found.advice.best, found.advice
-    second = advice_.ranked[1] if len(advice_.ranked) > 1 else None
-    turn = found.turn
+    # What only makes way for another move is no rival of it.
+    second = next((one for one in advice_.ranked[1:] if one.move.kind not in ("open", "close")), None)
+    changed = found.change
     return shapes.WhyAnswer(
         unit=unit,
         map=advice_.belief.device.id,
@@ -117,23 +119,46 @@ def why(unit: str, found: Why, currency: str) -> shapes.WhyAnswer:
             shapes.ThresholdShape(figure=one.of, now=one.now, at=one.at, then=one.then.move.do if one.then else None)
             for one in found.thresholds
         ],
-        changed_by=shapes.TurnShape(
-            seq=turn.line.seq,
-            line=ev.render(turn.line.event),
-            followed=turn.followed,
-            before=turn.before.move.do,
-            before_worth=turn.before.worth,
-            part=turn.part,
-            p_before=turn.p_before,
-            p_after=turn.p_after,
+        changed_by=shapes.ChangeShape(
+            seq=changed.line.seq,
+            line=ev.render(changed.line.event),
+            followed=changed.followed,
+            before=changed.before.move.do,
+            before_worth=changed.before.worth,
+            part=changed.part,
+            p_before=changed.p_before,
+            p_after=changed.p_after,
         )
-        if turn
+        if changed
         else None,
-        changed_by_settings=shapes.SettingTurnShape(
+        changed_by_settings=shapes.SettingChangeShape(
             lines=list(found.settings),
             before=found.before_settings.move.do,
             before_worth=found.before_settings.worth,
         )
         if found.before_settings
         else None,
+    )
+
+
+def several(found: list[Turn], troubles: dict[str, str]) -> shapes.BenchNext:
+    return shapes.BenchNext(
+        units=[
+            shapes.TurnShape(
+                unit=one.unit,
+                map=one.advice.belief.device.id,
+                log_seq=one.advice.log_seq,
+                move=one.advice.best.move.do,
+                kind=one.advice.best.move.kind,
+                log=one.advice.best.move.log,
+                cautions=list(one.advice.best.move.cautions),
+                move_minutes=one.advice.best.move.minutes,
+                currency=one.currency,
+                gain=one.gain,
+                minutes=one.minutes,
+                per_hour=one.per_hour,
+            )
+            for one in found
+        ],
+        troubles=troubles,
     )

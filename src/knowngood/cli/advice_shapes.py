@@ -28,8 +28,8 @@ class MoveShape(Shape):
 
     move: str = Field(description="What to do, in words")
     kind: str = Field(
-        description="`look`, `measure`, `try`, `test`, `mend`, `replace`, `discharge`, `dry`, `take-out`, `close`, "
-        "`wait`, `sell`, `sell-as-is` or `part-out`"
+        description="`look`, `measure`, `try`, `test`, `mend`, `replace`, `discharge`, `dry`, `take-out`, `open`, "
+        "`close`, `wait`, `sell`, `sell-as-is` or `part-out`"
     )
     target: str = Field(description="The part or test it is about, or `unit`; empty for a way out")
     cost: float = Field(description="Minutes at the floor rate, and materials; opening on the way included")
@@ -100,6 +100,30 @@ class NextAnswer(Shape):
     held: list[HeldShape] = Field(description="Moves that a hard rule or the person holds back for now")
 
 
+class TurnShape(Shape):
+    """One unit's next move."""
+
+    unit: str = Field(description="The unit's name")
+    map: str = Field(description="Name of its map")
+    log_seq: int = Field(description="The unit's last line, up to which this goes")
+    move: str = Field(description="What to do next, in words")
+    kind: str = Field(description="Kind of the move, as in `moves`")
+    log: str = Field(description="The line to log, as in `moves`")
+    cautions: list[str] = Field(description="What can hurt here, in words")
+    move_minutes: float = Field(description="Hands-on minutes of that move")
+    currency: str = Field(description="ISO 4217 code of the money here")
+    gain: float = Field(description="What going on is worth over stopping now, hands paid at the floor rate")
+    minutes: float = Field(description="Hands-on minutes that the job still takes in the mean, selling included")
+    per_hour: float | None = Field(description="Gain over these hours; null where hands can do nothing now")
+
+
+class BenchNext(Shape):
+    """`knowngood next` without a unit"""
+
+    units: list[TurnShape] = Field(description="Units on the bench, best gain for an hour of hands first")
+    troubles: dict[str, str] = Field(description="Unit of which nothing can be said, and why")
+
+
 class RunnerUpShape(Shape):
     """The move that comes second."""
 
@@ -132,7 +156,7 @@ class ThresholdShape(Shape):
     then: str | None = Field(description="What comes first then, in words; null if the advice stays")
 
 
-class TurnShape(Shape):
+class ChangeShape(Shape):
     """The line that changed the advice."""
 
     seq: int = Field(description="Number of the line")
@@ -145,7 +169,7 @@ class TurnShape(Shape):
     p_after: float = Field(description="The same after it")
 
 
-class SettingTurnShape(Shape):
+class SettingChangeShape(Shape):
     """Settings of the bench that changed the advice since the unit's last line."""
 
     lines: list[str] = Field(description="The lines of the bench's log")
@@ -166,7 +190,7 @@ class WhyAnswer(Shape):
     runner_up: RunnerUpShape | None = Field(description="The move that comes second, if there is one")
     branches: list[BranchShape] = Field(description="What each likely outcome leads to; none for a way out")
     thresholds: list[ThresholdShape] = Field(description="What would change the advice, below and above each figure")
-    changed_by: TurnShape | None = Field(description="The line that changed the advice; null if none of the last did")
-    changed_by_settings: SettingTurnShape | None = Field(
+    changed_by: ChangeShape | None = Field(description="The line that changed the advice; null if none of the last did")
+    changed_by_settings: SettingChangeShape | None = Field(
         description="Settings changed since the unit's last line, if they changed the advice"
     )

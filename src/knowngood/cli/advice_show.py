@@ -71,6 +71,20 @@ def _how_to_log(move: shapes.MoveShape) -> str:
     return move.log
 
 
+def several(out: Console, answer: shapes.BenchNext) -> None:
+    if not answer.units and not answer.troubles:
+        out.print("No unit is on the bench. Book one in: knowngood unit new")
+        return
+    table = grid(("unit", "left"), ("an hour", "right"), ("gain", "right"), ("hands", "right"), ("next", "left"))
+    for one in answer.units:
+        hour = "waits" if one.per_hour is None else f"{one.currency} {one.per_hour:.0f}"
+        table.add_row(one.unit, hour, f"{one.gain:.0f}", format_minutes(one.minutes), one.move)
+    out.print(table)
+    for unit, why_not in answer.troubles.items():
+        out.print(Text(f"{unit}: {why_not}"))
+    out.print("\nGain: over stopping now, hands paid. An hour: gain for an hour of hands, the best first.")
+
+
 def why(out: Console, answer: shapes.WhyAnswer) -> None:
     money, digits = answer.currency, minor_digits(answer.currency)
     out.print(Text(f"NEXT  {answer.move}", style="bold"))

@@ -194,12 +194,12 @@ def belief(
 
 @app.command("next")
 def next_move(
-    unit: UnitName,
+    unit: Annotated[str | None, typer.Argument(metavar="[UNIT]", help="A unit, as U1. None: all on the bench.")] = None,
     most: Annotated[int, typer.Option("--most", min=1, help="Moves shown.")] = 6,
     home: Home = None,
     as_json: Json = False,
 ) -> None:
-    """Says what to do next and why, with its caution, and what each outcome would make of it.
+    """Says what to do next and why, with its caution; without a unit, on which unit an hour of hands brings most.
 
     Example: knowngood next U1
     """
@@ -207,6 +207,9 @@ def next_move(
         from knowngood.bench import questions
         from knowngood.cli import advice_answers, advice_show
 
+        if unit is None:
+            answer(advice_answers.several(*questions.turns(store)), as_json, advice_show.several)
+            return
         found, stand, currency = questions.advice_for(store, unit)
         shape = advice_answers.advice(store.unit_id(unit), found, stand, currency, 0 if as_json else most)
         answer(shape, as_json, advice_show.advice, most)

@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from knowngood.cli.advice_shapes import BenchNext as BenchNext
 from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
 from knowngood.cli.shape import Shape as Shape
@@ -310,7 +311,7 @@ class ErrorAnswer(Shape):
 
 
 ANSWERS: tuple[type[Shape], ...] = (
-    *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, WhyAnswer, MoneyAnswer, ProofAnswer),
-    *(MapCheck, MapList, StockAnswer, BenchAnswer, RehearseAnswer, ErrorAnswer),
+    *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, MoneyAnswer),
+    *(ProofAnswer, MapCheck, MapList, StockAnswer, BenchAnswer, RehearseAnswer, ErrorAnswer),
 )
 """Every answer, in the order of ``docs/json.md``."""

@@ -17,6 +17,7 @@ from knowngood.plan.hazards import Breach
 from knowngood.plan.judge import Judge
 from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
+from knowngood.plan.opening import ways_made
 from knowngood.plan.ranked import Prospect, Ranked
 from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
@@ -105,6 +106,14 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     put_off = {id(one) for one, _ in resting}
     ranked = [one for one in can if id(one) not in put_off]
     ranked += [one for one in lifting if one.move.do not in known]
+    making_way = ways_made(judge.device, judge.state, judge.terms, ranked, judge.stop)
+    open_to = {move.name for move in allowed(judge.device, judge.state, [one.move for one in making_way])[0]}
+    ranked += [
+        one
+        for one in making_way
+        if one.move.name in open_to - {other.move.name for other in ranked}
+        and constraint(judge.device, judge.state, judge.terms, one.move) is None
+    ]
     ranked += judge.exits
     ranked.sort(key=_order)
     if ranked[0].move.act.ends and resting:
@@ -115,8 +124,9 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     return tuple(ranked), tuple(held)
 
 
-def _order(one: Ranked) -> tuple[float, float, str]:
-    return -one.worth, one.cost, one.move.name
+def _order(one: Ranked) -> tuple[float, bool, float, str]:
+    """Best first; what only makes way for another comes after it."""
+    return -one.worth, one.move.kind in ("open", "close"), one.cost, one.move.name
 
 
 def _looks_and_tests(judge: Judge) -> list[Move]:

@@ -23,6 +23,7 @@ from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Breach
 from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, possible_tests, remedy_moves, test_move
+from knowngood.plan.opening import close_move, open_move
 from knowngood.plan.rehearse import HiddenUnit
 from knowngood.plan.safety import Checker
 from knowngood.plan.terms import Terms
@@ -74,6 +75,8 @@ def any_allowed(device: Device, told: Replay, terms: Terms) -> Proposed:
     moves = [test_move(device, state, test, others) for test in possible_tests(device, state, terms)]
     moves += [look_move(device, state, part) for part in there]
     moves += [move for part in device.parts.values() for move in remedy_moves(device, state, terms, part)]
+    moves += [open_move(device, state, step) for step in device.steps if step not in state.open_steps]
+    moves += [close_move(device, state)] if state.open_steps else []
     free, held = allowed(device, state, moves, others)
     first = {(breach.rule.id, breach.part): (move, breach) for move, breach in held}
     lifts = [first_lift(device, state, terms, move, breach) for move, breach in first.values()]

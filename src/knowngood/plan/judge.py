@@ -91,12 +91,16 @@ class Judge:
         no_unknown = float(np.prod([1.0 - chance for chance in self.belief.unknown.values()]))
         price = BIT_MINUTES * self.terms.rate
         steps = [step for step in self.device.steps.values() if step.id not in self.state.open_steps]
-        behind = np.array(
+        self._behind = np.array(
             [[float(self._lies_behind(part, step.id)) for step in steps] for part in self.belief.parts]
         ).reshape(count, len(steps))
-        ways = np.array([(step.open_minutes + step.close_minutes) * self.terms.rate for step in steps])
-        check, success = self._check(), self._success()
-        return Outlook(cost, cures, no_unknown, check, success, self.stop, price, Access(behind, ways))
+        self._ways = {step.id: (step.open_minutes + step.close_minutes) * self.terms.rate for step in steps}
+        access = Access(self._behind, np.array(list(self._ways.values())))
+        return Outlook(cost, cures, no_unknown, self._check(), self._success(), self.stop, price, access)
+
+    def _ways_after(self, move: Move) -> Array:
+        """What each step that is closed now costs after a move, shape (steps,)."""
+        return np.array([0.0 if step in move.opens else cost for step, cost in self._ways.items()])
 
     def _lies_behind(self, part: Part, step: str) -> bool:
         return part.behind is not None and step in self.device.path_to[part.behind]
@@ -147,9 +151,11 @@ class Judge:
         pairs = list(zip(moves, answers, strict=True))
         success = np.concatenate([self._success_after(*pair) for pair in pairs])
         check = np.concatenate([np.full(len(answer.probability), self._check(move)) for move, answer in pairs])
-        # For the gains all stays as open as it is; what access costs is shared out among them below.
+        # For the gains all stays as open as it is; what access costs is shared out among them below. The plan after a
+        # move finds open what the move opened.
         still = replace(self._outlook, success=success)
-        after = replace(still, check=check)
+        ways = np.concatenate([np.tile(self._ways_after(move), (len(answer.probability), 1)) for move, answer in pairs])
+        after = replace(still, check=check, access=Access(self._behind, ways))
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
         good = np.nan_to_num(np.concatenate([answer.known_good for answer in answers]))
         follow, found = one_by_one(after, blocks, good), found_out(still, blocks)

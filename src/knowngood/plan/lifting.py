@@ -10,6 +10,7 @@ from knowngood.plan.access import after_access, warnings, way
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import EVERYTHING, Act, Breach, StandIns, breaches, cautions, hands_near
 from knowngood.plan.moves import Move, lower, remedy_moves
+from knowngood.plan.opening import close_move
 from knowngood.plan.terms import Terms
 
 DRY_WAIT = 24 * 60.0
@@ -104,21 +105,5 @@ def _discharge_move(device: Device, state: State, part: Part, breach: Breach) ->
         remark=breach.rule.why,
         wait=there.wait,
         tools=(*there.tools, METER),
-        disturbs=there.disturbs,
-    )
-
-
-def close_move(device: Device, state: State, why: str = "") -> Move:
-    """Closing all that is open."""
-    there = way(device, state, None, closed=True)
-    return Move(
-        kind="close",
-        target="unit",
-        do="Close it up",
-        minutes=there.minutes,
-        materials=0.0,
-        act=Act(near=hands_near(device, (), (), (), there.closes)),
-        log="closed all",
-        remark=why,
         disturbs=there.disturbs,
     )

@@ -27,7 +27,8 @@ class Move:
     """Something that the person could do next."""
 
     kind: str
-    """look, measure, try, test, mend, replace, discharge, dry, take-out, close, sell, sell-as-is or part-out."""
+    """look, measure, try, test, mend, replace, discharge, dry, take-out, open, close, wait, sell, sell-as-is or
+    part-out."""
     target: str
     do: str
     minutes: float

@@ -40,7 +40,7 @@ SAFE_VOLTS = 10.0
 MOST_AMPERES = 3.0
 """Upper end of what a rail is fed to find a short (common practice, no source)."""
 
-HANDS_OFF = ("look", "listen", "smell", "ask", "wait", "close", "discharge", "sell", "sell-as-is")
+HANDS_OFF = ("look", "listen", "smell", "ask", "wait", "open", "close", "discharge", "sell", "sell-as-is")
 
 
 class Proposal(Protocol):
@@ -79,13 +79,23 @@ class Checker:
         known, gone = self.known, self.told.state.removed
         found = {
             "supply": _supply(self.device, known, move, self.stand_ins),
-            "charge": bool(_hands(self.device, move, self.stores) & self.stores - known.discharged - gone),
+            "charge": bool(self._hands(move) & self.stores - known.discharged - gone),
             "cell": _cell(self.device, known, self.told, move),
             "wet": known.wet and _power(move) != "off",
             "laser": _laser(self.device, known, self.told, move),
             "short": _short(self.device, known, move),
         }
         return tuple(word for word, so in found.items() if so)
+
+    def _hands(self, move: Proposal) -> set[str]:
+        """Parts that hands come near, those that steps take off and put on again among them."""
+        steps = {*move.opens, *move.closes}
+        if move.kind == "open":
+            steps |= set(self.device.path_to[move.target]) - self.told.state.open_steps
+        elif move.kind == "close":
+            steps |= self.told.state.open_steps
+        near = {one for step in steps for one in (*self.device.steps[step].unplugs, *self.device.steps[step].removes)}
+        return near | _hands(self.device, move, self.stores, near)
 
 
 # ---- what the log says --------------------------------------------------------------------------------------------
@@ -163,10 +173,9 @@ def _power(move: Proposal) -> str:
     return move.test.power if move.test else "off"
 
 
-def _hands(device: Device, move: Proposal, stores: set[str]) -> set[str]:
-    """Parts that hands, or a probe with power off, come near."""
-    steps = (*move.opens, *move.closes)
-    near = {one for step in steps for one in (*device.steps[step].unplugs, *device.steps[step].removes)}
+def _hands(device: Device, move: Proposal, stores: set[str], on_the_way: set[str]) -> set[str]:
+    """Parts that hands, or a probe with power off, come near in the work itself."""
+    near = set(on_the_way)
     on: set[str] = set()
     named: Iterable[str] = ()
     if move.test is not None and move.test.power == "off":
@@ -182,10 +191,12 @@ def _hands(device: Device, move: Proposal, stores: set[str]) -> set[str]:
     elif move.test is None and move.kind not in HANDS_OFF and move.target in device.parts:
         on, named = {move.target}, move.remedy.hazards if move.remedy else ()
     for part in on:
+        assemblies: set[str] = set()
         above: str | None = part
-        while above is not None and above not in near:
-            near.add(above)
+        while above is not None and above not in assemblies:
+            assemblies.add(above)
             above = device.parts[above].parent
+        near |= assemblies
     if "stored-charge" in named and not near & stores:
         zones = {device.parts[part].zone for part in on}
         near |= {store for store in stores if device.parts[store].zone in zones} or stores

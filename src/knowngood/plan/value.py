@@ -42,7 +42,7 @@ class Access:
     behind: Array
     """1 where a part lies behind a step, shape (parts, steps)."""
     cost: Array
-    """Cost of opening and closing each step, shape (steps,)."""
+    """Cost of opening and closing each step, shape (steps,) or (rows, steps): nothing where a row has it open."""
 
 
 @dataclass(frozen=True)
@@ -127,7 +127,7 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
         return _or_stop(outlook.stop, checked.worth - outlook.check, checked.variance)
     cost = np.where(doable, outlook.cost, 1.0)
     chance = np.where(doable, np.clip(p_blocks, 0.0, 1.0 - 1e-12), 0.0)
-    alone = cost if outlook.access is None else cost + outlook.access.behind @ outlook.access.cost
+    alone = cost if outlook.access is None else cost + outlook.access.cost @ outlook.access.behind.T
     ratio = np.where(doable, chance * outlook.cures / alone, -1.0)
     if first is not None:
         ratio[np.arange(rows), first] = np.inf
@@ -157,7 +157,8 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
 def _first_access(access: Access, order: NDArray[np.intp]) -> Array:
     """What each remedy in an order pays for the steps that none before it has opened, shape (rows, remedies)."""
     opened = np.maximum.accumulate(access.behind[order], axis=1)
-    return np.asarray(np.diff(opened, axis=1, prepend=0.0) @ access.cost)
+    first = np.diff(opened, axis=1, prepend=0.0)
+    return np.asarray((first * np.expand_dims(access.cost, -2)).sum(axis=2))
 
 
 def _solved(chance: Array, cures: Array, known_good: Array, most: Array) -> Array:

@@ -20,7 +20,7 @@ SILENT = (ev.Noted, ev.Worked, ev.Paid, ev.Got)
 
 
 @dataclass(frozen=True)
-class Turn:
+class Change:
     """The line that changed the advice, what the advice was before it, and which suspect it moved most."""
 
     line: Line
@@ -35,15 +35,15 @@ class Turn:
         return ev.render(self.line.event).startswith(self.before.move.log)
 
 
-def turn(
+def change(
     advice: Advice,
     lines: Sequence[Line],
     terms: Terms,
     *,
     donors: Donors | None = None,
     measuring: Measuring = BY_THE_MAP,
-) -> Turn | None:
-    """The turn, if one of the last ``LINES_BACK`` lines brought it. ``lines`` is the whole log, undos included."""
+) -> Change | None:
+    """The change, if one of the last ``LINES_BACK`` lines brought it. ``lines`` is the whole log, undos included."""
     after = advice
     for count in range(1, min(LINES_BACK, len(lines) - 1) + 1):
         line = lines[-count]
@@ -55,6 +55,6 @@ def turn(
             was = {one.part: one.p_blocks for one in before.belief.suspects}
             now = {one.part: one.p_blocks for one in after.belief.suspects}
             part = max(now, key=lambda one: (abs(now[one] - was[one]), one))
-            return Turn(line, before.best, part, was[part], now[part])
+            return Change(line, before.best, part, was[part], now[part])
         after = before
     return None
