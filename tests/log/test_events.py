@@ -7,7 +7,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from knowngood.errors import LineError
@@ -103,6 +103,7 @@ def test_the_example_of_a_verb_is_right_and_its_form_is_shown_when_a_line_is_not
 
 
 @given(st.text(max_size=60))
+@example("LIGHT")  # one word, in the name of one part
 def test_whatever_is_typed_is_understood_or_refused_plainly(text: str) -> None:
     with suppress(LineError):
         understand(DEVICE, State(), text)

@@ -103,7 +103,31 @@ def test_what_was_shown_has_to_be_shown_again_after_an_act() -> None:
 def test_a_charge_let_off_is_there_again_after_power() -> None:
     assert told("discharged supply-primary 3 V").state.discharged == {"supply-primary"}
     assert not told("discharged supply-primary 300 V").state.discharged
+    assert not told("discharged supply-primary 48 V").state.discharged
+    assert not told("discharged supply-primary 3 A").state.discharged
     assert not told("discharged supply-primary 3 V", "tried standby-light works").state.discharged
+
+
+def test_a_charge_is_measured_for_all_that_is_plugged_together_on_a_rail() -> None:
+    assert told("discharged ballast-feed-lead 3 V").state.discharged == {"ballast-feed-lead", "ballast"}
+    assert told("opened engine-out", "discharged ballast-feed-lead 3 V").state.discharged == {"ballast-feed-lead"}
+    again = ("discharged ballast-feed-lead 3 V", "discharged ballast 90 V")
+    assert not told(*again).state.discharged
+
+
+def test_a_unit_is_wet_from_whatever_says_so_until_it_is_dried() -> None:
+    assert told("past wet").state.wet
+    assert told("saw red-panel wet").state.wet
+    assert not told("saw red-panel wet", "dried unit").state.wet
+    assert told("dried unit", "saw red-panel wet").state.wet
+    assert not told("past dropped", "saw red-panel tide-line").state.wet
+
+
+def test_a_unit_has_first_power_again_after_an_act() -> None:
+    assert not told().state.powered
+    assert told("tried standby-light works").state.powered
+    assert not told("found intake-fan.bench-run ok").state.powered  # fed apart from the unit
+    assert not told("tried standby-light works", "mended top-cover bend-back").state.powered
 
 
 def test_a_short_is_known_until_something_is_done_about_it() -> None:

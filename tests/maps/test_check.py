@@ -192,8 +192,8 @@ WRONG_KINDS_FINDINGS = [
     "kinds.yaml:11:76: Both outcomes are 'ok'. The first word means ok, the second bad: they must differ.",
     "kinds.yaml:13:44: No mode 'lost' of this part. There are: 'any', 'gone', 'missing'.",
     "kinds.yaml:13:82: No mode 'any' of this part. There are: 'gone', 'missing'.",
-    "kinds.yaml:13:103: No hazard 'smoke'. There are: 'cell', 'eyes', 'fumes', 'glass', 'hot', 'lamp', 'laser', "
-    "'lifting' and 9 more.",
+    "kinds.yaml:13:103: No hazard 'smoke'. There are: 'cell', 'eyes', 'first-power', 'fumes', 'glass', 'hot', "
+    "'lamp', 'laser' and 10 more.",
     "kinds.yaml:14:1: 'base' is missing here. Add 'base: ...' (chance of at least one fault in a bought broken unit, "
     "history unknown).",
     "kinds.yaml:14:1: 'base_source' is missing here. Add 'base_source: ...' (where the base comes from).",

@@ -11,7 +11,7 @@ import pytest
 import knowngood.handbook
 from knowngood.belief.evaluate import effects
 from knowngood.belief.priors import bought
-from knowngood.maps import findings_in, load
+from knowngood.maps import findings_in, load, load_text
 from knowngood.maps.device import Device
 from knowngood.maps.kinds import LIBRARY, hazards, kinds, read_kinds, shipped_maps
 from knowngood.maps.read import read_file
@@ -139,8 +139,47 @@ def test_hazards_use_words_that_a_log_can_say() -> None:
         assert hazard.source.strip()
         for rule in hazard.rules:
             assert set(rule.if_seen) <= set(CONDITIONS) - {FINE}
-            assert set(rule.if_past) <= set(PASTS)
-            assert rule.if_seen or rule.if_past or rule.if_power or rule.if_touched or rule.if_short
+            assert rule.if_seen or rule.if_wet or rule.if_power or rule.if_touched or rule.if_short
+
+
+BOARD = """\
+map: dc-board
+what: A board on an adaptor
+power: adaptor
+worth: {{working: EUR 30, as_is: EUR 6, parts: EUR 5}}
+parts:
+  jack: {{what: Jack, kind: dc-jack}}
+  pulse: {{what: Pulse transformer, kind: transformer}}
+  fuse: {{what: Fuse, kind: fuse}}
+  low-caps: {{what: Capacitors of the rail, kind: electrolytics, on: [low]}}
+  high-caps: {{what: Capacitors of the feed, kind: electrolytics, on: [high]}}
+  coil: {{what: Relay, kind: relay}}
+functions:
+  high: {{what: feed, needs: [jack, fuse, high-caps], nominal: 48 V +/- 5 %}}
+  low: {{what: rail, needs: [high, pulse, low-caps, coil], nominal: 5 V +/- 5 %}}
+  runs: {{what: runs, needs: [low], wanted: true, tried: {{do: Try it, minutes: 1 min, power: {power}}}}}
+"""
+
+
+def test_what_mains_and_high_voltage_bring_stays_away_where_neither_can_be() -> None:
+    board = load_text(BOARD.format(power="adaptor"), "board.yaml")
+    assert not any("mains" in part.hazards for part in board.parts.values())
+    assert board.tests["coil.tap"].power == "adaptor"
+    assert board.tests["coil.tap"].hazards == ()
+    assert board.parts["low-caps"].hazards == ()
+    assert board.tests["low-caps.ohms"].hazards == ()
+    assert board.parts["high-caps"].hazards == ("stored-charge",)
+    on_mains = load_text(BOARD.format(power="mains"), "board.yaml")
+    assert {name for name, part in on_mains.parts.items() if "mains" in part.hazards} == {"pulse", "fuse"}
+    assert on_mains.tests["coil.tap"].power == "mains"
+    assert on_mains.tests["coil.tap"].hazards == ("mains",)
+
+
+def test_an_injection_feeds_the_rail_of_its_part() -> None:
+    device = load("some-mains-device")
+    assert device.tests["io-ceramics.inject"].feeds == "io-rail"
+    assert device.tests["fan.bench-run"].feeds == "fan"
+    assert device.tests["processor.heat-view"].feeds is None
 
 
 def test_every_kind_is_used_by_a_map_or_at_least_ready_to_be() -> None:

@@ -5,43 +5,23 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from small import bench, device, found, log, ohms, part, rail, remedy, step, tried, usual, volts, wanted
+from dangerous import ALL, IN_A_ROW, SWAP, TWO_CELLS
+from small import bench, device, log, part, tried, usual, wanted
 
-from knowngood.log import events as ev
-from knowngood.log.state import Replay
+from knowngood.belief.believe import believe
 from knowngood.maps import load
 from knowngood.maps.device import Device
 from knowngood.maps.words import CONDITIONS, POWERS
 from knowngood.plan.choose import Advice, advise
 from knowngood.plan.hazards import Act, breaches, cautions
+from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, remedy_moves
 from knowngood.plan.moves import test_move as move_of
-from knowngood.plan.rehearse import rehearse_unit
+from knowngood.plan.safety import Checker
 from knowngood.plan.terms import Terms
+from knowngood.proof.known import proof
 
-SWAP = remedy("replace", part=True, minutes=6.0)
-ALL = device(
-    [
-        part(
-            "supply",
-            remedy("resolder"),
-            SWAP,
-            base=0.3,
-            used="EUR 15",
-            behind="lid",
-            hazards=("mains", "stored-charge"),
-        ),
-        part("pack", remedy("wake", 0.3), SWAP, used="EUR 12", behind="lid", hazards=("cell",)),
-        part("beam", SWAP, used="EUR 30", behind="lid", hazards=("laser",)),
-        part("load", remedy("mend"), behind="lid", on=("rail",)),
-        part("knob", remedy("glue")),
-    ],
-    [rail("rail", "supply"), wanted("works", "rail", "pack", "beam", "load", "knob")],
-    [tried("works"), volts("rail", behind="lid"), ohms("rail", behind="lid"), found("charge", "pack", "battery")],
-    [step("lid", 3.0, 4.0, hazards=("stored-charge", "sharp"))],
-)
-"""A device that carries every hazard with a hard rule."""
-
+BURNT = "saw supply burnt"
 SUPPLY, PACK = frozenset({"supply"}), frozenset({"pack"})
 CASES = [
     ("damaged-supply", ("saw supply dented",), Act("mains"), ("fitted supply from new",)),
@@ -49,10 +29,14 @@ CASES = [
     ("hurt-cell", ("saw pack swollen",), Act(), ("removed pack",)),
     ("hurt-cell", ("saw pack swollen",), Act("battery"), ("fitted pack from new",)),
     ("not-dried", ("past wet",), Act("bench"), ("dried unit",)),
+    ("not-dried", ("saw load wet",), Act("battery"), ("dried unit",)),
     ("known-short", ("read rail-to-ground 0.3 ohm",), Act("mains"), ("read rail-to-ground 300 ohm",)),
     ("known-short", ("read rail-to-ground 0.3 ohm",), Act("adaptor"), ("mended load mend",)),
     ("open-laser", ("opened lid",), Act("battery"), ("closed lid",)),
     ("open-laser", ("opened lid",), Act("battery"), ("closed all",)),
+    ("open-laser", ("opened lid",), Act("battery"), ("removed beam",)),
+    ("open-laser", ("removed knob",), Act("battery"), ("fitted knob from back",)),
+    ("open-laser", ("saw knob missing",), Act("battery"), ("fitted knob from D1",)),
 ]
 
 
@@ -89,15 +73,14 @@ CELL_HURT = {"swollen", "punctured", "dented", "crushed", "wet", "leaking", "ben
 def test_which_conditions_make_a_part_hurt(condition: str) -> None:
     assert bool(held(Act("mains"), f"saw supply {condition}")) == (condition in MAINS_HURT)
     assert bool(held(Act(), f"saw pack {condition}")) == (condition in CELL_HURT)
-    assert not held(Act("mains"), f"saw load {condition}")
+    assert not held(Act("mains"), f"saw load {condition}", "dried unit")
 
 
 @pytest.mark.parametrize("power", POWERS)
 def test_which_powers_a_rule_forbids(power: str) -> None:
-    own = power in ("mains", "battery", "adaptor")
     assert bool(held(Act(power), "saw supply dented")) == (power == "mains")
     assert bool(held(Act(power), "past wet")) == (power != "off")
-    assert bool(held(Act(power), "read rail-to-ground 0.3 ohm")) == own
+    assert bool(held(Act(power), "read rail-to-ground 0.3 ohm")) == (power != "off")
     assert bool(held(Act(power), "opened lid")) == (power != "off")
 
 
@@ -115,8 +98,13 @@ def test_a_bench_supply_charges_stores_too() -> None:
 
 
 def test_a_charge_is_off_below_the_limit_only_and_for_that_part_only() -> None:
-    assert held(Act(touches=SUPPLY), "discharged supply 60 V") == ["not-discharged"]
-    assert not held(Act(touches=SUPPLY), "discharged supply 59 V")
+    assert held(Act(touches=SUPPLY), "discharged supply 10 V") == ["not-discharged"]
+    assert held(Act(touches=SUPPLY), "discharged supply 48 V") == ["not-discharged"]
+    assert held(Act(touches=SUPPLY), "discharged supply 3 kV") == ["not-discharged"]
+    assert not held(Act(touches=SUPPLY), "discharged supply 9.9 V")
+    limit = ALL.hazards["stored-charge"].safe_below
+    assert limit == 10.0
+    assert f"below {limit:.0f} V" in ALL.hazards["stored-charge"].caution
     assert held(Act(touches=SUPPLY), "discharged supply 3 V", "discharged supply 300 V") == ["not-discharged"]
     assert held(Act(touches=SUPPLY), "discharged load 3 V") == ["not-discharged"]
     assert held(Act(touches=SUPPLY), "discharged supply 3 V", "fitted supply from D1") == ["not-discharged"]
@@ -149,7 +137,7 @@ def test_a_short_is_known_until_something_that_can_cause_it_was_worked_on() -> N
 
 def test_a_hurt_cell_forbids_all_but_its_way_out() -> None:
     lines = ("saw pack swollen", "discharged supply 3 V")
-    for act in (Act(), Act("mains"), Act(touches=PACK), Act(touches=SUPPLY, takes_out="supply"), Act(closed=True)):
+    for act in (Act(), Act("mains"), Act(touches=PACK), Act(touches=SUPPLY, takes_out="supply")):
         assert "hurt-cell" in held(act, *lines)
     assert not held(Act(touches=PACK, takes_out="pack"), *lines)
 
@@ -161,75 +149,12 @@ def test_no_rule_of_the_bench_stands_in_the_way_out() -> None:
 # ---- what the planner proposes ------------------------------------------------------------------------------------
 
 
-def broken_rules(on: Device, told: Replay, move: Move) -> list[str]:
-    """The rules that a proposed move would break, straight from the lines of the log and the text of the rules."""
-    if move.kind in ("sell", "sell-as-is", "part-out"):
-        return []
-    seen: dict[str, set[str]] = {part: set() for part in on.parts}
-    gone: set[str] = set()
-    discharged: set[str] = set()
-    shorted: set[str] = set()
-    wet = False
-    for line in told.lines:
-        match line.event:
-            case ev.Bought(past=past):
-                wet = wet or "wet" in past
-            case ev.Past(what="wet"):
-                wet = True
-            case ev.Dried():
-                wet = False
-            case ev.Saw(part=name, condition=condition):
-                seen[name].add(condition)
-            case ev.Removed(part=name) | ev.Harvested(part=name):
-                gone.add(name)
-            case ev.Fitted(part=name, origin=origin):
-                gone.discard(name)
-                if origin != ev.BACK:
-                    seen[name].clear()
-                    discharged.discard(name)
-                    shorted -= set(on.parts[name].on)
-            case ev.Mended(part=name):
-                shorted -= set(on.parts[name].on)
-            case ev.Discharged(part=name, reading=reading):
-                discharged = discharged | {name} if float(reading.split()[0]) < 60 else discharged - {name}
-            case ev.Read(test=name, reading=reading) if name.endswith("-to-ground"):
-                of = name.removesuffix("-to-ground")
-                low = not reading.startswith("OL") and float(reading.split()[0]) < on.functions[of].short_below
-                shorted = shorted | {of} if low else shorted - {of}
-            case ev.Read(test=name) | ev.Found(test=name) | ev.Tried(test=name) if on.tests[name].power != "off":
-                discharged = set()
-            case _:
-                pass
-    power = move.test.power if move.test else "off"
-    hands_on = {move.target} if move.kind in ("mend", "replace", "take-out") else set()
-    if move.test is not None and power == "off" and hasattr(move.test.senses, "part"):
-        hands_on = {move.test.senses.part}
-    if move.test is not None and power == "off" and hasattr(move.test.senses, "modes"):
-        hands_on = {part for part, _ in move.test.senses.modes}
-    open_then = (told.state.open_steps | set(move.opens)) - set(move.closes)
-    broken = []
-    for slot in on.parts.values():
-        if "mains" in slot.hazards and seen[slot.id] & MAINS_HURT and power == "mains":
-            broken.append(f"mains on a hurt {slot.id}")
-        if "stored-charge" in slot.hazards and slot.id in hands_on and slot.id not in discharged:
-            broken.append(f"hands on a charged {slot.id}")
-        way_out = move.kind in ("take-out", "replace") and move.target == slot.id
-        if "cell" in slot.hazards and slot.id not in gone and seen[slot.id] & CELL_HURT and not way_out:
-            broken.append(f"something else than taking out the hurt {slot.id}")
-        if "laser" in slot.hazards and power != "off" and open_then:
-            broken.append(f"power on the open {slot.id}")
-    if wet and power != "off":
-        broken.append("power on a wet unit")
-    if shorted and power in ("mains", "battery", "adaptor"):
-        broken.append("a supply without limit on a known short")
-    return broken
-
-
 def advice(on: Device, *lines: str, at: Terms | None = None) -> Advice:
     """The advice in a state, each of its moves checked."""
     told = log(on, *lines)
     given = advise(on, told, at or bench())
-    assert {one.move.name: rules for one in given.ranked if (rules := broken_rules(on, told, one.move))} == {}
+    checker = Checker(on, told)
+    assert {one.move.name: words for one in given.ranked if (words := checker.broken(one.move))} == {}
     return given
 
 
@@ -266,12 +191,14 @@ def test_the_replacement_that_lifts_a_rule_is_proposed_however_good_the_part_loo
 
 
 def test_a_wet_unit_is_dried_before_power_and_drying_is_worth_what_it_frees() -> None:
-    wet, dry = advice(ALL, "past wet"), advice(ALL, "past wet", "dried unit")
+    safe = ("past wet", "discharged supply 3 V")
+    wet, dry = advice(ALL, *safe), advice(ALL, *safe, "dried unit")
     assert powers(wet) == {"off"}
     drying = next(one for one in wet.ranked if one.move.kind == "dry")
     freed = max(one.worth for one in dry.ranked if one.move.act.power != "off")
     assert drying.worth == pytest.approx(freed - drying.cost, rel=1e-9)
     assert drying.cost == pytest.approx(25 * 0.5)
+    assert {"dry unit", "discharge supply"} & proposed(advice(ALL, "past wet")) == {"discharge supply"}
     assert "dry unit" not in proposed(dry)
     assert "dry unit" not in proposed(advice(ALL))
 
@@ -280,7 +207,8 @@ def test_a_swollen_pack_goes_out_before_anything_else() -> None:
     handheld = load("some-battery-device")
     at = usual(handheld)
     given = advice(handheld, "saw pack swollen", at=at)
-    assert proposed(given) == {"take-out pack", "replace pack", "sell-as-is", "part-out"}
+    assert proposed(given) == {"take-out pack", "replace pack", "part-out"}
+    assert all(handheld.hazards["cell"].caution in one.move.cautions for one in given.ranked)
     out = advice(handheld, "saw pack swollen", "opened back-off", "removed pack", at=at)
     assert len(out.ranked) > 20
     assert "take-out pack" not in proposed(out)
@@ -318,39 +246,111 @@ def test_an_open_laser_is_not_run() -> None:
     assert closing.worth == pytest.approx(closed.worth - closing.cost, abs=1.0)  # what it costs is seen twice or once
 
 
-class Watched:
-    """The program's own advice, each proposed move checked; gives up after ``most`` moves."""
-
-    def __init__(self, most: int = 120) -> None:
-        self.most = most
-        self.kinds: list[str] = []
-
-    def __call__(self, on: Device, told: Replay, at: Terms) -> Move:
-        given = advise(on, told, at)
-        for one in given.ranked:
-            assert broken_rules(on, told, one.move) == [], (one.move.name, told.lines)
-        move = given.best.move
-        if len(self.kinds) >= self.most:
-            move = next(one.move for one in given.ranked if one.move.kind == "part-out")
-        self.kinds.append(move.kind)
-        return move
+def test_a_charge_is_let_off_before_a_hurt_cell_if_it_lies_on_the_way_to_it() -> None:
+    hurt = ("saw left swollen", "saw right punctured")
+    assert proposed(advice(TWO_CELLS, *hurt)) == {"discharge store", "part-out"}
+    either = advice(TWO_CELLS, *hurt, "discharged store 2 V")
+    assert "take-out left" in proposed(either)
+    assert proposed(either) <= {"take-out left", "take-out right", "replace left", "replace right", "part-out"}
+    out = advice(TWO_CELLS, *hurt, "discharged store 2 V", "opened lid", "removed left")
+    assert {"take-out right", "replace right"} & proposed(out)
+    assert "try works" not in proposed(out)
+    assert "try works" in proposed(advice(TWO_CELLS, *hurt, "discharged store 2 V", "removed left", "removed right"))
 
 
-@pytest.mark.parametrize(
-    ("name", "past", "unit"), [("some-mains-device", ("wet",), 1), ("some-battery-device", ("dropped", "wet"), 3)]
-)
-def test_no_move_proposed_in_a_job_breaks_a_rule(name: str, past: tuple[str, ...], unit: int) -> None:
-    on, watched = load(name), Watched(most=8)
-    rehearse_unit(unit, on, replace(usual(on), working=250.0), past, seed=4, policy=watched)
-    assert len(watched.kinds) == 9
-    assert "dry" in watched.kinds
+def near(on: Device, move: Move, *lines: str) -> set[str]:
+    """Parts whose charge holds a move back."""
+    return {breach.part or "" for _, breach in allowed(on, log(on, *lines).state, [move])[1]}
 
 
-def test_no_move_proposed_in_jobs_full_of_hazards_breaks_a_rule() -> None:
-    watched = Watched()
-    for unit in range(4):
-        rehearse_unit(unit, ALL, bench(), ("wet",), seed=9, policy=watched)
-    assert {"dry", "discharge", "replace", "close"} <= set(watched.kinds)
+def test_hands_come_near_a_store_by_what_they_open_and_by_its_neighbours() -> None:
+    lens = remedy_at(IN_A_ROW, "lens")
+    assert near(IN_A_ROW, lens) == {"lead"}  # the step unplugs it and takes the igniter off
+    assert near(IN_A_ROW, remedy_at(IN_A_ROW, "output")) == {"bulk-cap"}  # its assembly
+    assert near(IN_A_ROW, remedy_at(IN_A_ROW, "fuse")) == {"bulk-cap"}  # its own hazard, in the same zone
+    assert near(IN_A_ROW, remedy_at(IN_A_ROW, "fuse"), "discharged bulk-cap 1 V") == set()
+    assert near(IN_A_ROW, as_move(IN_A_ROW, "bulk-to-ground")) == {"lead"}  # probes on its rail
+    assert near(IN_A_ROW, look_move(IN_A_ROW, log(IN_A_ROW).state, IN_A_ROW.parts["fuse"])) == set()
+    back = as_move(IN_A_ROW, "works", "opened second", "discharged lead 1 V")
+    assert near(IN_A_ROW, back, "opened second", "discharged lead 1 V") == {"igniter"}  # closing puts it in again
+
+
+def test_a_store_that_cannot_be_reached_is_measured_where_its_rail_can() -> None:
+    state = log(IN_A_ROW).state
+    lens = remedy_at(IN_A_ROW, "lens")
+    breach = allowed(IN_A_ROW, state, [lens])[1][0][1]
+    first = first_lift(IN_A_ROW, state, bench(), lens, breach)
+    assert first is not None
+    assert first.name == "discharge lead"
+    measured = log(IN_A_ROW, "opened first", "discharged lead 2 V").state
+    assert {"lead", "igniter"} == measured.discharged
+    unplugged = log(IN_A_ROW, "opened first", "unplugged lead", "discharged lead 2 V").state
+    assert unplugged.discharged == {"lead"}
+
+
+def test_mains_on_a_hurt_supply_only_where_no_other_can_be_had_and_behind_what_is_stated() -> None:
+    tools = (replace(SWAP, tools=("soldering iron",)),)
+    on = replace(ALL, parts={**ALL.parts, "supply": replace(ALL.parts["supply"], remedies=tools)})
+    text_ = next(rule.precaution.do for rule in on.hazards["mains"].rules if rule.precaution)
+    with_iron = advise(on, log(on, "saw supply burnt"), bench())
+    assert "mains" not in powers(with_iron)
+    told = log(on, "saw supply burnt")
+    without = advise(on, told, bench(lacks=frozenset({"soldering iron"})))
+    mains = [one.move for one in without.ranked if one.move.act.power == "mains"]
+    assert mains
+    assert all(move.precautions == (text_,) for move in mains)
+    checker = Checker(on, told, frozenset())
+    assert not any(checker.broken(move) for move in mains)
+    assert all(checker.broken(replace(move, precautions=())) == ("supply",) for move in mains)
+    bare = [replace(move, act=replace(move.act, stated=frozenset())) for move in mains]
+    assert {breach.rule.id for _, breach in allowed(on, told.state, bare, frozenset())[1]} == {"damaged-supply"}
+
+
+def test_no_such_part_at_the_bench_is_what_lets_a_hurt_supply_be_powered_with_care() -> None:
+    assert "mains" not in powers(advice(ALL, BURNT))
+    told = log(ALL, BURNT, "lacks part supply")
+    mains = [one.move for one in advise(ALL, told, bench()).ranked if one.move.act.power == "mains"]
+    assert mains
+    assert all("isolating transformer" in move.precautions[0] for move in mains)
+    assert not any(Checker(ALL, told, frozenset()).broken(move) for move in mains)
+
+
+def test_a_hurt_cell_is_not_left_for_later() -> None:
+    told = log(ALL, "saw pack swollen", "deferred pack")
+    assert {one.move.kind for one in advise(ALL, told, bench()).ranked} == {"part-out"}
+
+
+def test_a_short_may_be_fed_on_its_rail_alone_with_the_limits_shown() -> None:
+    covered = replace(ALL, parts={**ALL.parts, "beam": replace(ALL.parts["beam"], hazards=())})
+    short = ("opened lid", "read rail-to-ground 0.3 ohm")
+    told = log(covered, *short)
+    inject = as_move(covered, "inject", *short)
+    assert allowed(covered, told.state, [inject])[0] == [inject]
+    (limits,) = inject.precautions
+    assert "on the rail alone, at most 5 V; current limit 0.5 A" in limits
+    whole = replace(covered.tests["inject"], feeds=None)
+    assert allowed(covered, told.state, [move_of(covered, told.state, whole)])[1]
+    apart = replace(covered.tests["inject"], feeds="load")
+    assert not allowed(covered, told.state, [move_of(covered, told.state, apart)])[1]
+    assert as_move(covered, "inject").precautions == (limits,)  # shown whether or not a short is known
+
+
+def test_a_rail_given_as_a_range_is_fed_its_low_end() -> None:
+    on = load("some-battery-device")
+    test = replace(on.tests["io-ceramics.inject"], feeds="core-rail")
+    assert "at most 600 mV;" in move_of(on, log(on).state, test).precautions[0]
+
+
+def test_a_proof_says_which_functions_nobody_may_try_yet_and_why() -> None:
+    def held(*lines: str) -> str | None:
+        told = log(ALL, *lines)
+        (shown,) = proof(believe(ALL, told), told.state).functions
+        return shown.held
+
+    assert held("past wet") == "Power on a wet board turns a small fault into a lost board."
+    assert held("past wet", "dried unit") is None
+    assert held("saw supply burnt") == "A mains part that is visibly hurt is not powered. Fit a known-good one first."
+    assert held("tried works works", "saw supply burnt") is None  # shown already
 
 
 # ---- cautions -----------------------------------------------------------------------------------------------------
@@ -369,8 +369,7 @@ def text(*names: str) -> set[str]:
 
 
 def test_cautions_stand_at_the_step_itself() -> None:
-    assert as_move(ALL, "works").cautions == ()
-    assert set(as_move(ALL, "rail").cautions) == text("stored-charge", "sharp", "mains", "laser")
+    assert set(as_move(ALL, "rail").cautions) == text("stored-charge", "sharp", "mains", "laser", "first-power")
     assert text("cell") < set(remedy_at(ALL, "pack").cautions)
     assert remedy_at(ALL, "knob").cautions == ()
     assert set(remedy_at(ALL, "supply").cautions) == text("stored-charge", "sharp", "mains")
@@ -384,6 +383,14 @@ def test_what_opening_calls_for_is_shown_where_it_is_opened_and_not_again() -> N
     assert look_move(ALL, log(ALL, "opened lid").state, load_).cautions == ()
 
 
+def test_the_first_power_since_work_is_warned_of_closed_or_open() -> None:
+    assert set(as_move(ALL, "works").cautions) == text("first-power")
+    assert as_move(ALL, "works", "tried works fails").cautions == ()
+    assert set(as_move(ALL, "works", "tried works fails", "mended knob glue").cautions) == text("first-power")
+    assert as_move(ALL, "works", "tried works fails", "saw knob fine").cautions == ()
+    assert not text("first-power") & set(as_move(ALL, "inject").cautions)
+
+
 def test_live_mains_is_warned_of_only_where_something_is_open() -> None:
     on = load("some-mains-device")
     assert text("mains") <= set(as_move(on, "main-rail", "opened cover-off").cautions)
@@ -394,8 +401,10 @@ def test_a_wet_or_shorted_unit_is_warned_of_until_it_is_not() -> None:
     def said(act: Act, *lines: str) -> set[str]:
         return set(cautions(ALL, log(ALL, *lines).state, act, ()))
 
-    assert said(Act("mains"), "past wet") == text("wet")
-    assert said(Act("mains"), "past wet", "dried unit") == set()
-    assert said(Act("bench"), "read rail-to-ground 0.3 ohm") == text("short")
-    assert said(Act("bench"), "read rail-to-ground 0.3 ohm", "mended load mend") == set()
+    first = text("first-power")
+    assert said(Act("mains"), "past wet") == text("wet") | first
+    assert said(Act("mains"), "saw knob wet") == text("wet") | first
+    assert said(Act("mains"), "past wet", "dried unit") == first
+    assert said(Act("bench"), "read rail-to-ground 0.3 ohm") == text("short") | first
+    assert said(Act("bench"), "read rail-to-ground 0.3 ohm", "mended load mend") == first
     assert said(Act(), "past wet", "read rail-to-ground 0.3 ohm") == set()

@@ -65,6 +65,7 @@ def _move(one: Ranked) -> shapes.MoveShape:
         spread=one.spread,
         why=one.why,
         cautions=list(one.move.cautions),
+        precautions=list(one.move.precautions),
         opens=list(one.move.opens),
         closes=list(one.move.closes),
         log=one.move.log,

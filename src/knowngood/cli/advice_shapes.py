@@ -39,6 +39,7 @@ class MoveShape(Shape):
     spread: float = Field(description="One standard deviation of what it brings, from one such unit to the next")
     why: str = Field(description="What speaks for it, in words")
     cautions: list[str] = Field(description="What can hurt here, in words")
+    precautions: list[str] = Field(description="What must be in place; without it a hard rule forbids the move")
     opens: list[str] = Field(description="Access steps to open first, in this order")
     closes: list[str] = Field(description="Access steps to close first")
     log: str = Field(description="The line to log; an outcome or a value follows where the move has outcomes")

@@ -25,7 +25,7 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
         out.print(Text(f"      first open: {', '.join(best.opens)}"))
     if best.closes:
         out.print(Text(f"      first close: {', '.join(best.closes)}"))
-    for caution in best.cautions:
+    for caution in (*best.precautions, *best.cautions):
         out.print(Padding(Text(f"! {caution}"), (0, 0, 0, 4)))
     out.print(Padding(Text(best.why), (0, 0, 0, 6)))
     digits = minor_digits(answer.currency)

@@ -169,7 +169,7 @@ def proof(unit: str, found: Proof, seq: int) -> shapes.ProofAnswer:
         complete=found.complete,
         unproven=list(found.unproven),
         functions=[
-            shapes.ShownShape(function=one.function, what=one.what, proven=one.proven, p_good=one.p_good)
+            shapes.ShownShape(function=one.function, what=one.what, proven=one.proven, p_good=one.p_good, held=one.held)
             for one in found.functions
         ],
         declared=list(found.declared),

@@ -220,6 +220,7 @@ class ShownShape(Shape):
     what: str = Field(description="The function in words")
     proven: bool = Field(description="Whether it was seen to work since the last act on the unit")
     p_good: float = Field(description="Chance that it works fully with the unit closed and warm")
+    held: str | None = Field(description="Why a hard rule lets nobody try it yet, if it is still to be shown")
 
 
 class ProofAnswer(Shape):

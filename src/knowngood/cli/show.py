@@ -190,6 +190,9 @@ def proof(out: Console, answer: shapes.ProofAnswer) -> None:
         out.print(Text(f"Still open: {', '.join(answer.open)}. What is shown must be shown closed."))
     if answer.unproven:
         out.print(Text(f"Not shown since the last act on the unit: {', '.join(answer.unproven)}"))
+    for reason in dict.fromkeys(one.held for one in answer.functions if one.held):
+        names = ", ".join(one.function for one in answer.functions if one.held == reason)
+        out.print(Text(f"Not to be tried yet ({names}): {reason}"))
     for function in answer.declared:
         out.print(Text(f"Declared as not working: {function}"))
 

@@ -19,9 +19,8 @@ LOOK_MINUTES = 0.5
 DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES = 3.0, 25.0, 5.0
 """The same to let off a charge and measure it, to wash and dry a unit, to take a part out."""
 
-SAFE_VOLTS = 60.0
-"""Direct voltage below which a stored charge counts as let off: the ES1 limit of IEC 62368-1."""
-
+STORED = "stored-charge"
+"""The hazard whose ``safe_below`` says when a charge counts as let off."""
 
 ACTS = (
     *(ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended),
@@ -86,11 +85,15 @@ class State:
     curing: dict[str, float] = field(default_factory=dict)
     """Parts that were worked on and may not be used yet, with the minutes still to wait."""
     discharged: frozenset[str] = frozenset()
+    """Parts whose charge was let off and measured, with no power on the unit since."""
     shorted: frozenset[str] = frozenset()
     """Rails whose last reading to ground was a short."""
     over: frozenset[str] = frozenset()
     """Rails that once read above their limits."""
-    dried: bool = False
+    wet: bool = False
+    """Liquid got in, or something was seen wet, and the unit was not dried since."""
+    powered: bool = False
+    """The unit had power since it came in and since the last act on it."""
     proven: frozenset[str] = frozenset()
     """Functions that worked when last tried, with no act on the unit since."""
     declared: frozenset[str] = frozenset()
@@ -250,20 +253,21 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
 
 def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
-    acted = replace(state, proven=frozenset()) if isinstance(event, ACTS) else state
+    acted = replace(state, proven=frozenset(), powered=False) if isinstance(event, ACTS) else state
     return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
 
 
 def _bench(device: Device, state: State, event: ev.Event) -> State:
     match event:
         case ev.Bought(past=past):
-            return replace(state, past=tuple(dict.fromkeys((*state.past, *past))))
+            return replace(state, past=tuple(dict.fromkeys((*state.past, *past))), wet=state.wet or "wet" in past)
         case ev.Past(what=what):
-            return replace(state, past=tuple(dict.fromkeys((*state.past, what))), dried=state.dried and what != "wet")
+            return replace(state, past=tuple(dict.fromkeys((*state.past, what))), wet=state.wet or what == "wet")
         case ev.Asked():
             return replace(state, asked_seller=True)
         case ev.Saw(part=part, condition=condition):
-            return replace(state, seen={**state.seen, part: (*state.seen.get(part, ()), condition)})
+            seen = {**state.seen, part: (*state.seen.get(part, ()), condition)}
+            return replace(state, seen=seen, wet=state.wet or condition == "wet")
         case ev.Opened(step=step):
             path = device.path_to[step]
             loose = {one for each in path if each not in state.open_steps for one in device.steps[each].unplugs}
@@ -315,13 +319,11 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
                 curing=_cures(state, part, device.parts[part].remedy(remedy)),
             )
         case ev.Discharged(part=part, reading=reading):
-            try:
-                safe = abs(parse_quantity(reading, "V")) < SAFE_VOLTS
-            except QuantityError:
-                safe = False
-            return replace(state, discharged=state.discharged | {part} if safe else state.discharged - {part})
+            node = one_node(device, state, part)
+            safe = _let_off(device, reading)
+            return replace(state, discharged=state.discharged | node if safe else state.discharged - node)
         case ev.Dried():
-            return replace(state, dried=True)
+            return replace(state, wet=False)
         case ev.Declared(function=function):
             return replace(state, declared=state.declared | {function})
         case ev.Read(test=name, reading=reading):
@@ -386,10 +388,31 @@ def _anew(state: State, parts: Iterable[str]) -> dict[str, tuple[str, ...]]:
 
 
 def _after_power(device: Device, state: State, test: str) -> State:
-    """A powered test charges the stores again."""
-    if device.tests[test].power != "off":
-        return replace(state, discharged=frozenset())
-    return state
+    """A test that powers the unit charges the stores again."""
+    done = device.tests[test]
+    if done.power == "off":
+        return state
+    return replace(state, discharged=frozenset(), powered=state.powered or done.feeds is None)
+
+
+def _let_off(device: Device, reading: str) -> bool:
+    """Whether a voltage measured on a store lets hands near it; one that cannot be read does not."""
+    safe = device.hazards[STORED].safe_below or 0.0
+    try:
+        return abs(parse_quantity(reading, "V")) < safe
+    except QuantityError:
+        return False
+
+
+def one_node(device: Device, state: State, part: str) -> frozenset[str]:
+    """The part and what shares its charge: the loads of its rails, if no connection among them is apart."""
+    apart = state.unplugged | state.loose | state.removed
+    node = {part}
+    for rail in device.parts[part].on:
+        loads = device.loads_of[rail]
+        if not any(load in apart for load in loads):
+            node |= set(loads)
+    return frozenset(node)
 
 
 def _proven(device: Device, state: State, test: str, outcome: str) -> State:

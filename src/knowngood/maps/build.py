@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
+from dataclasses import replace
+from math import inf
 
 from knowngood.handbook.human_error import CHECKED_FACTOR, REVERSED_PER_TOUCH, UNSEATED_PER_TOUCH
 from knowngood.maps.check import all_parts, needs
@@ -58,7 +61,7 @@ SEATED_MINUTES, SEATED_ALARM = 0.2, 0.01
 
 def build(table: MapTable, text: str) -> Device:
     """The device of a checked map; ``text`` is the file, kept so that the log can be replayed against it."""
-    parts = {name: _part(name, part) for name, part in all_parts(table).items()}
+    parts = {name: _part(name, part, _lacks(table, part)) for name, part in all_parts(table).items()}
     functions = {name: _function(name, table.functions[name]) for name in _in_order(table)}
     return Device(
         id=table.map,
@@ -79,6 +82,25 @@ def build(table: MapTable, text: str) -> Device:
     )
 
 
+def _lacks(table: MapTable, part: PartTable) -> set[str]:
+    """Hazards that its kind does not bring to this part: the unit never runs on the power that they come with, or the
+    rails that it hangs on cannot charge anything above what hands may touch."""
+    runs_on = {table.power, *(test.power for test in table.tests.values())}
+    for function in table.functions.values():
+        runs_on |= {one.power for one in (function.tried, function.probe) if one}
+    rails = [table.functions[rail].nominal for rail in part.on]
+    highest = max((rail.high for rail in rails if rail), default=inf)
+    return {
+        name
+        for name, one in hazards().items()
+        if (one.in_units_on and not runs_on & set(one.in_units_on)) or (one.safe_below and highest < one.safe_below)
+    }
+
+
+def _brought(names: Iterable[str], lacks: set[str]) -> tuple[str, ...]:
+    return tuple(name for name in names if name not in lacks)
+
+
 def _in_order(table: MapTable) -> list[str]:
     """The functions in the order of the file, each after all that it needs."""
     order: dict[str, None] = {}
@@ -92,7 +114,7 @@ def _in_order(table: MapTable) -> list[str]:
     return list(order)
 
 
-def _part(name: str, table: PartTable) -> Part:
+def _part(name: str, table: PartTable, lacks: set[str]) -> Part:
     kind = kinds()[table.kind]
     modes = modes_of(table)
     base = kind.base if table.base is None else table.base
@@ -107,7 +129,7 @@ def _part(name: str, table: PartTable) -> Part:
     if missing:
         built.append(Mode(MISSING, "is not there", missing / any_fault, Level.NONE, looks=((MISSING, 0.95),)))
     hands_on = {**kind.remedies, **table.remedies}
-    remedies = tuple(_remedy(one, built, remedy) for one, remedy in hands_on.items() if remedy)
+    remedies = tuple(_remedy(one, built, remedy, lacks) for one, remedy in hands_on.items() if remedy)
     return Part(
         id=name,
         what=table.what,
@@ -125,7 +147,7 @@ def _part(name: str, table: PartTable) -> Part:
         joins=tuple(table.joins) if isinstance(table, ConnectionTable) else (),
         carries=tuple(table.carries) if isinstance(table, ConnectionTable) else (),
         reversible=isinstance(table, ConnectionTable) and table.reversible,
-        hazards=tuple(dict.fromkeys((*kind.hazards, *table.hazards))),
+        hazards=tuple(dict.fromkeys((*_brought(kind.hazards, lacks), *table.hazards))),
     )
 
 
@@ -180,7 +202,7 @@ def _mode(name: str, table: ModeTable, share: float) -> Mode:
     )
 
 
-def _remedy(name: str, modes: list[Mode], table: RemedyTable) -> Remedy:
+def _remedy(name: str, modes: list[Mode], table: RemedyTable, lacks: set[str]) -> Remedy:
     cures = {mode.name: table.cures[ANY] for mode in modes} if ANY in table.cures else {}
     if ANY in table.cures and not table.part:
         cures.pop(MISSING, None)
@@ -199,7 +221,7 @@ def _remedy(name: str, modes: list[Mode], table: RemedyTable) -> Remedy:
         wait=table.wait,
         spoils=tuple((mode, chance) for mode, chance in table.spoils.items() if mode in known),
         tools=tuple(table.tools),
-        hazards=tuple(table.hazards),
+        hazards=_brought(table.hazards, lacks),
     )
 
 
@@ -234,14 +256,18 @@ def _tests(table: MapTable, parts: dict[str, Part]) -> dict[str, Test]:
         tests[name] = _test(name, one, sensed, one.behind)
     for name, part_table in all_parts(table).items():
         own = {**kinds()[part_table.kind].tests, **part_table.tests}
-        known = {mode.name for mode in parts[name].modes}
+        known, lacks = {mode.name for mode in parts[name].modes}, _lacks(table, part_table)
         for short_name, kind_test in own.items():
             if kind_test is None:
                 continue
             detects = tuple((mode, chance) for mode, chance in (kind_test.detects or {}).items() if mode in known)
             test_name = f"{name}.{short_name}"
             behind = kind_test.behind or part_table.behind
-            tests[test_name] = _test(test_name, kind_test, PartModes(name, detects), behind)
+            built = _test(test_name, kind_test, PartModes(name, detects), behind)
+            # A kind's test on mains is made on what the unit runs on, where that is never mains.
+            power = table.power if built.power == "mains" and "mains" in lacks else built.power
+            fed = {"rail": next(iter(part_table.on), None), "part": name, "unit": None}[kind_test.feeds]
+            tests[test_name] = replace(built, power=power, feeds=fed, hazards=_brought(built.hazards, lacks))
     return tests
 
 

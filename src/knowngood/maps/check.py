@@ -33,7 +33,7 @@ RULES = (
     *("no-such-kind", "no-such-part", "no-such-rail", "no-such-step", "no-such-function", "no-such-need"),
     *("no-such-mode", "no-such-condition", "no-such-past", "no-such-hazard", "no-such-connection"),
     *("same-name-twice", "reserved-mode", "incomplete-mode", "looks-over-one", "test-senses", "same-outcomes"),
-    *("passing-pull",),
+    *("passing-pull", "feeds-unlimited", "feeds-no-part"),
     *("function-cycle", "step-cycle", "parent-cycle", "joins-itself", "married-to-itself"),
     *("probe-without-voltage", "rail-limits", "ground-limits", "diode-limits", "diode-unread", "rail-drift"),
     *("certain-fault", "no-modes-left"),
@@ -187,6 +187,12 @@ def _conflicts(document: Document, table: MapTable) -> None:
                 f"The test '{name}' needs either 'senses' (a function) or 'parts' (modes of parts), and only that."
             )
             document.findings.append(Finding("test-senses", document.at_key(path), message))
+        if test.feeds != "unit":
+            message = (
+                f"'{name}' is a test of the unit, so it feeds the unit. Put a test that feeds a {test.feeds} alone "
+                "under the 'tests' of that part."
+            )
+            document.findings.append(Finding("feeds-no-part", document.at_value((*path, "feeds")), message))
         check_outcomes(document, path, test)
     for path, name, part in _parts_at(table):
         for key in ("base", "missing"):

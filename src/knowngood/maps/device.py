@@ -216,6 +216,8 @@ class Test:
     hazards: tuple[str, ...] = ()
     runs: float = 0.0
     """Minutes that what is sensed is watched, if longer than a moment."""
+    feeds: str | None = None
+    """The one rail or part that alone gets the power of the test; None: the unit."""
 
 
 @dataclass(frozen=True)
@@ -255,18 +257,28 @@ class Married:
 
 
 @dataclass(frozen=True)
+class Precaution:
+    """What a rule asks for in place of leaving a thing alone; see ``PrecautionTable``."""
+
+    when: str
+    do: str
+    source: str
+
+
+@dataclass(frozen=True)
 class HazardRule:
     """A hard rule of a hazard; see ``HazardRuleTable`` for the meaning of each field."""
 
     id: str
     if_seen: tuple[str, ...]
-    if_past: tuple[str, ...]
+    if_wet: bool
     if_power: tuple[str, ...]
     if_touched: bool
     if_short: bool
     unless: tuple[str, ...]
     forbids: str
     why: str
+    precaution: Precaution | None = None
 
 
 @dataclass(frozen=True)
@@ -277,6 +289,14 @@ class Hazard:
     caution: str
     source: str
     rules: tuple[HazardRule, ...] = ()
+    in_units_on: tuple[str, ...] = ()
+    """Kinds bring it only to units that run on one of these, if there are any."""
+    safe_below: float | None = None
+    """Direct voltage below which a charge counts as let off."""
+
+
+OF_THE_UNIT = ("wet", "short")
+"""Hazards of the whole unit: their rules hold whether or not a part carries them."""
 
 
 @dataclass(frozen=True)
@@ -335,6 +355,13 @@ class Device:
         """Whether a mode of a part that feeds the rail drives it above its limits."""
         parts = (self.parts.get(need) for need in self.functions[rail].needs)
         return any(mode.high for part in parts if part for mode in part.modes)
+
+    @cached_property
+    def hard_rules(self) -> tuple[tuple[str, HazardRule, str | None], ...]:
+        """Every hard rule that can hold here: its hazard, the rule, and the part that carries it (None: the unit)."""
+        carried: list[tuple[str, str | None]] = [(name, None) for name in OF_THE_UNIT]
+        carried += [(name, part.id) for part in self.parts.values() for name in part.hazards if name not in OF_THE_UNIT]
+        return tuple((name, rule, part) for name, part in carried for rule in self.hazards[name].rules)
 
     @cached_property
     def plugs_of(self) -> dict[str, tuple[str, ...]]:

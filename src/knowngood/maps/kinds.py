@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from knowngood.errors import MapError
-from knowngood.maps.device import Hazard, HazardRule
+from knowngood.maps.device import Hazard, HazardRule, Precaution
 from knowngood.maps.read import Document, Finding, Path_, read_file
 from knowngood.maps.schema import NAME, HazardTable, KindTable, ModeTable, PartTable, RemedyTable, TestTable
 from knowngood.maps.shape import nearest, not_a_name, shape, similar
@@ -42,17 +42,18 @@ def _hazard(name: str, table: HazardTable) -> Hazard:
         HazardRule(
             rule_id,
             tuple(rule.if_seen),
-            tuple(rule.if_past),
+            rule.if_wet,
             tuple(rule.if_power),
             rule.if_touched,
             rule.if_short,
             tuple(rule.unless),
             rule.forbids,
             rule.why,
+            Precaution(**rule.precaution.model_dump()) if rule.precaution else None,
         )
         for rule_id, rule in table.rules.items()
     )
-    return Hazard(name, table.caution, table.source, rules)
+    return Hazard(name, table.caution, table.source, rules, tuple(table.in_units_on), table.safe_below)
 
 
 @lru_cache(maxsize=1)
@@ -179,6 +180,11 @@ def check_tests(
         if test.detects is None or test.senses is not None or test.parts is not None:
             message = f"The test '{name}' of a part needs 'detects' (mode: chance), and neither 'senses' nor 'parts'."
             document.findings.append(Finding("test-senses", document.at_key(here), message))
+        if test.feeds != "unit" and test.power != "bench":
+            message = (
+                f"The test '{name}' feeds a {test.feeds} alone, so it needs a current-limited supply: 'power: bench'."
+            )
+            document.findings.append(Finding("feeds-unlimited", document.at_value((*here, "feeds")), message))
         check_modes(document, (*here, "detects"), list(test.detects or {}), modes)
         check_hazards(document, (*here, "hazards"), test.hazards)
         check_outcomes(document, here, test)

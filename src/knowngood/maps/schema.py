@@ -20,7 +20,20 @@ from knowngood.handbook.quantities import (
     parse_quantity,
     parse_share,
 )
-from knowngood.maps.words import Bond, Carries, Forbids, LevelWord, Power, ProtectionClass, Takes, UnderShort, When
+from knowngood.maps.words import (
+    Bond,
+    Carries,
+    Feeds,
+    Forbids,
+    LevelWord,
+    Lifts,
+    Power,
+    PrecautionWhen,
+    ProtectionClass,
+    Takes,
+    UnderShort,
+    When,
+)
 
 LONGEST = 60
 """Characters that a written quantity may have."""
@@ -53,6 +66,10 @@ def _as_ohms(value: Any) -> float:
     return parse_quantity(str(value), "ohm")
 
 
+def _as_volts(value: Any) -> float:
+    return parse_quantity(str(value), "V")
+
+
 _SHARE = {"type": ["string", "number"], "examples": ["15 %", 0.15]}
 Share = Annotated[float, BeforeValidator(_written(parse_share, float)), WithJsonSchema(_SHARE)]
 Minutes = Annotated[
@@ -74,6 +91,11 @@ Ohms = Annotated[
     float,
     BeforeValidator(_written(_as_ohms, float)),
     WithJsonSchema({"type": ["string", "number"], "examples": ["2 ohm"]}),
+]
+Volts = Annotated[
+    float,
+    BeforeValidator(_written(_as_volts, float)),
+    WithJsonSchema({"type": ["string", "number"], "examples": ["10 V"]}),
 ]
 Factor = Annotated[float, Field(gt=0, description="Multiplies odds")]
 NAME = r"^[a-z0-9][a-z0-9-]*$"
@@ -124,6 +146,7 @@ class TestTable(Table):
     false_alarm: Share = Field(0.02, description="Chance to say bad though it is ok")
     minutes: Minutes = Field(description="Hands-on time")
     power: Power = Field("off", description="What the unit runs on during the test")
+    feeds: Feeds = Field("unit", description="In a kind, on the bench supply: what alone is fed, if not the unit")
     closed: bool = Field(False, description="Only meaningful with everything closed")
     warm: bool = Field(False, description="Only meaningful warm")
     runs: Minutes = Field(0.0, description="Time for which it is watched, if longer than a moment")
@@ -308,17 +331,26 @@ class MapTable(Table):
     stores_data: bool = Field(False, description="Holds data of its last owner")
 
 
+class PrecautionTable(Table):
+    """How a thing that a rule forbids may be done all the same, and when."""
+
+    when: PrecautionWhen = Field(description="Where it suffices")
+    do: str = Field(description="What must be in place, as it is shown; {rail} and {volts} are those of the rail fed")
+    source: str = Field(description="Where it comes from")
+
+
 class HazardRuleTable(Table):
     """A hard rule: when its condition holds, what it forbids is never proposed."""
 
     if_seen: list[str] = Field([], description="Conditions on the part that carries the hazard")
-    if_past: list[str] = Field([], description="Pasts of the unit")
+    if_wet: bool = Field(False, description="Liquid got into the unit, or something of it was seen wet")
     if_power: list[Power] = Field([], description="The move runs the unit on one of these")
     if_touched: bool = Field(False, description="The move lays hands on the part that carries the hazard")
     if_short: bool = Field(False, description="A rail is known to be shorted")
-    unless: list[str] = Field([], description="Facts that lift it: replaced, discharged, dried, closed, removed")
+    unless: list[Lifts] = Field([], description="Facts that lift it")
     forbids: Forbids = Field(description="What is never proposed while it holds")
     why: str = Field(description="The reason, as it is shown")
+    precaution: PrecautionTable | None = Field(None, description="Where nothing lifts it: how it may be done yet")
 
 
 class HazardTable(Table):
@@ -326,4 +358,6 @@ class HazardTable(Table):
 
     caution: str = Field(description="The warning, as it is shown at the step")
     source: str = Field(description="Where it comes from")
+    in_units_on: list[Power] = Field([], description="Kinds bring it only to units that run on one of these, if given")
+    safe_below: Volts | None = Field(None, description="Direct voltage below which a charge counts as let off")
     rules: dict[Name, HazardRuleTable] = Field({}, description="Hard rules by name")

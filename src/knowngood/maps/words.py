@@ -87,6 +87,13 @@ When = Literal["closed", "open", "warm", "cold"]
 Carries = Literal["power", "signal", "permission", "heat", "light", "air", "hold", "identity", "input", "behaviour"]
 ProtectionClass = Literal["I", "II", "III", "none"]
 Forbids = Literal["power", "touch", "everything else"]
+Feeds = Literal["unit", "rail", "part"]
+Lifts = Literal["replaced", "removed", "discharged", "dried", "covered", "apart"]
+"""Facts that lift a hard rule: on the part (another one sits there, it is out, its charge is measured off), on the unit
+(dried, covered), on the move (it feeds a part apart from the unit)."""
+
+PrecautionWhen = Literal["no-stand-in", "injected"]
+"""Where a precaution suffices: no known-good part can be had, or the move feeds the shorted rail alone."""
 Bond = Literal["cryptographic", "serial", "calibration", "keys"]
 
 MISSING = "missing"

@@ -6,7 +6,7 @@ must be closed, and a test that means something only closed pays for closing all
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from knowngood.log.state import State
@@ -46,8 +46,10 @@ def closing_minutes(device: Device, state: State) -> float:
     return sum(device.steps[step].close_minutes for step in state.open_steps)
 
 
-def after_access(state: State, opens: Iterable[str], closes: Iterable[str] = ()) -> State:
+def after_access(state: State, opens: Sequence[str], closes: Sequence[str] = ()) -> State:
     """The state at the end of the way."""
+    if not opens and not closes:
+        return state
     return replace(state, open_steps=(state.open_steps | set(opens)) - set(closes))
 
 

@@ -15,7 +15,7 @@ from knowngood.maps.device import Device, PartModes, Test
 from knowngood.plan.constraints import Constraint, constraint
 from knowngood.plan.hazards import Breach
 from knowngood.plan.judge import Judge
-from knowngood.plan.lifting import allowed, lifting_move
+from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
 from knowngood.plan.opening import ways_made
 from knowngood.plan.ranked import Prospect, Ranked
@@ -96,7 +96,7 @@ def ranked_under(asked: Asked, terms: Terms) -> tuple[Ranked, ...]:
 def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple[Move, Breach], ...]]:
     judged = judge.informing(asked.informing, asked.answers)
     judged += [one for one in judge.mending() if not _just_done(asked.replay, one.move)]
-    free, held = allowed(judge.device, judge.state, [one.move for one in judged])
+    free, held = allowed(judge.device, judge.state, [one.move for one in judged], judge.stand_ins)
     may = {id(move) for move in free}
     by_move = {id(one.move): one for one in judged}
     can = [one for one in judged if id(one.move) in may]
@@ -121,8 +121,9 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     ranked.sort(key=_order)
     if ranked[0].move.act.ends and resting:
         later, why = min(resting, key=lambda one: _order(one[0]))
-        if later.worth > ranked[0].worth:
-            ranked.insert(0, Ranked(waiting_move(later.move, why), 0.0, later.worth, why.why, spread=later.spread))
+        waiting = waiting_move(later.move, why)
+        if later.worth > ranked[0].worth and allowed(judge.device, judge.state, [waiting])[0]:
+            ranked.insert(0, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread))
     return tuple(ranked), tuple(held)
 
 
@@ -165,7 +166,7 @@ def _asked(judge: Judge, test: Test) -> Move | None:
         return None
     before = judge.belief.outcome_in_this_state(test)
     if before is None or (before == test.outcomes[0] and judge.to_prove(test)):
-        return test_move(judge.device, judge.state, test)
+        return test_move(judge.device, judge.state, test, judge.stand_ins)
     return None
 
 
@@ -190,10 +191,8 @@ def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked
     for ranked, breach in held:
         if constraint(judge.device, judge.state, judge.terms, ranked.move):
             continue
-        lifts = lifting_move(judge.device, judge.state, judge.terms, ranked.move, breach)
-        if lifts is None or constraint(judge.device, judge.state, judge.terms, lifts):
-            continue
-        if not allowed(judge.device, judge.state, [lifts])[1]:
+        lifts = first_lift(judge.device, judge.state, judge.terms, ranked.move, breach)
+        if lifts is not None and not constraint(judge.device, judge.state, judge.terms, lifts):
             waiting.setdefault(lifts.name, (lifts, []))[1].append(ranked)
     found = []
     for lifts, freed in waiting.values():

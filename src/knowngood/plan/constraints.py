@@ -59,6 +59,18 @@ def out_of_reach(state: State, terms: Terms, move: Move) -> Constraint | None:
     return None
 
 
+def stand_ins(device: Device, state: State, terms: Terms) -> frozenset[str]:
+    """Parts in whose place the bench can put another: their kind has one, and it and its tools are to be had."""
+    lacks = terms.lacks | state.ruled_out.tools
+    return frozenset(
+        part.id
+        for part in device.parts.values()
+        if part.swap is not None
+        and part.id not in state.ruled_out.parts
+        and not any(tool.lower() in lacks for tool in part.swap.tools)
+    )
+
+
 def put_off(state: State, move: Move) -> Constraint | None:
     """What of a move was put off: its test, its part, or a step that it would open."""
     sensed = move.test.senses if move.test else None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from knowngood.belief.believe import Belief
@@ -9,7 +11,7 @@ from knowngood.handbook.quantities import percent
 from knowngood.log.state import State
 from knowngood.maps.device import Device
 from knowngood.plan.access import closing_minutes
-from knowngood.plan.hazards import Act
+from knowngood.plan.hazards import Act, breaches, hands_near
 from knowngood.plan.moves import Move
 from knowngood.plan.ranked import Ranked
 from knowngood.plan.terms import Terms
@@ -25,7 +27,9 @@ def exits(device: Device, state: State, terms: Terms, belief: Belief) -> list[Ra
         spread = float(np.sqrt(good * (1 - good))) * (terms.working + terms.come_back)
         do = f"Sell it as working: every promised function has been shown ({percent(good)} known good)"
         log = f"sold working for {state.prices.get('working', device.worth.working)}"
-        ways.append((Move("sell", "", do, work, 0.0, Act(ends=True), log=log), worth, spread))
+        selling = Move("sell", "", do, work, 0.0, Act(ends=True, ships=True), log=log)
+        if not breaches(device, state, selling.act):
+            ways.append((selling, worth, spread))
     said = f"{terms.currency}; the best way out as it is, {stop:.0f}."
     return [
         Ranked(move, move.cost(terms), worth, f"Brings about {worth:.0f} {said}", spread=spread)
@@ -36,13 +40,16 @@ def exits(device: Device, state: State, terms: Terms, belief: Belief) -> list[Ra
 def _as_it_stands(device: Device, state: State, terms: Terms) -> list[tuple[Move, float, float]]:
     """Sold as it is, closed first, or parted out: move, worth, spread."""
     close, work = closing_minutes(device, state), terms.list_minutes
+    whole = Act(near=hands_near(device, (), (), (), state.open_steps), ends=True, ships=True)
+    apart = breaches(device, state, replace(whole, touches=frozenset(device.parts)))
     as_is = Move(
         "sell-as-is",
         "",
         "Sell it as it is, with what was found",
         work,
         0.0,
-        Act(ends=True),
+        whole,
+        closes=tuple(sorted(state.open_steps)),
         log=f"sold as-is for {state.prices.get('as-is', device.worth.as_is)}",
     )
     parted = Move(
@@ -53,8 +60,10 @@ def _as_it_stands(device: Device, state: State, terms: Terms) -> list[tuple[Move
         0.0,
         Act(ends=True),
         log=f"parted worth {state.prices.get('parts', device.worth.parts)}",
+        cautions=tuple(dict.fromkeys(device.hazards[one.hazard].caution for one in apart)),
     )
-    return [(as_is, terms.as_is - (close + work) * terms.rate, 0.0), (parted, terms.parts, 0.0)]
+    ways = [(as_is, terms.as_is - (close + work) * terms.rate, 0.0), (parted, terms.parts, 0.0)]
+    return [way for way in ways if not breaches(device, state, way[0].act)]
 
 
 def unproven(belief: Belief, state: State) -> tuple[str, ...]:

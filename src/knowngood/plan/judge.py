@@ -20,6 +20,7 @@ from knowngood.handbook.quantities import percent
 from knowngood.log.state import State
 from knowngood.maps.device import Device, FunctionLevel, Part, Test
 from knowngood.plan.access import after_access, closing_minutes
+from knowngood.plan.constraints import stand_ins
 from knowngood.plan.exits import exits, unproven
 from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, remedy_moves
 from knowngood.plan.ranked import Prospect, Ranked
@@ -42,6 +43,7 @@ class Judge:
         self.p_blocks = np.array([[self.suspects[part.id].p_blocks for part in belief.parts]])
         self.good = np.array([belief.known_good])
         self.unproven = unproven(belief, state)
+        self.stand_ins = stand_ins(device, state, terms)
         self.exits = exits(device, state, terms, belief)
         self.stop = max(one.worth for one in self.exits if one.move.kind != "sell")
         self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}

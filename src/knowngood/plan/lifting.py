@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from knowngood.log.state import DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES, State
-from knowngood.maps.device import METER, Device
+from knowngood.log.state import DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES, State, one_node
+from knowngood.maps.device import METER, Device, Part
 from knowngood.plan.access import after_access, warnings, way
-from knowngood.plan.hazards import Act, Breach, breaches, cautions
+from knowngood.plan.constraints import stand_ins
+from knowngood.plan.hazards import EVERYTHING, Act, Breach, StandIns, breaches, cautions, hands_near
 from knowngood.plan.moves import Move, lower, remedy_moves
 from knowngood.plan.opening import close_move
 from knowngood.plan.terms import Terms
@@ -16,11 +17,16 @@ DRY_WAIT = 24 * 60.0
 """Minutes that a washed unit dries before it may get power (common practice, no source)."""
 
 
-def allowed(device: Device, state: State, moves: Sequence[Move]) -> tuple[list[Move], list[tuple[Move, Breach]]]:
-    """The moves that break no hard rule, and the others with the first rule that each would break."""
+def allowed(
+    device: Device, state: State, moves: Sequence[Move], others: StandIns = None
+) -> tuple[list[Move], list[tuple[Move, Breach]]]:
+    """The moves that break no hard rule, and the others with the first rule that each would break.
+
+    ``others`` are the parts in whose place another can be put (``constraints.stand_ins``).
+    """
     free, held = [], []
     for move in moves:
-        broken = breaches(device, after_access(state, move.opens, move.closes), move.act)
+        broken = breaches(device, after_access(state, move.opens, move.closes), move.act, others)
         if broken:
             held.append((move, broken[0]))
         else:
@@ -34,27 +40,18 @@ def lifting_move(device: Device, state: State, terms: Terms, held: Move, breach:
     facts = breach.rule.unless
     there = way(device, state, part.behind if part else None)
     if "discharged" in facts and part:
-        return Move(
-            kind="discharge",
-            target=part.id,
-            do=f"Unplug, let off the charge of the {lower(part.what)} through a resistor, measure what is left",
-            minutes=there.minutes + DISCHARGE_MINUTES,
-            materials=0.0,
-            act=Act(),
-            opens=there.opens,
-            log=f"discharged {part.id}",
-            cautions=warnings(device, state, Act(), ["stored-charge", "mains"], there),
-            remark=breach.rule.why,
-            wait=there.wait,
-            tools=(*there.tools, METER),
-            disturbs=there.disturbs,
-        )
+        node = [device.parts[one] for one in sorted(one_node(device, state, part.id) - {part.id})]
+        at = (part, *(one for one in node if breach.hazard in one.hazards))
+        ways = [_discharge_move(device, state, one, breach) for one in at]
+        return next((way for way in ways if not allowed(device, state, [way])[1]), ways[0])
     if "dried" in facts:
-        warned = cautions(device, state, Act(), [breach.hazard, "solvent"])
+        act = Act(near=frozenset(device.parts))  # nobody knows where the liquid went
+        warned = cautions(device, state, act, [breach.hazard, "solvent"])
         do = "Pack out, wash what the liquid reached, and dry the unit through"
-        return Move("dry", "unit", do, DRY_MINUTES, 0.0, Act(), log="dried unit", cautions=warned, wait=DRY_WAIT)
-    if "removed" in facts and part:
-        act = Act(touches=frozenset({part.id}), takes_out=part.id)
+        return Move("dry", "unit", do, DRY_MINUTES, 0.0, act, log="dried unit", cautions=warned, wait=DRY_WAIT)
+    if breach.rule.forbids == EVERYTHING and part:
+        near = hands_near(device, (part.id,), (), there.opens, ())
+        act = Act(touches=frozenset({part.id}), near=near, takes_out=part.id)
         return Move(
             kind="take-out",
             target=part.id,
@@ -69,9 +66,44 @@ def lifting_move(device: Device, state: State, terms: Terms, held: Move, breach:
             tools=there.tools,
             disturbs=(*there.disturbs, *device.plugs_of[part.id]),
         )
-    if "closed" in facts and state.open_steps and not (held.test and held.test.behind):
+    if "covered" in facts and state.open_steps and not (held.test and held.test.behind):
         return close_move(device, state, breach.rule.why)
     if "replaced" in facts and part:
         swaps = [move for move in remedy_moves(device, state, terms, part) if move.kind == "replace"]
         return min(swaps, key=lambda move: move.cost(terms), default=None)
     return None
+
+
+def first_lift(device: Device, state: State, terms: Terms, held: Move, breach: Breach) -> Move | None:
+    """What to do first so that a move is held back no more: the move that lifts its rule or, if a rule holds that one
+    back too, what lifts that, and so on."""
+    tried: set[str] = set()
+    while True:
+        lifts = lifting_move(device, state, terms, held, breach)
+        if lifts is None or lifts.name in tried:
+            return None
+        still = allowed(device, state, [lifts], stand_ins(device, state, terms))[1]
+        if not still:
+            return lifts
+        tried.add(lifts.name)
+        ((held, breach),) = still
+
+
+def _discharge_move(device: Device, state: State, part: Part, breach: Breach) -> Move:
+    there = way(device, state, part.behind)
+    act = Act(near=hands_near(device, (), (), there.opens, ()), discharges=part.id)
+    return Move(
+        kind="discharge",
+        target=part.id,
+        do=f"Unplug, let off the charge of the {lower(part.what)} through a resistor, measure what is left",
+        minutes=there.minutes + DISCHARGE_MINUTES,
+        materials=0.0,
+        act=act,
+        opens=there.opens,
+        log=f"discharged {part.id}",
+        cautions=warnings(device, state, act, [breach.hazard, "mains"], there),
+        remark=breach.rule.why,
+        wait=there.wait,
+        tools=(*there.tools, METER),
+        disturbs=there.disturbs,
+    )

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from knowngood.belief.priors import NEW, USED, Vector, fitted, mended, replaced
 from knowngood.handbook.quantities import money_of, percent
 from knowngood.log.state import LOOK_MINUTES, State, made_by_fitting
-from knowngood.maps.device import AnyMode, Device, Part, PartModes, Remedy, Test
-from knowngood.plan.access import warnings, way
+from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, Remedy, Test
+from knowngood.plan.access import after_access, warnings, way
 from knowngood.plan.constraints import out_of_reach
-from knowngood.plan.hazards import Act
+from knowngood.plan.hazards import Act, StandIns, hands_near, precautions
 from knowngood.plan.terms import PRICE_UNKNOWN_SHARE, InStock, Terms
 
 KIND_OF_VERB = {"read": "measure", "tried": "try", "found": "test"}
@@ -41,6 +41,8 @@ class Move:
     log: str = ""
     """The line to log, or its start where the outcome follows."""
     cautions: tuple[str, ...] = ()
+    precautions: tuple[str, ...] = ()
+    """What must be in place; without it a hard rule forbids the move."""
     remark: str = ""
     remedy: Remedy | None = None
     source: InStock | None = None
@@ -77,15 +79,20 @@ def tests_here(device: Device, state: State) -> list[Test]:
     ]
 
 
-def test_move(device: Device, state: State, test: Test) -> Move:
-    """A test as a move."""
+def test_move(device: Device, state: State, test: Test, others: StandIns = None) -> Move:  # noqa: PT028 (no test)
+    """A test as a move; ``others`` are the parts in whose place another can be put (``constraints.stand_ins``)."""
     there = way(device, state, test.behind, closed=test.closed)
     touched: frozenset[str] = frozenset()
     if isinstance(test.senses, PartModes) and test.power == "off":
         touched = frozenset({test.senses.part})
     if isinstance(test.senses, AnyMode) and test.power == "off":
         touched = frozenset(part for part, _ in test.senses.modes)
-    act = Act(power=test.power, touches=touched, closed=test.closed)
+    probed = device.loads_of[test.senses.function] if isinstance(test.senses, RailToGround) else ()
+    own = test.hazards if test.power == "off" else ()
+    near = hands_near(device, touched, own, there.opens, there.closes) | frozenset(probed)
+    act = Act(power=test.power, feeds=test.feeds, touches=touched, near=near)
+    stated = precautions(device, after_access(state, there.opens, there.closes), act, others)
+    act = replace(act, stated=frozenset(stated))
     return Move(
         kind=KIND_OF_VERB[test.verb],
         target=test.id,
@@ -97,6 +104,7 @@ def test_move(device: Device, state: State, test: Test) -> Move:
         closes=there.closes,
         log=f"{test.verb} {test.id}",
         cautions=warnings(device, state, act, test.hazards, there),
+        precautions=tuple(stated.values()),
         test=test,
         wait=there.wait,
         tools=_together(there.tools, test.tools),
@@ -107,7 +115,7 @@ def test_move(device: Device, state: State, test: Test) -> Move:
 def look_move(device: Device, state: State, part: Part) -> Move:
     """A close look at a part."""
     there = way(device, state, part.behind)
-    act = Act()
+    act = Act(near=hands_near(device, (), (), there.opens, ()))
     return Move(
         kind="look",
         target=part.id,
@@ -142,7 +150,8 @@ def remedies_here(device: Device, state: State, terms: Terms, part: Part) -> lis
 
 def _remedy_move(device: Device, state: State, terms: Terms, part: Part, remedy: Remedy) -> Move:
     there = way(device, state, part.behind)
-    act = Act(touches=frozenset({part.id}), takes_out=part.id if remedy.part else None)
+    near = hands_near(device, (part.id,), remedy.hazards, there.opens, ())
+    act = Act(touches=frozenset({part.id}), near=near, takes_out=part.id if remedy.part else None)
     disturbed = (*there.disturbs, *((part.id,) if remedy.spoils else ()))
     mending = Move(
         kind="mend",

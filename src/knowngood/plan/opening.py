@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from knowngood.log.state import State
 from knowngood.maps.device import Device
 from knowngood.plan.access import warnings, way
-from knowngood.plan.hazards import Act
+from knowngood.plan.hazards import Act, hands_near
 from knowngood.plan.moves import Move
 from knowngood.plan.ranked import Ranked
 from knowngood.plan.terms import Terms
@@ -39,15 +39,16 @@ def _counting_as(move: Move, then: Iterable[Ranked], terms: Terms, said: str) ->
 def open_move(device: Device, state: State, step: str) -> Move:
     """Opening one step, and what it takes to come to it."""
     there = way(device, state, step)
+    act = Act(near=hands_near(device, (), (), there.opens, ()))
     return Move(
         kind="open",
         target=step,
         do=device.steps[step].do,
         minutes=there.minutes,
         materials=0.0,
-        act=Act(),
+        act=act,
         log=f"opened {step}",
-        cautions=warnings(device, state, Act(), (), there),
+        cautions=warnings(device, state, act, (), there),
         wait=there.wait,
         tools=there.tools,
         disturbs=there.disturbs,
@@ -63,7 +64,7 @@ def close_move(device: Device, state: State, why: str = "") -> Move:
         do="Close it up",
         minutes=there.minutes,
         materials=0.0,
-        act=Act(),
+        act=Act(near=hands_near(device, (), (), (), there.closes)),
         log="closed all",
         remark=why,
         disturbs=there.disturbs,

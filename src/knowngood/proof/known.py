@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief
 from knowngood.log.state import State
+from knowngood.maps.device import Device, FunctionLevel
+from knowngood.plan.lifting import allowed
+from knowngood.plan.moves import test_move
 
 
 @dataclass(frozen=True)
@@ -16,6 +19,8 @@ class Shown:
     what: str
     proven: bool
     p_good: float
+    held: str | None = None
+    """Why a hard rule lets nobody try it yet, if it is still to be shown; None if it may be tried."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +51,15 @@ def proof(belief: Belief, state: State) -> Proof:
             belief.device.functions[name].what,
             name in state.proven,
             belief.good[name],
+            None if name in state.proven else _held(belief.device, state, name),
         )
         for name in belief.wanted
     )
     return Proof(belief.known_good, functions, tuple(sorted(state.declared)), tuple(sorted(state.open_steps)))
+
+
+def _held(device: Device, state: State, function: str) -> str | None:
+    """The reason of the rule that holds back every test which would show the function."""
+    showing = [test for test in device.tests.values() if test.senses == FunctionLevel(function)]
+    free, held = allowed(device, state, [test_move(device, state, test) for test in showing])
+    return str(held[0][1]) if held and not free else None
