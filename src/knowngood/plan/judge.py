@@ -64,7 +64,7 @@ class Judge:
         self.exits = exit_moves(device, state, terms, belief)
         self.stop = max(worth for move, worth in self.exits if move.kind != "sell")
         self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}
-        self._try_minutes = {name: _try_minutes(device, name) for name in belief.wanted}
+        self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
         self._outlook = self._looking_out()
         self._now = float(found_out(self._outlook, self.p_blocks)[0])
         self._plan_now = float(one_by_one(self._outlook, self.p_blocks, self.good)[0])
@@ -274,7 +274,7 @@ class Judge:
         return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes)
 
 
-def _try_minutes(device: Device, function: str) -> float:
+def try_minutes(device: Device, function: str) -> float:
     """Hands-on time of the shortest test that shows whether a function works."""
     sensing = (
         test.minutes
