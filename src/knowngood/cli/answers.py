@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from math import isfinite
+from pathlib import Path
 
 from knowngood.belief.believe import Belief
 from knowngood.belief.verdict import Verdict
@@ -187,7 +188,14 @@ def proof(unit: str, found: Proof, seq: int) -> shapes.ProofAnswer:
 
 
 def rehearsal(
-    device: Device, found: Comparison, drawn: Iterable[Drawn], *, seed: int, past: Iterable[str], currency: str
+    device: Device,
+    found: Comparison,
+    drawn: Iterable[Drawn],
+    *,
+    seed: int,
+    past: Iterable[str],
+    currency: str,
+    picture: Path | None,
 ) -> shapes.RehearseAnswer:
     return shapes.RehearseAnswer(
         map=device.id,
@@ -225,7 +233,7 @@ def rehearsal(
             )
             for one in drawn
         ],
-        picture=None,
+        picture=str(picture) if picture else None,
     )
 
 

@@ -327,6 +327,7 @@ def rehearse(
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions
         from knowngood.cli import answers, show
+        from knowngood.cli.picture import can_draw, draw
         from knowngood.cli.progress import counted
         from knowngood.maps import load
         from knowngood.plan.compare import Tally
@@ -337,9 +338,7 @@ def rehearse(
         pasts = questions.known_pasts([one for text in past or [] for one in text.replace(",", " ").split()])
         chosen = questions.known_policies(policy or [])
         if picture:
-            from knowngood.cli.picture import Picture
-
-            drawing = Picture(picture)
+            can_draw(picture)
         terms = questions.terms_for(store, device)
         spread = cluster(dask) if dask else processes(min(workers, units))
         tally, kept = Tally(), []
@@ -349,9 +348,9 @@ def rehearse(
             if as_json:
                 kept.append(one)
         found = tally.comparison(terms)
-        shape = answers.rehearsal(device, found, kept, seed=seed, past=pasts, currency=terms.currency)
+        shape = answers.rehearsal(device, found, kept, seed=seed, past=pasts, currency=terms.currency, picture=picture)
         if picture:
-            shape = shape.model_copy(update={"picture": str(drawing.of(shape))})
+            draw(picture, shape)
         answer(shape, as_json, show.rehearsal)
 
 
