@@ -311,7 +311,9 @@ def rehearse(
     workers: Annotated[int, typer.Option("--workers", min=1, help="Processes to use.")] = 2,
     dask: Annotated[
         str | None,
-        typer.Option("--dask", metavar="ADDRESS", help="Use the workers of this Dask cluster, as tcp://192.0.2.7:8786."),
+        typer.Option(
+            "--dask", metavar="ADDRESS", help="Use the workers of this Dask cluster, as tcp://192.0.2.7:8786."
+        ),
     ] = None,
     picture: Annotated[
         Path | None, typer.Option("--picture", metavar="FILE", help="Draw the comparison into this SVG file.")

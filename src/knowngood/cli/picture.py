@@ -106,7 +106,15 @@ def _text(svg: xml.Element, x: float, y: float, text: str, *, anchor: str = "sta
 
 
 def _line(
-    svg: xml.Element, x1: float, y1: float, x2: float, y2: float, *, stroke: str = "black", dashes: str = "", thick: int = 1
+    svg: xml.Element,
+    x1: float,
+    y1: float,
+    x2: float,
+    y2: float,
+    *,
+    stroke: str = "black",
+    dashes: str = "",
+    thick: int = 1,
 ) -> None:
     ends = {name: f"{value:.1f}" for name, value in (("x1", x1), ("y1", y1), ("x2", x2), ("y2", y2))}
     looks = {"stroke": stroke, "stroke-width": str(thick), **({"stroke-dasharray": dashes} if dashes else {})}

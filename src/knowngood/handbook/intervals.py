@@ -35,8 +35,8 @@ def of_mean(values: Sequence[float]) -> Interval:
 def of_share(hits: int, count: int) -> Interval:
     """The share of ``hits`` in ``count`` > 0 independent trials, by the score method of Wilson.
 
-    Source: E. Wilson, Probable inference, the law of succession, and statistical inference, JASA 22 (1927); NIST/SEMATECH
-    e-Handbook 7.2.4.1.
+    Source: E. Wilson, Probable inference, the law of succession, and statistical inference, JASA 22 (1927);
+    NIST/SEMATECH e-Handbook 7.2.4.1.
     """
     z = float(ndtri(0.5 + LEVEL / 2))
     share, spread = hits / count, z * z / count

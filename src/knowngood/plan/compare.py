@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pickle
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
+from typing import NamedTuple
 
 from knowngood.belief.evaluate import effects
 from knowngood.handbook.intervals import Interval, of_mean, of_share
@@ -147,13 +148,24 @@ class Comparison:
     policies: tuple[Summary, ...]
 
 
+class Figures(NamedTuple):
+    """What is kept of a job for the means."""
+
+    net: float
+    minutes: float
+    materials: float
+    moves: int
+    way_out: str
+    """Its exit, or 'returned' if it was sold as working and is not."""
+
+
 class Tally:
     """The figures of the units so far, without their logs."""
 
     def __init__(self) -> None:
         self._if_known: list[float] = []
         self._stopping = 0
-        self._jobs: dict[str, list[tuple[float, float, float, float, str]]] = {}
+        self._jobs: dict[str, list[Figures]] = {}
 
     def add(self, drawn: Drawn) -> Drawn:
         """Counts a unit, and hands it on."""
@@ -161,21 +173,34 @@ class Tally:
         self._stopping += drawn.stopping_faults
         for name, job in drawn.jobs.items():
             way_out = "returned" if job.exit == "working" and not job.works else job.exit
-            figures = (job.net, job.minutes, job.materials, float(job.moves), way_out)
+            figures = Figures(job.net, job.minutes, job.materials, job.moves, way_out)
             self._jobs.setdefault(name, []).append(figures)
         return drawn
 
     def comparison(self, terms: Terms) -> Comparison:
         """The means so far. At least one unit."""
         count = len(self._if_known)
-        nets = {name: [job[0] for job in jobs] for name, jobs in self._jobs.items()}
-        first = next(iter(nets))
-        found = []
-        for name, jobs in self._jobs.items():
-            minutes, materials, moves = (of_mean([job[column] for job in jobs]) for column in (1, 2, 3))
-            behind = [own - other for own, other in zip(nets[name], nets[first], strict=True)]
-            ways = ("working", "returned", "as-is", "parts", "given-up")
-            shares = [of_share(sum(job[4] == way for job in jobs), count) for way in ways]
-            paired = of_mean(behind) if name != first else None
-            found.append(Summary(name, of_mean(nets[name]), paired, minutes, materials, moves, *shares))
+        first = next(iter(self._jobs.values()))
+        found = [
+            Summary(
+                policy=name,
+                net=of_mean([job.net for job in jobs]),
+                behind=of_mean([own.net - other.net for own, other in zip(jobs, first, strict=True)])
+                if jobs is not first
+                else None,
+                minutes=of_mean([job.minutes for job in jobs]),
+                materials=of_mean([job.materials for job in jobs]),
+                moves=of_mean([job.moves for job in jobs]),
+                brought_back=_share(jobs, "working"),
+                would_return=_share(jobs, "returned"),
+                as_is=_share(jobs, "as-is"),
+                parted=_share(jobs, "parts"),
+                given_up=_share(jobs, "given-up"),
+            )
+            for name, jobs in self._jobs.items()
+        ]
         return Comparison(count, self._stopping / count, terms.parts, of_mean(self._if_known), tuple(found))
+
+
+def _share(jobs: Sequence[Figures], way_out: str) -> Interval:
+    return of_share(sum(job.way_out == way_out for job in jobs), len(jobs))

@@ -130,7 +130,7 @@ class Situation:
         return sorted(moves, key=lambda move: (self.cost(move), move.name))
 
     def questions(self) -> list[Move]:
-        """Every look and test that has not been made in this state: looks, tries, then the others, as the map has them."""
+        """Every look and test that has not been made in this state, as the map has them."""
         looks = [
             look_move(self.device, self.state, part)
             for part in self.device.parts.values()

@@ -1,9 +1,9 @@
 """Rehearsal: hidden faults are drawn from the map, and a policy works on the unit through its log alone.
 
-Every draw takes a generator; unit n of a seed is the same unit whatever the policy and the number of processes, and what
-a move gives on it rests on what is asked and how often, not on what was asked before. A policy sees the log and nothing
-else; what its moves give is drawn from the hidden world by ``belief.evaluate`` and the same tables that the belief uses,
-so a rehearsal shows how well the planning works if the map is right, and no more.
+Every draw takes a generator; unit n of a seed is the same unit whatever the policy and the number of processes, and
+what a move gives on it rests on what is asked and how often, not on what was asked before. A policy sees the log and
+nothing else; what its moves give is drawn from the hidden world by ``belief.evaluate`` and the same tables that the
+belief uses, so a rehearsal shows how well the planning works if the map is right, and no more.
 """
 
 from __future__ import annotations
@@ -84,7 +84,9 @@ class HiddenUnit:
                 part = self.device.parts[name]
                 remedy = part.remedy(remedy_name)
                 assert remedy is not None
-                self._set(part, priors.mended(part, remedy)[self._state(part)], self._chance("mended", name, remedy_name))
+                self._set(
+                    part, priors.mended(part, remedy)[self._state(part)], self._chance("mended", name, remedy_name)
+                )
             case ev.Fitted(part=name, origin=origin):
                 self._fit(self.device.parts[name], origin)
             case _:

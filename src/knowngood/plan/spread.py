@@ -9,7 +9,8 @@ from typing import Any, TypeVar
 from knowngood import __version__
 from knowngood.errors import ClusterError
 
-Given, Done = TypeVar("Given"), TypeVar("Done")
+Given = TypeVar("Given")
+Done = TypeVar("Done")
 Spread = Callable[[Callable[[Any], Any], Sequence[Any]], Iterator[Any]]
 """From a function and its arguments to its answers in order."""
 
