@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
@@ -269,12 +267,6 @@ def test_a_cluster_that_is_not_there(address: str, monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(spread, "PATIENCE", 0.3)
     with pytest.raises(ClusterError, match=f"No Dask scheduler answers at '{address}'"):
         compared(by=cluster(address))
-
-
-def test_a_cluster_without_dask_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(ClusterError, match=re.escape("Install it: pip install 'knowngood[cluster]'")):
-        compared(by=cluster("tcp://here"))
 
 
 def test_a_real_cluster_gives_the_same() -> None:

@@ -211,13 +211,14 @@ def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
         took.add_row(one.policy, _within(one.minutes, 0), _within(one.materials), f"{one.moves.mean:.1f}")
     out.print(Text(), took)
     ways = _grid(
-        *(("policy", "left"), ("brought back", "right"), ("sold, not working", "right")),
-        *(("as it is", "right"), ("parts", "right"), ("no end", "right")),
+        *(("policy", "left"), ("brought back", "right"), ("comes back", "right")),
+        *(("as is", "right"), ("parts", "right"), ("no end", "right")),
     )
     for one in answer.policies:
-        back = f"{_share(one.brought_back.mean)} ({_share(one.brought_back.low)} to {_share(one.brought_back.high)})"
+        low, high = (100 * (end or 0.0) for end in (one.brought_back.low, one.brought_back.high))
+        back = f"{one.brought_back.mean:.0%} ({low:.0f} to {high:.0f})".replace("%", " %")
         rest = (one.would_return, one.as_is, one.parted, one.given_up)
-        ways.add_row(one.policy, back, *(_share(share.mean) for share in rest))
+        ways.add_row(one.policy, back, *(f"{share.mean:.0%}".replace("%", " %") for share in rest))
     out.print(Text(), ways)
     same = " All worked on the same units: the difference is taken unit by unit." if others else ""
     out.print(Text(f"\nIn brackets 95 % intervals.{same}"))
@@ -229,8 +230,3 @@ def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
 def _within(found: shapes.IntervalShape, digits: int = 1) -> str:
     ends = "" if found.low is None or found.high is None else f" ({found.low:.{digits}f} to {found.high:.{digits}f})"
     return f"{found.mean:.{digits}f}{ends}"
-
-
-def _share(share: float | None) -> str:
-    """A counted share, which may well be 0 or all."""
-    return f"{share or 0.0:.0%}".replace("%", " %")
