@@ -1,9 +1,9 @@
 """95 % intervals against published tables and an independent library.
 
-Sources: R. Newcombe, Two-sided confidence intervals for the single proportion, Statistics in Medicine 17 (1998), table I,
-method 3 (score, no continuity correction), figures from memory; NIST/SEMATECH e-Handbook of Statistical Methods 1.3.5.2,
-ZARR13.DAT: 195 readings, mean 9.261460, standard deviation 0.022789, interval 9.258242 to 9.264679, from memory;
-scipy.stats as the independent route.
+Sources: R. Newcombe, Two-sided confidence intervals for the single proportion, Statistics in Medicine 17 (1998),
+table I, method 3 (score, no continuity correction), figures from memory; NIST/SEMATECH e-Handbook of Statistical
+Methods 1.3.5.2, ZARR13.DAT: 195 readings, mean 9.261460, standard deviation 0.022789, interval 9.258242 to 9.264679,
+from memory; scipy.stats as the independent route.
 """
 
 from __future__ import annotations

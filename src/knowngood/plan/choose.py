@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
@@ -16,6 +16,7 @@ from knowngood.plan.judge import Judge, Prospect, Ranked
 from knowngood.plan.moves import Move, allowed, lifting_move, look_move, possible_tests, test_move
 from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
+from knowngood.plan.value import BIT_MINUTES, MOST_BIT_MINUTES
 
 __all__ = ["Advice", "Prospect", "Ranked", "advise"]
 
@@ -49,10 +50,28 @@ def advise(
     donors: Donors | None = None,
     measuring: Measuring = BY_THE_MAP,
 ) -> Advice:
-    """The advice for a unit as its log leaves it. Raises what ``believe`` raises."""
-    state = replay.state
-    belief = believe(device, replay, donors=donors, measuring=measuring)
-    judge = Judge(device, state, terms, belief)
+    """The advice for a unit as its log leaves it. Raises what ``believe`` raises.
+
+    Where it would stop because nothing is found out at the usual price of a bit, it looks again at the price that the
+    job can bear: the way in may cost more than usual and be worth it.
+    """
+
+    def believed(tests: Sequence[Test] = ()) -> Belief:
+        return believe(device, replay, donors=donors, measuring=measuring, tests=tests)
+
+    judge = Judge(device, replay.state, terms, believed())
+    advice = _advice(judge, replay, believed)
+    if advice.best.move.kind not in ("sell-as-is", "part-out"):
+        return advice
+    dearer = min(MOST_BIT_MINUTES, judge.bearable_minutes())
+    if dearer <= BIT_MINUTES:
+        return advice
+    return _advice(Judge(device, replay.state, terms, judge.belief, dearer), replay, believed)
+
+
+def _advice(judge: Judge, replay: Replay, believed: Callable[[Sequence[Test]], Belief]) -> Advice:
+    """The advice at a judge's price of a bit; ``believed`` gives a belief that can answer more tests."""
+    device, state, terms, belief = judge.device, judge.state, judge.terms, judge.belief
     moves = [move for test in possible_tests(device, state, terms) if (move := _asked(judge, test)) is not None]
     moves += [
         look_move(device, state, part)
@@ -62,8 +81,8 @@ def advise(
     informing = shortlist(judge, moves)
     if any(move.test is not None and not belief.can_answer(move.test) for move in informing):
         asked = [move.test for move in informing if move.test]
-        belief = believe(device, replay, donors=donors, measuring=measuring, tests=asked)
-        judge = Judge(device, state, terms, belief)
+        belief = believed(asked)
+        judge = Judge(device, state, terms, belief, judge.bit_minutes)
     mending = [one for one in judge.mending() if not _just_done(replay, one.move)]
     judged = [*judge.informing(informing), *mending]
     free, held = allowed(device, state, [one.move for one in judged])

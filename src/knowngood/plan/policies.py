@@ -32,8 +32,9 @@ from knowngood.plan.hazards import Act
 from knowngood.plan.judge import PROBABLY, Judge
 from knowngood.plan.moves import Move, allowed, closing_minutes, lifting_move, look_move, possible_tests, test_move
 from knowngood.plan.rehearse import Policy, planner
-from knowngood.plan.shortlist import bits_of, shortlist
+from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
+from knowngood.plan.value import bits_of
 
 BUDGET = 0.5
 """Share of what success would add over the best way out that a rule may put into a unit."""

@@ -18,6 +18,7 @@ from knowngood.belief.wiring import GOOD
 from knowngood.maps.device import AnyMode, FunctionLevel, PartModes, RailToGround, RailVoltage, Test
 from knowngood.plan.judge import Judge
 from knowngood.plan.moves import Move
+from knowngood.plan.value import bits_of
 
 Array = NDArray[np.float64]
 
@@ -108,8 +109,3 @@ class Sketch:
         blocks = np.clip(joint @ table / np.maximum(outcomes, 1e-300), 0.0, 1.0)
         before, after = bits_of(self.p_blocks).sum(), (bits_of(blocks).sum(axis=0) @ outcomes)
         return float(before - after)
-
-
-def bits_of(chance: Array) -> Array:
-    inside = np.clip(chance, 1e-15, 1.0 - 1e-15)
-    return np.asarray(-(inside * np.log2(inside) + (1 - inside) * np.log2(1 - inside)))
