@@ -36,7 +36,7 @@ Rehearsals of 16 projectors with 5 and with less came out alike within their err
 
 
 MOST_BIT_MINUTES = 20.0
-"""The most that a bit may take where nothing is found out for less and the job can bear it: own judgement, not tuned."""
+"""The most that a bit may take where nothing is found out for less and the job can bear it: own judgement."""
 
 
 @dataclass(frozen=True)
