@@ -59,3 +59,11 @@ class NotFoundError(KnowngoodError):
 
 class StoreError(KnowngoodError):
     """The home or its database cannot be used. Nothing of what was asked is stored."""
+
+
+class ClusterError(KnowngoodError):
+    """A cluster cannot be reached or used."""
+
+
+class PictureError(KnowngoodError):
+    """A picture cannot be drawn."""

@@ -344,7 +344,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.StockAnswer, ("stock",)),
         (shapes.BenchAnswer, ("bench", "show")),
         (shapes.BenchAnswer, ("bench", "set", "rate-floor", "EUR 15")),
-        (shapes.RehearseAnswer, ("rehearse", "some-battery-device", "--units", "2", "--seed", "7", "--workers", "1")),
+        (shapes.RehearseAnswer, ("rehearse", "some-battery-device", "--units", "1", "--policy", "planner")),
         (shapes.ErrorAnswer, ("belief", "U9")),
     ]
     assert {shape for shape, _ in calls} == set(shapes.ANSWERS)

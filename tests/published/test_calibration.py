@@ -222,7 +222,7 @@ def draw_round(number: int) -> Round:
     for _ in range(UNITS):
         hidden = HiddenUnit(device, PAST, draw)
         found = work(hidden, acts, pool, draw.choice(once, int(draw.integers(len(once))), replace=False).tolist())
-        modes = [hidden.faults().get(part.id) == mode.name for part in device.parts.values() for mode in part.modes]
+        modes = [hidden.modes.get(part.id) == mode.name for part in device.parts.values() for mode in part.modes]
         units.append(Unit(found, np.array(modes + [name in hidden.unknown for name in whole.unknown])))
     return Round(device, pool, whole, units)
 

@@ -23,6 +23,7 @@ from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.ledger import Ledger, ledger
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
+from knowngood.plan.policies import POLICIES
 from knowngood.plan.several import Turn, in_order, turn_of
 from knowngood.plan.terms import InStock, Terms, terms
 from knowngood.plan.why.change import Change, change
@@ -185,4 +186,13 @@ def known_pasts(words: Iterable[str]) -> tuple[str, ...]:
     for word in given:
         if word not in PASTS:
             raise LineError(f"No past '{word}'. {similar(word, PASTS)}", nearest(word, PASTS))
+    return given
+
+
+def known_policies(names: Iterable[str]) -> tuple[str, ...]:
+    """Policies as typed, all of them if none is named. Raises LineError that names the nearest."""
+    given = tuple(dict.fromkeys(names)) or tuple(POLICIES)
+    for name in given:
+        if name not in POLICIES:
+            raise LineError(f"No policy '{name}'. {similar(name, POLICIES)}", nearest(name, POLICIES))
     return given

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from math import isfinite
+from pathlib import Path
 
 from knowngood.belief.believe import Belief
 from knowngood.belief.explanations import Explanation, explain
 from knowngood.belief.surprise import Surprise, surprise
 from knowngood.belief.verdict import Verdict
 from knowngood.cli import shapes
+from knowngood.handbook.intervals import Interval
 from knowngood.log import events as ev
 from knowngood.log.state import Flag, Line, Replay, effective
 from knowngood.maps.device import Device
 from knowngood.money.ledger import Ledger
-from knowngood.plan.rehearse import Rehearsed, Summary
+from knowngood.plan.compare import Comparison, Drawn
 from knowngood.proof.known import Proof
 
 
@@ -178,28 +180,55 @@ def proof(unit: str, found: Proof, seq: int) -> shapes.ProofAnswer:
 
 
 def rehearsal(
-    device: Device, found: Summary, drawn: Iterable[Rehearsed], *, seed: int, past: Iterable[str], currency: str
+    device: Device,
+    found: Comparison,
+    drawn: Iterable[Drawn],
+    *,
+    seed: int,
+    past: Iterable[str],
+    currency: str,
+    picture: Path | None,
 ) -> shapes.RehearseAnswer:
     return shapes.RehearseAnswer(
         map=device.id,
         map_hash=device.content_hash,
         seed=seed,
+        units=found.units,
         past=list(past),
         currency=currency,
-        **{name: getattr(found, name) for name in found.__dataclass_fields__},
+        stopping_faults=found.stopping_faults,
+        parted_at_once=found.parted_at_once,
+        if_known=_interval(found.if_known),
+        policies=[
+            shapes.PolicyShape(
+                policy=one.policy,
+                net=_interval(one.net),
+                behind=_interval(one.behind) if one.behind else None,
+                minutes=_interval(one.minutes),
+                materials=_interval(one.materials),
+                moves=_interval(one.moves),
+                brought_back=_interval(one.brought_back),
+                would_return=_interval(one.would_return),
+                as_is=_interval(one.as_is),
+                parted=_interval(one.parted),
+                given_up=_interval(one.given_up),
+            )
+            for one in found.policies
+        ],
         drawn=[
-            shapes.RehearsedShape(
+            shapes.DrawnShape(
                 unit=one.unit,
-                exit=one.exit,
-                works=one.works,
-                stopping_faults=one.stopping_faults,
-                moves=one.moves,
-                minutes=one.minutes,
-                materials=one.materials,
-                net=one.net,
                 faults=list(one.faults),
-                lines=list(one.lines),
+                stopping_faults=one.stopping_faults,
+                if_known=one.if_known,
+                jobs=[shapes.RehearsedShape(policy=name, **vars(job)) for name, job in one.jobs.items()],
             )
             for one in drawn
         ],
+        picture=str(picture) if picture else None,
     )
+
+
+def _interval(found: Interval) -> shapes.IntervalShape:
+    low, high = (end if isfinite(end) else None for end in (found.low, found.high))
+    return shapes.IntervalShape(mean=found.mean, low=low, high=high)

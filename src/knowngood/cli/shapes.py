@@ -292,22 +292,58 @@ class BenchAnswer(Shape):
     settings: dict[str, str] = Field(description="Setting, and its value as it is typed")
 
 
-class RehearsedShape(Shape):
-    """One drawn unit."""
+class IntervalShape(Shape):
+    """An estimate with its 95 % interval."""
 
-    unit: int = Field(description="Number of the drawn unit, counted from 0")
-    exit: str = Field(description="`working`, `as-is`, `parts`, or `given-up` if it came to no end")
-    works: bool = Field(description="Whether every promised function really works at the end")
-    stopping_faults: int = Field(description="Faults at the start that stop a wanted function")
-    moves: int = Field(description="How many moves were made")
-    minutes: float = Field(description="Hands-on minutes, grading, listing and packing of a sold unit included")
-    materials: float = Field(description="Money for parts and materials")
-    net: float = Field(
+    mean: float = Field(description="The estimate")
+    low: float | None = Field(description="Lower end; null where a single unit gives none")
+    high: float | None = Field(description="Upper end")
+
+
+class PolicyShape(Shape):
+    """What one policy came to. Money and minutes are means per unit."""
+
+    policy: str = Field(description="Name of the policy")
+    net: IntervalShape = Field(
         description="What the way out brings, less materials, minutes at the floor rate and the loss if it comes back; "
         "purchase not counted"
     )
-    faults: list[str] = Field(description="What was wrong at the start, as `part: mode`")
+    behind: IntervalShape | None = Field(
+        description="Its net less that of the first policy on the same unit; null for the first"
+    )
+    minutes: IntervalShape = Field(description="Hands-on minutes, grading, listing and packing of a sold unit included")
+    materials: IntervalShape = Field(description="Money for parts and materials")
+    moves: IntervalShape = Field(description="How many moves were made")
+    brought_back: IntervalShape = Field(description="Share sold as working that really works")
+    would_return: IntervalShape = Field(description="Share sold as working that does not")
+    as_is: IntervalShape = Field(description="Share sold as it is")
+    parted: IntervalShape = Field(description="Share parted out")
+    given_up: IntervalShape = Field(
+        description="Share that came to no end: too many moves, or a log too large for exact inference"
+    )
+
+
+class RehearsedShape(Shape):
+    """How one drawn unit went under one policy."""
+
+    policy: str = Field(description="Name of the policy")
+    exit: str = Field(description="`working`, `as-is`, `parts`, or `given-up` if it came to no end")
+    works: bool = Field(description="Whether every promised function really works at the end")
+    moves: int = Field(description="How many moves were made")
+    minutes: float = Field(description="Hands-on minutes")
+    materials: float = Field(description="Money for parts and materials")
+    net: float = Field(description="What it brought in the end")
     lines: list[str] = Field(description="Its whole log, canonical lines")
+
+
+class DrawnShape(Shape):
+    """One drawn unit."""
+
+    unit: int = Field(description="Number of the drawn unit, counted from 0")
+    faults: list[str] = Field(description="What was wrong at the start, as `part: mode`")
+    stopping_faults: int = Field(description="Faults at the start that stop a wanted function")
+    if_known: float = Field(description="About the most that it could bring: its net if what is wrong were known")
+    jobs: list[RehearsedShape] = Field(description="How it went, by policy")
 
 
 class RehearseAnswer(Shape):
@@ -319,21 +355,12 @@ class RehearseAnswer(Shape):
     units: int = Field(description="How many units were drawn")
     past: list[str] = Field(description="What happened to every unit")
     currency: str = Field(description="ISO 4217 code of all money here")
-    net: float = Field(description="Mean worth of a unit, purchase not counted")
-    net_error: float = Field(description="Its standard error")
-    minutes: float = Field(description="Mean hands-on minutes of a unit")
-    materials: float = Field(description="Mean money for parts and materials of a unit")
-    moves: float = Field(description="Mean number of moves of a unit")
-    brought_back: float = Field(description="Share sold as working that really works")
-    would_return: float = Field(description="Share sold as working that does not")
-    as_is: float = Field(description="Share sold as it is")
-    parted: float = Field(description="Share parted out")
-    given_up: float = Field(
-        description="Share that came to no end: too many moves, or a log too large for exact inference"
-    )
     stopping_faults: float = Field(description="Mean number of faults that stop something, as drawn")
-    parted_at_once: float = Field(description="Worth of parting out every unit on arrival")
-    drawn: list[RehearsedShape] = Field(description="Every drawn unit")
+    parted_at_once: float = Field(description="Net of parting a unit out on arrival")
+    if_known: IntervalShape = Field(description="About the most that any policy could bring: mean of the units' own")
+    policies: list[PolicyShape] = Field(description="In the order asked for; the others are compared with the first")
+    drawn: list[DrawnShape] = Field(description="Every drawn unit")
+    picture: str | None = Field(description="File of the picture, if one was asked for")
 
 
 class Problem(Shape):

@@ -208,24 +208,37 @@ def findings(out: Console, answer: shapes.MapCheck) -> None:
 
 def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
     money_ = answer.currency
-    rows = [
-        ("faults that stop something, as drawn", f"{answer.stopping_faults:.2f} a unit"),
-        ("worth of a unit under this planner", f"{money_} {answer.net:.1f} +/- {2 * answer.net_error:.1f} (95 %)"),
-        ("worth of parting it out on arrival", f"{money_} {answer.parted_at_once:.1f}"),
-        ("brought back and sold as working", chance(answer.brought_back)),
-        ("sold as working, but is not", chance(answer.would_return)),
-        ("sold as it is", chance(answer.as_is)),
-        ("parted out", chance(answer.parted)),
-        ("hands-on time", f"{answer.minutes:.0f} min a unit"),
-        ("parts and materials", f"{money_} {answer.materials:.1f} a unit"),
-        ("moves", f"{answer.moves:.1f} a unit"),
-    ]
     past = ", ".join(answer.past) or "unknown"
-    if answer.given_up:
-        rows.append(("never came to an end", chance(answer.given_up)))
     out.print(Text(f"{answer.units} units drawn from {answer.map}, seed {answer.seed}, past {past}"))
-    table = grid(("", "left"), ("", "left"))
-    for name, value in rows:
-        table.add_row(name, value)
-    out.print(table)
-    out.print("\nDrawn from the map and judged by it: as right as the map is, no more.")
+    out.print(Text(f"Faults that stop something, as drawn: {answer.stopping_faults:.2f} a unit."))
+    out.print(Text(f"Parted out on arrival a unit brings {money_} {answer.parted_at_once:.1f}."))
+    out.print(Text(f"If what is wrong were known it would bring {money_} {_within(answer.if_known)}.\n"))
+    first, *others = answer.policies
+    worth = grid(("policy", "left"), (f"{money_} a unit", "right"), (f"less {first.policy}", "right"))
+    for one in answer.policies:
+        worth.add_row(one.policy, _within(one.net), _within(one.behind) if one.behind else "")
+    out.print(worth)
+    took = grid(("policy", "left"), ("minutes", "right"), ("materials", "right"), ("moves", "right"))
+    for one in answer.policies:
+        took.add_row(one.policy, _within(one.minutes, 0), _within(one.materials), f"{one.moves.mean:.1f}")
+    out.print(Text(), took)
+    ways = grid(
+        *(("policy", "left"), ("brought back", "right"), ("comes back", "right")),
+        *(("as is", "right"), ("parts", "right"), ("no end", "right")),
+    )
+    for one in answer.policies:
+        low, high = (100 * (end or 0.0) for end in (one.brought_back.low, one.brought_back.high))
+        back = f"{one.brought_back.mean:.0%} ({low:.0f} to {high:.0f})".replace("%", " %")
+        rest = (one.would_return, one.as_is, one.parted, one.given_up)
+        ways.add_row(one.policy, back, *(f"{share.mean:.0%}".replace("%", " %") for share in rest))
+    out.print(Text(), ways)
+    same = " All worked on the same units: the difference is taken unit by unit." if others else ""
+    out.print(Text(f"\nIn brackets 95 % intervals.{same}"))
+    out.print("Drawn from the map and judged by it: as right as the map is, no more.")
+    if answer.picture:
+        out.print(Text(f"Picture: {answer.picture}"))
+
+
+def _within(found: shapes.IntervalShape, digits: int = 1) -> str:
+    ends = "" if found.low is None or found.high is None else f" ({found.low:.{digits}f} to {found.high:.{digits}f})"
+    return f"{found.mean:.{digits}f}{ends}"

@@ -22,6 +22,7 @@ from knowngood.plan.ranked import Prospect, Ranked
 from knowngood.plan.seller import Yes, asking, yeses
 from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
+from knowngood.plan.value import BIT_MINUTES, MOST_BIT_MINUTES
 from knowngood.plan.waiting import waiting_move
 
 __all__ = ["Advice", "Prospect", "Ranked", "advise"]
@@ -38,6 +39,8 @@ class Asked:
     answers: tuple[Answer, ...]
     seller: tuple[Yes, ...] = ()
     """What the seller could say."""
+    bit_minutes: float = BIT_MINUTES
+    """The price at which what is found out was judged."""
 
 
 @dataclass(frozen=True)
@@ -75,22 +78,39 @@ def advise(
     donors: Donors | None = None,
     measuring: Measuring = BY_THE_MAP,
 ) -> Advice:
-    """The advice for a unit as its log leaves it. Raises what ``believe`` raises."""
+    """The advice for a unit as its log leaves it. Raises what ``believe`` raises.
+
+    Where it would stop because nothing is found out at the usual price of a bit, it looks again at the price that the
+    job can bear: the way in may cost more than usual and be worth it.
+    """
     belief = believe(device, replay, donors=donors, measuring=measuring)
+    seller = yeses(device, replay, belief, donors, measuring) if terms.seller else ()
     judge = Judge(device, replay.state, terms, belief)
+    advice = _advice(judge, replay, seller)
+    if advice.best.move.kind not in ("sell-as-is", "part-out"):
+        return advice
+    dearer = min(MOST_BIT_MINUTES, judge.bearable_minutes())
+    if dearer <= BIT_MINUTES:
+        return advice
+    return _advice(Judge(device, replay.state, terms, belief, dearer), replay, seller)
+
+
+def _advice(judge: Judge, replay: Replay, seller: tuple[Yes, ...]) -> Advice:
+    """The advice at a judge's price of a bit."""
     free, later, ruled_out = _sorted_out(judge, _looks_and_tests(judge))
     informing = [*shortlist(judge, free), *shortlist(judge, later)]
     ruled_out += _sorted_out(judge, _remedies(judge))[2]
-    seller = yeses(device, replay, belief, donors, measuring) if terms.seller else ()
-    asked = Asked(device, replay, belief, tuple(informing), tuple(judge.answers(informing)), seller)
+    answers = tuple(judge.answers(informing))
+    asked = Asked(judge.device, replay, judge.belief, tuple(informing), answers, seller, judge.bit_minutes)
     ranked, held = _ranked(asked, judge)
     considered, followed = len(free), sum(move not in later for move in informing)
     return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, considered, followed)
 
 
 def ranked_under(asked: Asked, terms: Terms) -> tuple[Ranked, ...]:
-    """The ranking that other terms would give, over the same looks and tests."""
-    return _ranked(asked, Judge(asked.device, asked.replay.state, terms, asked.belief))[0]
+    """The ranking that other terms would give, over the same looks and tests, at the same price of a bit."""
+    judge = Judge(asked.device, asked.replay.state, terms, asked.belief, asked.bit_minutes)
+    return _ranked(asked, judge)[0]
 
 
 def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple[Move, Breach], ...]]:

@@ -25,7 +25,17 @@ from knowngood.plan.exits import exits, unproven
 from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, remedy_moves
 from knowngood.plan.ranked import Prospect, Ranked
 from knowngood.plan.terms import Terms
-from knowngood.plan.value import BIT_MINUTES, CHECK_MINUTES, Access, Array, Estimate, Outlook, found_out, one_by_one
+from knowngood.plan.value import (
+    BIT_MINUTES,
+    CHECK_MINUTES,
+    Access,
+    Array,
+    Estimate,
+    Outlook,
+    bits_of,
+    found_out,
+    one_by_one,
+)
 
 SHARED = 0.5
 """What is worth doing behind one step tells partly the same: of the gains together, this share pays for opening it."""
@@ -37,7 +47,10 @@ PROBABLY = 0.5
 class Judge:
     """One decision: everything that the judgements of its moves share."""
 
-    def __init__(self, device: Device, state: State, terms: Terms, belief: Belief) -> None:
+    def __init__(
+        self, device: Device, state: State, terms: Terms, belief: Belief, bit_minutes: float = BIT_MINUTES
+    ) -> None:
+        self.bit_minutes = bit_minutes
         self.device, self.state, self.terms, self.belief = device, state, terms, belief
         self.suspects = {suspect.part: suspect for suspect in belief.suspects}
         self.p_blocks = np.array([[self.suspects[part.id].p_blocks for part in belief.parts]])
@@ -47,10 +60,15 @@ class Judge:
         self.exits = exits(device, state, terms, belief)
         self.stop = max(one.worth for one in self.exits if one.move.kind != "sell")
         self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}
-        self._try_minutes = {name: _try_minutes(device, name) for name in belief.wanted}
+        self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
         self._outlook = self._looking_out()
         self._now = float(found_out(self._outlook, self.p_blocks).worth[0])
         self._plan_now = float(one_by_one(self._outlook, self.p_blocks, self.good).worth[0])
+
+    def bearable_minutes(self) -> float:
+        """Minutes that each bit may take until finding all out and mending it is worth no more than stopping."""
+        free = float(found_out(replace(self._outlook, bit=0.0), self.p_blocks).worth[0])
+        return (free - self.stop) / max(1e-9, float(bits_of(self.p_blocks).sum()) * self.terms.rate)
 
     def matters(self, part: str) -> bool:
         """Whether a part is likely enough to stop something to be worth a question or a remedy."""
@@ -92,7 +110,7 @@ class Judge:
                 move, chance = max(remedies, key=lambda one: one[1] / max(1e-9, self._full_cost(one[0])))
                 cost[self.belief.index[part]], cures[self.belief.index[part]] = self._own_cost(move), chance
         no_unknown = float(np.prod([1.0 - chance for chance in self.belief.unknown.values()]))
-        price = BIT_MINUTES * self.terms.rate
+        price = self.bit_minutes * self.terms.rate
         steps = [step for step in self.device.steps.values() if step.id not in self.state.open_steps]
         self._behind = np.array(
             [[float(self._lies_behind(part, step.id)) for step in steps] for part in self.belief.parts]
@@ -288,7 +306,7 @@ def _mixed(chances: Array, by_row: Estimate, rows: slice) -> tuple[float, float]
     return mean, float(np.sqrt(chances @ (by_row.variance[rows] + (worth - mean) ** 2)))
 
 
-def _try_minutes(device: Device, function: str) -> float:
+def try_minutes(device: Device, function: str) -> float:
     """Hands-on time of the shortest test that shows whether a function works."""
     sensing = (
         test.minutes

@@ -1,22 +1,23 @@
 """Rehearsal: hidden faults are drawn from the map, and a policy works on the unit through its log alone.
 
-Every draw takes a generator; unit n of a seed is the same unit whatever the policy and the number of processes. A
-policy sees the log and nothing else; what its moves give is drawn from the hidden world by ``belief.evaluate`` and the
-same tables that the belief uses, so a rehearsal shows how well the planning works if the map is right, and no more.
+Every draw takes a generator; unit n of a seed is the same unit whatever the policy and the number of processes, and
+what a move gives on it rests on what is asked and how often, not on what was asked before. A policy sees the log and
+nothing else; what its moves give is drawn from the hidden world by ``belief.evaluate`` and the same tables that the
+belief uses, so a rehearsal shows how well the planning works if the map is right, and no more.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor
+from collections import Counter
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
-from functools import partial
+from hashlib import sha256
 
 import numpy as np
 
 from knowngood.belief import causes, sensing
 from knowngood.belief.configuration import Configuration
-from knowngood.belief.evaluate import World, behave, effects, sensed_row
+from knowngood.belief.evaluate import World, behave, sensed_row
 from knowngood.belief.reach import reach
 from knowngood.belief.story import tell
 from knowngood.errors import TooLargeError
@@ -42,22 +43,18 @@ def planner(device: Device, log: Replay, terms: Terms) -> Move:
 
 @dataclass(frozen=True)
 class Rehearsed:
-    """How one drawn unit went."""
+    """How one drawn unit went under a policy."""
 
-    unit: int
     exit: str
     """working, as-is, parts, or 'given-up' if the job ran too long or its log outgrew exact inference."""
     works: bool
     """Whether everything promised really works at the end."""
-    stopping_faults: int
-    """Faults at the start that stop a wanted function."""
     moves: int
     minutes: float
     materials: float
     net: float
     """What the way out brings, less materials, minutes at the bench's rate, and the loss if it comes back."""
     lines: tuple[str, ...]
-    faults: tuple[str, ...]
 
 
 class HiddenUnit:
@@ -71,13 +68,14 @@ class HiddenUnit:
         self.device, self.draw = device, draw
         chance = device.unknown_per_function
         self.unknown = frozenset(name for name in device.functions if draw.random() < chance)
+        self._seed, self._asked = int(draw.integers(2**63)), Counter[str]()
         self.values: dict[str, int] = {}
         """The state of each hidden variable."""
         self.lines: list[Line] = []
         self._shown: dict[Hashable, str] = {}
         self._draw(causes.bought(device, past, device.functions))
         self.log(ev.Bought(map=device.id, price=Money(device.worth.working.currency, 0), past=past))
-        self.at_start = self.faults()
+        self.at_start = self.modes
 
     def log(self, event: ev.Event) -> None:
         """Adds a line, and does to the hidden parts what the hand does."""
@@ -90,9 +88,10 @@ class HiddenUnit:
         for link in links:
             if link.name not in self.values:
                 chances = link.table[tuple(self.values[parent] for parent in link.parents)]
-                self.values[link.name] = int(self.draw.choice(len(chances), p=chances))
+                self.values[link.name] = int(self._chance(link.name).choice(len(chances), p=chances))
 
-    def faults(self) -> dict[str, str]:
+    @property
+    def modes(self) -> dict[str, str]:
         """The faulty parts, with their mode."""
         states = ((part, self.values[variable]) for part, variable in self.story.now.items())
         return {part: self.device.parts[part].states[state] for part, state in states if state}
@@ -111,6 +110,12 @@ class HiddenUnit:
             configuration.closed,
             configuration.warm,
         )
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """What was wrong at the start, in words."""
+        faults = tuple(f"{part}: {mode}" for part, mode in sorted(self.at_start.items()))
+        return faults + tuple(f"{name}: something the map does not know" for name in sorted(self.unknown))
 
     def works(self) -> bool:
         """Whether every wanted function is good, closed, cold and warm."""
@@ -153,26 +158,36 @@ class HiddenUnit:
     def _draw_outcome(self, test: Test, row: int, high: bool) -> str:
         if isinstance(test.senses, (RailVoltage, RailToGround)):
             states = sensing.reading_states(test, high=high)
-            return sensing.sample_reading(self.device, test, states[row], self.draw, high=high)
+            return sensing.sample_reading(self.device, test, states[row], self._chance(test.id, row), high=high)
         table = sensing.outcome_table(self.device, test)
-        return test.outcomes[int(self.draw.choice(len(test.outcomes), p=table[row]))]
+        return test.outcomes[int(self._chance(test.id, row).choice(len(test.outcomes), p=table[row]))]
 
     def _look(self, part: Part) -> str:
         variable = self.story.now[part.id]
         key = (f"saw {part.id}", variable)
         if key not in self._shown:
             row = sensing.look_table(part, None)[self.values[variable]]
-            self._shown[key] = sensing.LOOKS[int(self.draw.choice(len(row), p=row))]
+            self._shown[key] = sensing.LOOKS[int(self._chance(*key).choice(len(row), p=row))]
         return self._shown[key]
+
+    def _chance(self, *asked: object) -> np.random.Generator:
+        """The draw for what is asked, and for how often it was: its own, so that other draws do not move it."""
+        what = " ".join(map(str, asked))
+        self._asked[what] += 1
+        key = sha256(f"{what} {self._asked[what]}".encode()).digest()
+        return np.random.default_rng([self._seed, int.from_bytes(key[:8])])
+
+
+def drawn_unit(unit: int, device: Device, past: tuple[str, ...], seed: int) -> HiddenUnit:
+    """Unit n of a seed, as it comes to the bench."""
+    return HiddenUnit(device, past, np.random.default_rng([seed, unit]))
 
 
 def rehearse_unit(
     unit: int, device: Device, terms: Terms, past: tuple[str, ...], seed: int, policy: Policy = planner
 ) -> Rehearsed:
     """One drawn unit worked on by a policy until it leaves the bench."""
-    hidden = HiddenUnit(device, past, np.random.default_rng([seed, unit]))
-    alone = effects(device).alone
-    stopping = sum(bool(alone[part, mode]) for part, mode in hidden.at_start.items()) + len(hidden.unknown)
+    hidden = drawn_unit(unit, device, past, seed)
     moves, materials, exit_ = 0, 0.0, "given-up"
     while moves < LONGEST_JOB:
         try:
@@ -193,77 +208,5 @@ def rehearse_unit(
     brings = {"working": terms.working, "as-is": terms.as_is}.get(exit_, terms.parts)
     back = terms.come_back if exit_ == "working" and not works else 0.0
     net = brings - back - materials - minutes * terms.rate
-    faults = tuple(f"{part}: {mode}" for part, mode in sorted(hidden.at_start.items()))
-    faults += tuple(f"{name}: something the map does not know" for name in sorted(hidden.unknown))
     lines = tuple(ev.render(line.event) for line in hidden.lines)
-    return Rehearsed(unit, exit_, works, stopping, moves, minutes, materials, net, lines, faults)
-
-
-def rehearse(
-    device: Device,
-    terms: Terms,
-    *,
-    units: int,
-    seed: int,
-    past: tuple[str, ...] = (),
-    workers: int = 1,
-    policy: Policy = planner,
-) -> Iterator[Rehearsed]:
-    """Drawn units 0 to ``units`` - 1, as each is done, in order."""
-    work = partial(rehearse_unit, device=device, terms=terms, past=past, seed=seed, policy=policy)
-    if workers <= 1:
-        yield from map(work, range(units))
-        return
-    with ProcessPoolExecutor(workers) as pool:
-        yield from pool.map(work, range(units))
-
-
-@dataclass(frozen=True)
-class Summary:
-    """What a rehearsal came to. Means with their standard errors."""
-
-    units: int
-    net: float
-    net_error: float
-    minutes: float
-    materials: float
-    moves: float
-    brought_back: float
-    """Share of units sold as working that really work."""
-    would_return: float
-    """Share of units sold as working that do not."""
-    as_is: float
-    parted: float
-    given_up: float
-    stopping_faults: float
-    parted_at_once: float
-    """Mean net of parting every unit out on arrival, for comparison."""
-
-
-def summary(rehearsed: Iterable[Rehearsed], terms: Terms) -> Summary:
-    """The means of a rehearsal. At least one unit."""
-    done = list(rehearsed)
-    count = len(done)
-    net = np.array([one.net for one in done])
-
-    def share(keep: Callable[[Rehearsed], bool]) -> float:
-        return sum(map(keep, done)) / count
-
-    def mean(value: Callable[[Rehearsed], float]) -> float:
-        return sum(map(value, done)) / count
-
-    return Summary(
-        units=count,
-        net=float(net.mean()),
-        net_error=float(net.std(ddof=1) / np.sqrt(count)) if count > 1 else 0.0,
-        minutes=mean(lambda one: one.minutes),
-        materials=mean(lambda one: one.materials),
-        moves=mean(lambda one: one.moves),
-        brought_back=share(lambda one: one.exit == "working" and one.works),
-        would_return=share(lambda one: one.exit == "working" and not one.works),
-        as_is=share(lambda one: one.exit == "as-is"),
-        parted=share(lambda one: one.exit == "parts"),
-        given_up=share(lambda one: one.exit == "given-up"),
-        stopping_faults=mean(lambda one: one.stopping_faults),
-        parted_at_once=terms.parts,
-    )
+    return Rehearsed(exit_, works, moves, minutes, materials, net, lines)

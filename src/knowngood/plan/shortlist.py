@@ -18,6 +18,7 @@ from knowngood.belief.wiring import GOOD
 from knowngood.maps.device import AnyMode, FunctionLevel, PartModes, RailToGround, RailVoltage, Test
 from knowngood.plan.judge import Judge
 from knowngood.plan.moves import Move
+from knowngood.plan.value import bits_of
 
 Array = NDArray[np.float64]
 
@@ -66,7 +67,7 @@ class Sketch:
         joint = self.states[index][:, None] * table
         chances = joint.sum(axis=0)
         blocks = joint[self.stopping[index]].sum(axis=0) / np.maximum(chances, 1e-300)
-        return float(_bits(self.p_blocks[index : index + 1])[0] - chances @ _bits(blocks))
+        return float(bits_of(self.p_blocks[index : index + 1])[0] - chances @ bits_of(blocks))
 
     def _limited(self, test: Test) -> Array:
         """P(a part stops something and puts what is sensed in each row below the best), shape (parts, rows - 1)."""
@@ -111,10 +112,5 @@ class Sketch:
         joint = np.concatenate([limited, np.zeros((len(limited), 1))], axis=1) + rest[:, None] * chances
         outcomes = chances @ table
         blocks = np.clip(joint @ table / np.maximum(outcomes, 1e-300), 0.0, 1.0)
-        before, after = _bits(self.p_blocks).sum(), (_bits(blocks).sum(axis=0) @ outcomes)
+        before, after = bits_of(self.p_blocks).sum(), (bits_of(blocks).sum(axis=0) @ outcomes)
         return float(before - after)
-
-
-def _bits(chance: Array) -> Array:
-    inside = np.clip(chance, 1e-15, 1.0 - 1e-15)
-    return np.asarray(-(inside * np.log2(inside) + (1 - inside) * np.log2(1 - inside)))

@@ -35,6 +35,10 @@ Rehearsals of 16 projectors with 5 and with less came out alike within their err
 """
 
 
+MOST_BIT_MINUTES = 20.0
+"""The most that a bit may take where nothing is found out for less and the job can bear it: own judgement."""
+
+
 @dataclass(frozen=True)
 class Access:
     """The ways that are closed now. A step is paid once for all that is done behind it."""
@@ -71,6 +75,12 @@ class Outlook:
         return replace(self, cost=np.broadcast_to(self.cost, shape), cures=np.broadcast_to(self.cures, shape))
 
 
+def bits_of(chance: Array) -> Array:
+    """Bits in whether something with this chance is so."""
+    inside = np.clip(chance, 1e-15, 1.0 - 1e-15)
+    return np.asarray(-(inside * np.log2(inside) + (1 - inside) * np.log2(1 - inside)))
+
+
 @dataclass(frozen=True)
 class Estimate:
     """What a job is worth by one of the two, and how far single units lie from that, both of shape (rows,)."""
@@ -96,8 +106,7 @@ def found_out(outlook: Outlook, p_blocks: Array) -> Estimate:
     """What it is worth if what is wrong were found out, at the price of its bits; p_blocks (rows, parts)."""
     doable = np.isfinite(outlook.cost) & (outlook.cures > 0)
     chance = np.clip(p_blocks, 0.0, 1.0)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        bits = -np.nan_to_num(chance * np.log2(chance) + (1 - chance) * np.log2(1 - chance)).sum(axis=1)
+    bits = bits_of(chance).sum(axis=1)
     each = np.where(doable, outlook.cost + np.reshape(outlook.check, (-1, 1)), 0.0) / np.where(
         doable, outlook.cures, 1.0
     )
