@@ -24,7 +24,6 @@ from knowngood.maps.words import MISSING, Level
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.int_]
-LOOK_ORDER = ("glance", None, "close", "magnified")
 
 
 @dataclass(frozen=True)
@@ -421,7 +420,9 @@ class Joint:
         """What looks at one part in one state come to: the worst condition, by the closest look that found it."""
         part = self.device.parts[name]
         condition = sensing.worst(part, [one.condition for one in seen])
-        closest = max((one for one in seen if one.condition == condition), key=lambda one: LOOK_ORDER.index(one.look))
+        odds = {None: 1.0} | {degree: faulty / fine for degree, (fine, faulty) in sensing.DEGREES.items()}
+        telling = [(one.look != "glance", odds[one.degree], one) for one in seen if one.condition == condition]
+        closest = max(telling, key=lambda one: one[:2])[2]
         weights = sensing.look_table(part, closest.look)[:, sensing.LOOKS.index(condition)]
         if closest.degree and condition != "fine":
             fine, faulty = sensing.DEGREES[closest.degree]

@@ -17,7 +17,7 @@ from oracle import Joint, TooManyError
 from knowngood.belief import sensing
 from knowngood.belief.believe import Belief, believe
 from knowngood.belief.what_if import SOMETHING_ELSE, Query, ask, query_look, query_test
-from knowngood.errors import ContradictionError
+from knowngood.errors import ContradictionError, TooLargeError
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
 from knowngood.maps.device import AnyMode, Device, FunctionLevel, Married, PartModes, RailVoltage
@@ -86,7 +86,11 @@ def jointly(case: Case, *, asked: bool = False) -> Joint:
 def believed(case: Case, *more: str) -> Belief:
     """The belief of a case, with more lines at its end."""
     replay = dv.log(case.device, [*case.events, *more])
-    return believe(case.device, replay, donors=case.donors)
+    try:
+        return believe(case.device, replay, donors=case.donors)
+    except TooLargeError:  # refused, and said so; whether it is rare is seen by how many draws are left
+        assume(False)
+        raise
 
 
 @drawn(150)

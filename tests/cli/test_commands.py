@@ -87,7 +87,7 @@ def test_a_slip_of_the_pen_is_found_from_the_command_line(unit: Run) -> None:
     assert advice.surprise == shapes.SurpriseShape(lines=[3], log10=None, recheck=3, message=warning)
     out = show.console()
     with out.capture() as printed:
-        show.advice(out, advice, 3)
+        advice_show.advice(out, advice, 3)
     assert " ".join(printed.get().split()).startswith(f"! {warning} NEXT ")
     done = unit("log", "U1", "undid 3", "read rail-12v 12.1 V")
     assert done.exit_code == 0

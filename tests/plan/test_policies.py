@@ -119,7 +119,7 @@ def test_no_rule_breaks_a_hard_rule(name: str, past: tuple[str, ...]) -> None:
         made.append(move.kind)
         return move
 
-    rehearse_unit(1, HURT, bench(), past, 3, watched)
+    rehearse_unit(0, HURT, bench(), past, 3, watched)
     assert ("dry" in made) == bool(past)
 
 

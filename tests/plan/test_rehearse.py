@@ -84,7 +84,7 @@ def test_the_same_remedy_again_is_another_draw() -> None:
     hidden = drawn_unit(0, TINY, (), 1)
     states = set()
     for _ in range(12):
-        hidden.modes["board"] = "dead"
+        become(hidden, {"board": "dead"})
         hidden.log(parse("mended board resolder"))
         states.add(hidden.modes.get("board"))
     assert states == {None, "dead"}

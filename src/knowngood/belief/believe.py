@@ -20,6 +20,7 @@ from knowngood.belief.wiring import GOOD, Handle, Node, Wiring, unknown_of
 from knowngood.log.state import Replay
 from knowngood.maps.device import (
     Device,
+    FunctionLevel,
     Part,
     PartModes,
     RailToGround,
@@ -97,9 +98,11 @@ class Belief:
         self.wiring = Wiring(story)
         self._used = [story.as_used(warm=warm) for warm in (False, True)]
         self._tested = [self._asked(made) for made in self._same_again()]
-        asked = {self.configuration_for(test) for test in self.device.tests.values()}
-        for configuration in (*self._used, *asked):
-            self.wiring.name_groups(configuration)
+        for configuration in self._used:
+            self.wiring.name_groups(self.device.functions, configuration)
+        for test in self.device.tests.values():
+            if isinstance(test.senses, (FunctionLevel, RailVoltage)):
+                self.wiring.name_groups(reach(self.device, test).functions, self.configuration_for(test))
         self.network = self.wiring.build()
         self.weights = self._gather()
         self.base = together(self.weights)
@@ -447,9 +450,9 @@ class Belief:
         return Suspect(suspect.part, suspect.what, suspect.p_bad, suspect.p_blocks, suspect.modes, movers)
 
 
-def _closeness(seen: Seen) -> tuple[int, int]:
-    """Orders looks by how close they were, then by time."""
-    return (0 if seen.look == "glance" else 1, seen.seq)
+def _closeness(seen: Seen) -> tuple[bool, float, int]:
+    """Orders looks by how close they were, by what their degree says for a fault, then by time."""
+    return seen.look != "glance", sensing.degree_factor(seen.degree), seen.seq
 
 
 def marginal(posterior: Posteriors, handle: Handle, count: int) -> NDArray[np.float64]:

@@ -116,6 +116,12 @@ def look_table(part: Part, look: str | None) -> Table:
     return np.array(rows)
 
 
+def degree_factor(degree: str | None) -> float:
+    """By what the degree of a condition multiplies the odds of a fault."""
+    fine, faulty = DEGREES[degree] if degree else (1.0, 1.0)
+    return faulty / fine
+
+
 def look_weights(part: Part, condition: str, look: str | None, degree: str | None) -> Table:
     """P(condition, and its degree if one was noted | state of the part), shape (states,)."""
     weights: Table = look_table(part, look)[:, LOOKS.index(condition)]

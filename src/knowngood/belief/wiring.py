@@ -237,11 +237,11 @@ class Wiring:
         allows = tuple((name, tuple(level >= least for level in levels)) for name, levels in ceiling.levels.items())
         return Demand(allows, tuple(ceiling.groups), ceiling.most >= least)
 
-    def name_groups(self, configuration: Configuration) -> None:
-        """Notes that demands may be made in a configuration, which rest on the groups of all functions."""
-        for function in self.device.functions.values():
-            for number in range(len(function.any_of)):
-                self.column((function.id, f"group-{number}"), configuration)
+    def name_groups(self, functions: Iterable[str], configuration: Configuration) -> None:
+        """Notes that demands may be made in a configuration, which rest on the groups of these functions."""
+        for name in functions:
+            for number in range(len(self.device.functions[name].any_of)):
+                self.column((name, f"group-{number}"), configuration)
 
     def _ceiling(self, name: str, configuration: Configuration) -> Ceiling:
         """All that a function's level is the minimum of, down to parts and groups."""

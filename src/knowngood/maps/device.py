@@ -361,7 +361,11 @@ class Device:
         """Every hard rule that can hold here: its hazard, the rule, and the part that carries it (None: the unit)."""
         carried: list[tuple[str, str | None]] = [(name, None) for name in OF_THE_UNIT]
         carried += [(name, part.id) for part in self.parts.values() for name in part.hazards if name not in OF_THE_UNIT]
-        return tuple((name, rule, part) for name, part in carried for rule in self.hazards[name].rules)
+        return tuple(
+            (name, rule, part)
+            for name, part in carried
+            for rule in (self.hazards[name].rules if name in self.hazards else ())
+        )
 
     @cached_property
     def plugs_of(self) -> dict[str, tuple[str, ...]]:

@@ -62,7 +62,7 @@ def _client(address: str) -> Any:
             f"A cluster needs Dask, and '{missing.name}' is missing. Install it: pip install 'knowngood[cluster]'"
         ) from missing
     try:
-        return Client(address, timeout=PATIENCE)
+        return Client(address, timeout=PATIENCE)  # type: ignore[no-untyped-call, unused-ignore]
     except (OSError, ValueError, TypeError) as problem:
         raise ClusterError(
             f"No Dask scheduler answers at '{address}' ({problem}). Its address looks like tcp://192.0.2.7:8786."
