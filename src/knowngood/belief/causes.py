@@ -10,8 +10,9 @@ that hangs on it, would make the tables of every log ten times as large.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Container, Generator, Iterable, Iterator, Mapping
+from collections.abc import Generator, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from graphlib import TopologicalSorter
 from itertools import product
 
@@ -19,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief import priors
-from knowngood.maps.device import Device, Part
+from knowngood.maps.device import ByContent, Device, Part, by_content
 
 HARD = 0.3
 """Chance that an event was hard on a zone (common practice, no source)."""
@@ -55,9 +56,17 @@ def first(part: str) -> str:
     return f"{part}#0"
 
 
-def bought(device: Device, past: Iterable[str], over: Container[str] = ()) -> Iterator[Link]:
+def bought(device: Device, past: Iterable[str], over: Iterable[str] = ()) -> tuple[Link, ...]:
     """The variables of a bought unit, each after its parents. ``over`` are rails that read above their limits."""
-    events = tuple(dict.fromkeys(past))
+    return _bought(by_content(device), tuple(dict.fromkeys(past)), frozenset(over))
+
+
+@lru_cache(maxsize=256)
+def _bought(key: ByContent, events: tuple[str, ...], over: frozenset[str]) -> tuple[Link, ...]:
+    return tuple(_links_of(key.device, events, over))
+
+
+def _links_of(device: Device, events: tuple[str, ...], over: frozenset[str]) -> Iterator[Link]:
     severities = _severities(device, events)
     for event, zone in dict.fromkeys(one for each in severities.values() for one in each):
         yield Link(_severity(event, zone), np.array([1.0 - HARD, HARD]))
@@ -105,12 +114,12 @@ Harms = dict[tuple[str, str], tuple[tuple[str, frozenset[str]], ...]]
 """For each harmed part and how: the parts that do it, and the modes in which they do."""
 
 
-def _harms(device: Device, over: Container[str]) -> Harms:
+def _harms(device: Device, over: frozenset[str]) -> Harms:
     """Who harms whom. A ring of parts that harm each other is cut at its last link, in the order of the map."""
     before: dict[str, set[str]] = {part: set() for part in device.parts}
     """For each part all that may have harmed it, over any number of links."""
     harms: defaultdict[tuple[str, str], dict[str, frozenset[str]]] = defaultdict(dict)
-    for cause, modes, victim, how in _links(device, over):
+    for cause, modes, victim, how in _harmful(device, over):
         if victim == cause or victim in before[cause]:
             continue
         harms[victim, how][cause] = modes
@@ -121,7 +130,7 @@ def _harms(device: Device, over: Container[str]) -> Harms:
     return {key: tuple(causes.items()) for key, causes in harms.items()}
 
 
-def _links(device: Device, over: Container[str]) -> Iterator[tuple[str, frozenset[str], str, str]]:
+def _harmful(device: Device, over: frozenset[str]) -> Iterator[tuple[str, frozenset[str], str, str]]:
     for rail, function in device.functions.items():
         loads = [device.parts[load] for load in device.loads_of[rail]]
         feeds = [device.parts[need] for need in function.needs if need in device.parts]

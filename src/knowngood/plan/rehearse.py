@@ -64,7 +64,10 @@ class HiddenUnit:
     there, given those it depends on.
     """
 
-    def __init__(self, device: Device, past: tuple[str, ...], draw: np.random.Generator) -> None:
+    def __init__(
+        self, device: Device, past: tuple[str, ...], draw: np.random.Generator, over: Iterable[str] | None = None
+    ) -> None:
+        """``over``: rails that may have hurt what hangs on them; any, if not given."""
         self.device, self.draw = device, draw
         chance = device.unknown_per_function
         self.unknown = frozenset(name for name in device.functions if draw.random() < chance)
@@ -73,7 +76,7 @@ class HiddenUnit:
         """The state of each hidden variable."""
         self.lines: list[Line] = []
         self._shown: dict[Hashable, str] = {}
-        self._draw(causes.bought(device, past, device.functions))
+        self._draw(causes.bought(device, past, device.functions if over is None else over))
         self.log(ev.Bought(map=device.id, price=Money(device.worth.working.currency, 0), past=past))
         self.at_start = self.modes
 
