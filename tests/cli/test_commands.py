@@ -461,3 +461,28 @@ def test_the_bench_keeps_its_meter(run: Run) -> None:
     wrong = run("bench", "set", "meter-volts", "very good")
     assert wrong.exit_code == 2
     assert "meter-volts: 'very good' is no range of a meter in V. Write it as '6 V 0.5 % + 3, 60 V" in wrong.stderr
+
+
+def test_what_a_test_would_tell_after_an_act_that_is_only_considered(unit: Run) -> None:
+    """The 12 V is made from the 380 V that a dead ballast shorts: unplugged, the reading that was made is worth making
+    again. It is what the belief of the log with that line would say, and nothing is logged."""
+    act = "unplugged ballast-feed-lead"
+    unit("log", "U1", "opened board-up", "read rail-5v-standby 5.02 V", "read rail-12v 0.03 V")
+    now = said(unit("tells", "U1", "--most", "0", "--json"))
+    told = said(unit("tells", "U1", "--after", act, "--most", "0", "--json"))
+    by_name = [{one["id"]: one for one in each["questions"]} for each in (now, told)]  # type: ignore[attr-defined]
+    assert "rail-12v" not in by_name[0]
+    good = next(one for one in by_name[1]["rail-12v"]["outcomes"] if one["outcome"] == "good")
+    assert by_name[1]["rail-12v"]["bits"] > 0.2
+    assert good["suspects"][0]["part"] == "ballast"
+    assert (told["log_seq"], told["after"]) == (now["log_seq"], [act])
+    shown = unit("tells", "U1", "--after", act, "--most", "2").output
+    assert shown.startswith(f"If first: {act}")
+    unit("log", "U1", act)
+    assert said(unit("tells", "U1", "--most", "0", "--json"))["questions"] == told["questions"]
+
+
+def test_a_considered_act_that_does_not_fit_is_refused(unit: Run) -> None:
+    refused = unit("tells", "U1", "--after", "unplugged nothing")
+    assert refused.exit_code == 2
+    assert "No connection 'nothing'" in refused.output

@@ -103,6 +103,22 @@ def query_stops(belief: Belief, name: str) -> Query:
     return _of_part(belief, name, name, ("fine", "stops"), belief.story.now[name], table)
 
 
+def everything(belief: Belief) -> list[Query]:
+    """Every test and close look that could be made now and has not been made in this state. One compiled belief answers
+    them all; to ask after an act that is only considered (an unplugging, a swap), believe the log with its line added.
+    """
+    gone = belief.story.empty | belief.story.state.removed
+    tests = [
+        query_test(belief, test)
+        for test in belief.device.tests.values()
+        if not (isinstance(test.senses, PartModes) and test.senses.part in gone)
+        if belief.outcome_in_this_state(test) is None
+    ]
+    return tests + [
+        query_look(belief, part) for part in belief.device.parts if part not in gone and not belief.looked_at(part)
+    ]
+
+
 def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     """The answers to all queries, in their order."""
     cells = list(dict.fromkeys(cell for query in queries for one in query.cells for cell in _evidence(one)))

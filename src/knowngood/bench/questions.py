@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from knowngood.belief.believe import Belief
+import numpy as np
+
+from knowngood.belief.believe import Belief, believe
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
+from knowngood.belief.what_if import Answer, ask, everything
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
 from knowngood.bench.references import measuring
@@ -17,7 +20,8 @@ from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
-from knowngood.log.state import Flag, Replay, minutes_between, rested
+from knowngood.log.lines import understand
+from knowngood.log.state import LOOK_MINUTES, Flag, Line, Replay, minutes_between, replay, rested
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
@@ -26,6 +30,7 @@ from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.several import Turn, in_order, turn_of
 from knowngood.plan.terms import InStock, Terms, terms
+from knowngood.plan.value import bits_of
 from knowngood.plan.why.change import Change, change
 from knowngood.plan.why.stop import Standing, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
@@ -37,6 +42,41 @@ def belief_of(store: Store, unit: str) -> tuple[Belief, tuple[Flag, ...]]:
     """What is probably wrong, and the lines of the log that no longer fit."""
     _, log = replayed(store, unit)
     return belief_now(store, unit), log.flags
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a test or look would tell: its minutes, and the bits it brings about which parts stop something."""
+
+    answer: Answer
+    minutes: float
+    bits: float
+
+
+def told_by(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Belief, list[Told]]:
+    """What each outcome of each test and look would make of the belief, those that tell most first.
+
+    ``after`` are lines that are only considered, as typed: an unplugging, a swap. Raises LineError, and what
+    ``believe`` raises.
+    """
+    device, log = replayed(store, unit)
+    lines = list(log.lines)
+    for text in after:
+        state = replay(device, lines).state
+        lines.append(Line(max((line.seq for line in lines), default=0) + 1, "", understand(device, state, text)))
+    now = (
+        belief_now(store, unit)
+        if not after
+        else believe(device, replay(device, lines), donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    )
+    before = bits_of(np.array([one.p_blocks for one in now.suspects])).sum()
+    found = []
+    for one in ask(now, everything(now)):
+        left = bits_of(np.nan_to_num(one.p_blocks)).sum(axis=1)
+        test = device.tests.get(one.query.id)
+        minutes = test.minutes if test is not None else LOOK_MINUTES
+        found.append(Told(one, minutes, float(before - one.probability @ left)))
+    return now, sorted(found, key=lambda one: (-one.bits, one.answer.query.id))
 
 
 def readings_of(

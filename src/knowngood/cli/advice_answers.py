@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+
+from knowngood.belief.believe import Belief
 from knowngood.belief.surprise import surprise
-from knowngood.bench.questions import Why
+from knowngood.belief.what_if import Answer
+from knowngood.bench.questions import Told, Why
 from knowngood.cli import advice_shapes as shapes
 from knowngood.cli.answers import surprised
 from knowngood.log import events as ev
@@ -86,6 +92,43 @@ def _outcomes(one: Ranked) -> list[shapes.OutcomeShape]:
         )
         for prospect in one.outcomes
     ]
+
+
+def tells(
+    unit: str, belief: Belief, found: Sequence[Told], seq: int, after: Sequence[str], most: int
+) -> shapes.TellsAnswer:
+    shown = found[: most or None]
+    return shapes.TellsAnswer(
+        unit=unit,
+        map=belief.device.id,
+        log_seq=seq,
+        after=list(after),
+        questions=[
+            shapes.TellsShape(
+                id=one.answer.query.id, minutes=one.minutes, bits=one.bits, outcomes=_told(belief, one.answer)
+            )
+            for one in shown
+        ],
+    )
+
+
+def _told(belief: Belief, answer: Answer) -> list[shapes.OutcomeShape]:
+    found = []
+    for row in np.argsort(-answer.probability, kind="stable"):
+        if answer.probability[row] > 0.0:
+            blocks = answer.p_blocks[row]
+            likeliest = [one for one in np.argsort(-blocks, kind="stable")[:3] if blocks[one] >= 0.005]
+            found.append(
+                shapes.OutcomeShape(
+                    outcome=answer.query.outcomes[row],
+                    probability=float(answer.probability[row]),
+                    known_good=float(answer.known_good[row]),
+                    suspects=[
+                        shapes.SuspectShape(part=belief.parts[one].id, p_blocks=float(blocks[one])) for one in likeliest
+                    ],
+                )
+            )
+    return found
 
 
 def why(unit: str, found: Why, currency: str) -> shapes.WhyAnswer:

@@ -117,6 +117,25 @@ class NextAnswer(Shape):
     held: list[HeldShape] = Field(description="Moves that a hard rule or the person holds back for now")
 
 
+class TellsShape(Shape):
+    """One test or look."""
+
+    id: str = Field(description="Name of the test, or of the part to look at")
+    minutes: float = Field(description="Hands-on minutes, access not counted")
+    bits: float = Field(description="What it tells in the mean about which parts stop something")
+    outcomes: list[OutcomeShape] = Field(description="What could come of it, the likeliest first")
+
+
+class TellsAnswer(Shape):
+    """`knowngood tells`"""
+
+    unit: str = Field(description="The unit's name")
+    map: str = Field(description="Name of its map")
+    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
+    after: list[str] = Field(description="Lines that were only considered, as typed")
+    questions: list[TellsShape] = Field(description="Tests and looks, those that tell most first")
+
+
 class TurnShape(Shape):
     """One unit's next move."""
 

@@ -60,6 +60,22 @@ def _outcomes(move: shapes.MoveShape) -> Table:
     return table
 
 
+def tells(out: Console, answer: shapes.TellsAnswer) -> None:
+    if answer.after:
+        out.print(Text(f"If first: {'; '.join(answer.after)}\n"))
+    table = grid(
+        *(("bits", "right"), ("time", "right"), ("test or look", "left")),
+        *(("outcome", "left"), ("chance", "right"), ("would then stop it", "left")),
+    )
+    for one in answer.questions:
+        head = (f"{one.bits:.2f}", format_minutes(one.minutes), one.id)
+        for outcome in one.outcomes[:3]:
+            then = ", ".join(f"{each.part} {chance(each.p_blocks)}" for each in outcome.suspects[:2])
+            table.add_row(*head, outcome.outcome, chance(outcome.probability), then)
+            head = ("", "", "")
+    out.print(table)
+
+
 def _how_to_log(move: shapes.MoveShape) -> str:
     if move.kind == "measure":
         return f"{move.log} VALUE"

@@ -232,6 +232,33 @@ def why(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
         answer(advice_answers.why(store.unit_id(unit), found, currency), as_json, advice_show.why)
 
 
+@app.command("tells")
+def tells(
+    unit: UnitName,
+    after: Annotated[
+        list[str] | None, typer.Option("--after", help="A line that is only considered, as an unplugging; repeatable.")
+    ] = None,
+    most: Annotated[int, typer.Option("--most", min=0, help="Tests and looks shown; 0 for all.")] = 8,
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Says what each outcome of each test and look would tell, now or after an act that is only considered.
+
+    Bits say how much a question tells in the mean about which parts stop something; cost is not in it (see next).
+
+    Example: knowngood tells U1 --after "unplugged exhaust-fan-plug"
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import advice_answers, advice_show
+
+        considered = after or []
+        belief, found = questions.told_by(store, unit, considered)
+        seq = belief.log_seq - len(considered)
+        shape = advice_answers.tells(store.unit_id(unit), belief, found, seq, considered, most)
+        answer(shape, as_json, advice_show.tells)
+
+
 @app.command("money")
 def money(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
     """Says what a unit has cost and brought, and the time that went in.

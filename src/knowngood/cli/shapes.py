@@ -9,6 +9,7 @@ from pydantic import Field
 from knowngood.cli.advice_shapes import BenchNext as BenchNext
 from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
 from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
+from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
 from knowngood.cli.shape import Shape as Shape
 
@@ -381,7 +382,8 @@ class ErrorAnswer(Shape):
 
 
 ANSWERS: tuple[type[Shape], ...] = (
-    *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, MoneyAnswer),
+    *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
+    MoneyAnswer,
     *(ProofAnswer, MapCheck, MapList, StockAnswer, BenchAnswer, RehearseAnswer, ErrorAnswer),
 )
 """Every answer, in the order of ``docs/json.md``."""
