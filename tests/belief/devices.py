@@ -185,7 +185,7 @@ def devices(
                 *states,
                 base=draw(CHANCES),
                 looks=draw(st.sampled_from([(), (("cracked", 0.1),), (("unseated", 0.05), ("dusty", 0.2))])),
-                past=draw(st.sampled_from([(), (("dropped", 2.0),)])),
+                past=draw(st.sampled_from([(), (("dropped", 2.0),), (("dropped", 5.0),)])),
                 zone=draw(st.sampled_from([None, "left", "right"])),
                 remedies=remedies[: draw(st.integers(0, 2))],
                 on=on,

@@ -112,15 +112,17 @@ class Joint:
     def _blows(self) -> list[tuple[str, str]]:
         """The events that struck more than one part of a zone."""
         struck = {
-            (event, part.zone): [one for one in self.parts if one.zone == part.zone and self._doubled(one, event)]
+            (event, part.zone): [one for one in self.parts if one.zone == part.zone and self._struck(one, event)]
             for event in self.state.past
             for part in self.parts
             if part.zone
         }
         return [where for where, parts in struck.items() if len(parts) > 1]
 
-    def _doubled(self, part: Part, event: str) -> bool:
-        return any(dict(part.past).get(event, 1) * dict(mode.past).get(event, 1) >= 2 for mode in part.modes)
+    def _struck(self, part: Part, event: str) -> bool:
+        return any(
+            dict(part.past).get(event, 1) * dict(mode.past).get(event, 1) >= causes.STRUCK for mode in part.modes
+        )
 
     def _harms(self) -> list[tuple[str, str, str, str]]:
         """Who in which mode harms whom and how; what would close a ring is left out."""
@@ -143,7 +145,7 @@ class Joint:
                 for load in loads:
                     add(feed, [mode.name for mode in feed.modes if mode.high and self._over(rail)], load, "high")
             for feed in feeds:
-                if any(mode.blows for mode in feed.modes):
+                if any(mode.blows for mode in feed.modes) and len([one for one in feeds if self._drives(one)]) < 2:
                     for load in loads:
                         add(load, [mode.name for mode in load.modes if mode.takes == "short"], feed, "short")
         return found
@@ -162,6 +164,9 @@ class Joint:
         times = causes.HARMED[how]
         return (times if harmed else 1.0) / (spared + times * (1.0 - spared))
 
+    def _drives(self, part: Part) -> bool:
+        return any(mode.high for mode in part.modes)
+
     def _over(self, rail: str) -> bool:
         """Whether the rail once read above its 5.25 V."""
         tests = [test.id for test in self.device.tests.values() if test.senses == RailVoltage(rail)]
@@ -171,7 +176,7 @@ class Joint:
     def _bought(self, axis: int) -> None:
         """Weighs each course by the chance of the state that its part was bought in."""
         part = self.parts[axis]
-        blows = [one for one in self.blows if one[1] == part.zone and self._doubled(part, one[0])]
+        blows = [one for one in self.blows if one[1] == part.zone and self._struck(part, one[0])]
         harms = [(cause, mode, how) for cause, mode, victim, how in self._harms() if victim == part.id]
         involved = [axis, *sorted({self.place[cause] for cause, _, _ in harms})]
         involved += [len(self.parts) + len(self.device.functions) + self.blows.index(one) for one in blows]

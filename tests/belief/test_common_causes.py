@@ -21,7 +21,7 @@ def after(device: Device, *lines: str) -> Belief:
     return believe(device, dv.log(device, lines))
 
 
-FELL = (("dropped", 3.0),)
+FELL = (("dropped", 5.0),)
 CORNER = dv.device(
     [
         *(dv.part(name, past=FELL, zone="corner") for name in ("fan", "plug")),

@@ -30,8 +30,9 @@ SEVERITIES = (4.0 / 7.0, 2.0)
 
 TOO_HIGH, SHORTED = "high", "short"
 
-STRUCK = 2.0
-"""How severe an event was shows on parts whose odds it at least doubles; others tell too little (our choice)."""
+STRUCK = 4.0
+"""How severe an event was shows on parts whose odds it makes at least so many times as high; others tell too little for
+what one more variable costs in every table (our choice)."""
 
 HARMED = {TOO_HIGH: 10.0, SHORTED: 50.0}
 """By what the odds rise of parts on a rail that was driven too high (the trade says 5 to 20), and of a fuse to blow
@@ -139,7 +140,9 @@ def _harmful(device: Device, over: frozenset[str]) -> Iterator[tuple[str, frozen
             for load in loads if drives and rail in over else ():
                 yield feed.id, drives, load.id, TOO_HIGH
         for feed in feeds:
-            for load in loads if any(mode.blows for mode in feed.modes) else ():
+            # Behind a second converter a short is limited, and no fuse before the first one blows.
+            converters = sum(any(mode.high for mode in one.modes) for one in feeds)
+            for load in loads if converters <= 1 and any(mode.blows for mode in feed.modes) else ():
                 shorts = frozenset(mode.name for mode in load.modes if mode.takes == "short")
                 if shorts:
                     yield load.id, shorts, feed.id, SHORTED

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
-from knowngood.handbook.readings import DIODE_SHORT
+from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
@@ -434,7 +434,8 @@ def _rails(device: Device, state: State, test: str, reading: str) -> State:
         return state
     rail = device.functions[sensed.function]
     if isinstance(sensed, RailVoltage):
-        above = rail.nominal is not None and abs(value) > rail.nominal.high
+        nominal = rail.nominal  # what is higher still is no rail, but a slip
+        above = nominal is not None and nominal.high < abs(value) <= HIGH_UP_TO * nominal.nominal
         return replace(state, over=state.over | {rail.id}) if above else state
     short = abs(value) < (DIODE_SHORT if sensed.diode else rail.short_below)
     return replace(state, shorted=state.shorted | {rail.id} if short else state.shorted - {rail.id})
