@@ -337,6 +337,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.NextAnswer, ("next", "U1")),
         (shapes.BenchNext, ("next",)),
         (shapes.WhyAnswer, ("why", "U2")),
+        (shapes.TellsAnswer, ("tells", "U2")),
         (shapes.MoneyAnswer, ("money", "U1")),
         (shapes.ProofAnswer, ("proof", "U1")),
         (shapes.MapCheck, ("map", "check", str(file))),
