@@ -11,9 +11,9 @@ what has to be told apart grows by the power of the number of spells.)
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,6 +78,8 @@ class Story:
     empty: frozenset[str] = frozenset()
     """Slots with nothing in them that will go back: harvested parts."""
     state: State = field(default_factory=State)
+    told: Callable[..., Configuration] | None = None
+    """``configuration`` with a memory, once all lines are told."""
     shown: dict[str, Link] = field(default_factory=dict)
     """By name what parts show in the spells that were asked for; a belief needs those that a test rested on."""
     made: Counter[tuple[str, Hashable]] = field(default_factory=Counter)
@@ -104,9 +106,10 @@ class Story:
     def configuration_of(self, test: Test, *, closed: bool | None = None) -> Configuration:
         """The configuration in which a test is made, now or (with ``closed`` as it was) in the line being told."""
         shut = (test.closed or self.state.closed) if closed is None else closed
-        now = self.configuration(closed=shut, warm=test.warm)
+        configuration = self.configuration if self.told is None else self.told
+        now = configuration(closed=shut, warm=test.warm)
         spell = self.spell_of(test, reach(self.device, test).of(now))
-        return now if spell == AT_FIRST else self.configuration(closed=shut, warm=test.warm, spell=spell)
+        return now if spell == AT_FIRST else configuration(closed=shut, warm=test.warm, spell=spell)
 
     def spell_of(self, test: Test, key: Hashable) -> Spell:
         """How often the test was made before, with nothing changed that could matter, and how long it watches."""
@@ -154,6 +157,7 @@ def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
         story.links[told:] = [replace(link, seq=line.seq) for link in story.links[told:]]
     story.state = replay.state
     story.empty = replay.state.harvested
+    story.told = cache(story.configuration)
     return story
 
 
