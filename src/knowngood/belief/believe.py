@@ -294,8 +294,7 @@ class Belief:
         demands = [self.wiring.demand(name, self._used[1]) for name in self.wanted]
         nodes = dict.fromkeys(node for demand in demands for node, _ in demand.groups)
         for node in nodes:
-            name, aspect = node
-            members = self.device.functions[name].any_of[int(aspect.removeprefix("group-"))]
+            members = self.wiring.members(node)
             for part in dict.fromkeys(part for member in members for part in below(self.device, member)[0]):
                 found[part].append(node)
         return found

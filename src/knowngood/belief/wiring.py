@@ -243,6 +243,11 @@ class Wiring:
             for number in range(len(self.device.functions[name].any_of)):
                 self.column((name, f"group-{number}"), configuration)
 
+    def members(self, node: Node) -> tuple[str, ...]:
+        """The members of a group that a ``demand`` names."""
+        name, aspect = node
+        return self.device.functions[name].any_of[int(aspect.removeprefix("group-"))]
+
     def _ceiling(self, name: str, configuration: Configuration) -> Ceiling:
         """All that a function's level is the minimum of, down to parts and groups."""
         key = (name, configuration)
@@ -277,8 +282,7 @@ class Wiring:
         if aspect == "short":
             return [*self._pull_terms(self.loads(name, configuration), configuration, {"short": NONE})]
         if aspect.startswith("group"):
-            group = self.device.functions[name].any_of[int(aspect.removeprefix("group-"))]
-            return [AnyTerm(tuple(self._need(name, need, configuration) for need in group))]
+            return [AnyTerm(tuple(self._need(name, need, configuration) for need in self.members(node)))]
         if aspect == "folded":  # a short, to a rail of which it leaves something
             short = self.column((name, "short"), configuration)
             return [AnyTerm((NodeTerm((name, "short"), short), int(self.device.functions[name].under_short)))]

@@ -10,7 +10,7 @@ import numpy as np
 from knowngood.belief.believe import Belief, believe
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
-from knowngood.belief.what_if import Answer, ask, everything
+from knowngood.belief.what_if import ask, everything
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
 from knowngood.bench.references import measuring
@@ -28,9 +28,10 @@ from knowngood.maps.words import PASTS
 from knowngood.money.ledger import Ledger, ledger
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.policies import POLICIES
+from knowngood.plan.ranked import Prospect, prospects
 from knowngood.plan.several import Turn, in_order, turn_of
 from knowngood.plan.terms import InStock, Terms, terms
-from knowngood.plan.value import bits_of
+from knowngood.plan.value import bits_told
 from knowngood.plan.why.change import Change, change
 from knowngood.plan.why.stop import Standing, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
@@ -46,11 +47,14 @@ def belief_of(store: Store, unit: str) -> tuple[Belief, tuple[Flag, ...]]:
 
 @dataclass(frozen=True)
 class Told:
-    """What a test or look would tell: its minutes, and the bits it brings about which parts stop something."""
+    """What a test or look would tell: the bits it brings about which parts stop something, and its outcomes."""
 
-    answer: Answer
+    id: str
+    """The test, or the part to look at."""
     minutes: float
     bits: float
+    outcomes: tuple[Prospect, ...]
+    """The likeliest first."""
 
 
 def told_by(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Belief, list[Told]]:
@@ -59,24 +63,19 @@ def told_by(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Belief,
     ``after`` are lines that are only considered, as typed: an unplugging, a swap. Raises LineError, and what
     ``believe`` raises.
     """
-    device, log = replayed(store, unit)
-    lines = list(log.lines)
+    device, told = replayed(store, unit)
     for text in after:
-        state = replay(device, lines).state
-        lines.append(Line(max((line.seq for line in lines), default=0) + 1, "", understand(device, state, text)))
-    now = (
-        belief_now(store, unit)
-        if not after
-        else believe(device, replay(device, lines), donors=donor_priors(store, unit), measuring=measuring(store, unit))
-    )
-    before = bits_of(np.array([one.p_blocks for one in now.suspects])).sum()
+        considered = Line(told.seq + 1, "", understand(device, told.state, text))
+        told = replay(device, [*told.lines, considered])
+    now = believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    p_blocks = np.array([one.p_blocks for one in now.suspects])
     found = []
-    for one in ask(now, everything(now)):
-        left = bits_of(np.nan_to_num(one.p_blocks)).sum(axis=1)
-        test = device.tests.get(one.query.id)
+    for answer in ask(now, everything(now)):
+        test = device.tests.get(answer.query.id)
+        outcomes = sorted(prospects(now, answer), key=lambda one: -one.probability)
         minutes = test.minutes if test is not None else LOOK_MINUTES
-        found.append(Told(one, minutes, float(before - one.probability @ left)))
-    return now, sorted(found, key=lambda one: (-one.bits, one.answer.query.id))
+        found.append(Told(answer.query.id, minutes, bits_told(answer, p_blocks), tuple(outcomes)))
+    return now, sorted(found, key=lambda one: (-one.bits, one.id))
 
 
 def readings_of(

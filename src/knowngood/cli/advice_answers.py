@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from knowngood.belief.believe import Belief
 from knowngood.belief.surprise import surprise
-from knowngood.belief.what_if import Answer
 from knowngood.bench.questions import Told, Why
 from knowngood.cli import advice_shapes as shapes
 from knowngood.cli.answers import surprised
 from knowngood.log import events as ev
-from knowngood.plan.choose import Advice, Ranked
+from knowngood.plan.choose import Advice, Prospect, Ranked
 from knowngood.plan.several import Turn
 from knowngood.plan.why.stop import Standing
 
@@ -78,11 +75,11 @@ def _move(one: Ranked) -> shapes.MoveShape:
         wait=one.move.wait,
         tools=list(one.move.tools),
         disturbs=list(one.move.disturbs),
-        outcomes=_outcomes(one),
+        outcomes=_outcomes(one.outcomes),
     )
 
 
-def _outcomes(one: Ranked) -> list[shapes.OutcomeShape]:
+def _outcomes(prospects: Sequence[Prospect]) -> list[shapes.OutcomeShape]:
     return [
         shapes.OutcomeShape(
             outcome=prospect.outcome,
@@ -90,7 +87,7 @@ def _outcomes(one: Ranked) -> list[shapes.OutcomeShape]:
             known_good=prospect.known_good,
             suspects=[shapes.SuspectShape(part=part, p_blocks=chance) for part, chance in prospect.suspects],
         )
-        for prospect in one.outcomes
+        for prospect in prospects
     ]
 
 
@@ -104,31 +101,10 @@ def tells(
         log_seq=seq,
         after=list(after),
         questions=[
-            shapes.TellsShape(
-                id=one.answer.query.id, minutes=one.minutes, bits=one.bits, outcomes=_told(belief, one.answer)
-            )
+            shapes.TellsShape(id=one.id, minutes=one.minutes, bits=one.bits, outcomes=_outcomes(one.outcomes))
             for one in shown
         ],
     )
-
-
-def _told(belief: Belief, answer: Answer) -> list[shapes.OutcomeShape]:
-    found = []
-    for row in np.argsort(-answer.probability, kind="stable"):
-        if answer.probability[row] > 0.0:
-            blocks = answer.p_blocks[row]
-            likeliest = [one for one in np.argsort(-blocks, kind="stable")[:3] if blocks[one] >= 0.005]
-            found.append(
-                shapes.OutcomeShape(
-                    outcome=answer.query.outcomes[row],
-                    probability=float(answer.probability[row]),
-                    known_good=float(answer.known_good[row]),
-                    suspects=[
-                        shapes.SuspectShape(part=belief.parts[one].id, p_blocks=float(blocks[one])) for one in likeliest
-                    ],
-                )
-            )
-    return found
 
 
 def why(unit: str, found: Why, currency: str) -> shapes.WhyAnswer:
@@ -157,7 +133,7 @@ def why(unit: str, found: Why, currency: str) -> shapes.WhyAnswer:
                 known_good=one.known_good,
                 move=one.then.move.do,
                 worth=one.then.worth,
-                outcomes=_outcomes(one.then),
+                outcomes=_outcomes(one.then.outcomes),
             )
             for one in found.branches
         ],

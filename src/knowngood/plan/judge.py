@@ -23,7 +23,7 @@ from knowngood.plan.access import after_access, closing_minutes
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.exits import exits, unproven
 from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, remedy_moves
-from knowngood.plan.ranked import Prospect, Ranked
+from knowngood.plan.ranked import Prospect, Ranked, prospects
 from knowngood.plan.terms import Terms
 from knowngood.plan.value import (
     BIT_MINUTES,
@@ -226,20 +226,9 @@ class Judge:
         return success
 
     def _by_outcomes(self, move: Move, answer: Answer, worth: float, spread: float) -> Ranked:
-        possible = np.flatnonzero(answer.probability > 0.0)
-        outcomes = tuple(
-            self._prospect(
-                answer.query.outcomes[row], answer.probability[row], answer.p_blocks[row], float(answer.known_good[row])
-            )
-            for row in possible
-        )
-        why = self._why(move, outcomes, answer.p_blocks[possible])
+        outcomes = prospects(self.belief, answer)
+        why = self._why(move, outcomes, answer.p_blocks[answer.probability > 0.0])
         return Ranked(move, move.cost(self.terms), worth, why, outcomes, spread)
-
-    def _prospect(self, name: str, chance: float, blocks: Array, good: float) -> Prospect:
-        order = np.argsort(-blocks, kind="stable")[:3]
-        suspects = tuple((self.belief.parts[one].id, float(blocks[one])) for one in order if blocks[one] >= 0.005)
-        return Prospect(name, float(chance), good, suspects)
 
     def _why(self, move: Move, outcomes: Sequence[Prospect], blocks: Array) -> str:
         if move.test is not None and self.to_prove(move.test):

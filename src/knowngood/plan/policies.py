@@ -21,8 +21,6 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
 from knowngood.belief.believe import Belief, believe
 from knowngood.belief.what_if import ask, query_look, query_test
 from knowngood.log import events as ev
@@ -36,7 +34,7 @@ from knowngood.plan.moves import Move, look_move, possible_tests, test_move
 from knowngood.plan.rehearse import Policy, planner
 from knowngood.plan.shortlist import shortlist
 from knowngood.plan.terms import Terms
-from knowngood.plan.value import bits_of
+from knowngood.plan.value import bits_told
 
 BUDGET = 0.5
 """Share of what success would add over the best way out that a rule may put into a unit."""
@@ -222,9 +220,8 @@ def _information(now: Situation) -> Iterator[Move]:
     moves = shortlist(now.judge, now.questions())
     queries = [query_test(now.belief, one.test) if one.test else query_look(now.belief, one.target) for one in moves]
     answers = ask(now.belief, queries) if queries else []
-    before = bits_of(now.judge.p_blocks).sum()
-    left = [float(one.probability @ bits_of(np.nan_to_num(one.p_blocks)).sum(axis=1)) for one in answers]
-    told = [(before - bits) / max(0.1, move.minutes) for move, bits in zip(moves, left, strict=True)]
+    bits = [bits_told(one, now.judge.p_blocks) for one in answers]
+    told = [one / max(0.1, move.minutes) for move, one in zip(moves, bits, strict=True)]
     order = sorted(range(len(moves)), key=lambda index: (-told[index], moves[index].name))
     yield from (moves[index] for index in order if told[index] >= LEAST_BITS)
     yield from now.tries() if not now.fails() else ()

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
+from knowngood.belief.believe import Belief
+from knowngood.belief.what_if import Answer
 from knowngood.plan.moves import Move
 
 
@@ -16,6 +20,18 @@ class Prospect:
     known_good: float | None = None
     suspects: tuple[tuple[str, float], ...] = ()
     """The parts most likely to stop something then, with their p_blocks."""
+
+
+def prospects(belief: Belief, answer: Answer) -> tuple[Prospect, ...]:
+    """The outcomes of a look or test that are possible, in the order of its words."""
+    found = []
+    for row in np.flatnonzero(answer.probability > 0.0):
+        blocks = answer.p_blocks[row]
+        likeliest = [one for one in np.argsort(-blocks, kind="stable")[:3] if blocks[one] >= 0.005]
+        suspects = tuple((belief.parts[one].id, float(blocks[one])) for one in likeliest)
+        chance, good = float(answer.probability[row]), float(answer.known_good[row])
+        found.append(Prospect(answer.query.outcomes[row], chance, good, suspects))
+    return tuple(found)
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from knowngood.belief.what_if import Answer
+
 Array = NDArray[np.float64]
 
 LONGEST = 24
@@ -100,6 +102,12 @@ def _either(chance: Array, then: float | Array, otherwise: Estimate) -> Estimate
     worth = chance * then + (1.0 - chance) * otherwise.worth
     apart = chance * (1.0 - chance) * (then - otherwise.worth) ** 2
     return Estimate(worth, apart + (1.0 - chance) * otherwise.variance)
+
+
+def bits_told(answer: Answer, p_blocks: Array) -> float:
+    """Bits that a look or test brings in the mean about which parts stop something; p_blocks now, any shape."""
+    left = bits_of(np.nan_to_num(answer.p_blocks)).sum(axis=1)
+    return float(bits_of(p_blocks).sum() - answer.probability @ left)
 
 
 def found_out(outlook: Outlook, p_blocks: Array) -> Estimate:
