@@ -35,6 +35,10 @@ class QuantityError(KnowngoodError):
     """A written quantity or amount of money is not understood."""
 
 
+class RangeError(KnowngoodError):
+    """A formula of the handbook is not valid for a value, or does not hold for these values together."""
+
+
 class TooLargeError(KnowngoodError):
     """Exact inference would need a table over the limit. ``entries`` is the size it would need."""
 

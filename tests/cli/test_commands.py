@@ -346,6 +346,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.BenchAnswer, ("bench", "show")),
         (shapes.BenchAnswer, ("bench", "set", "rate-floor", "EUR 15")),
         (shapes.RehearseAnswer, ("rehearse", "some-battery-device", "--units", "1", "--policy", "planner")),
+        (shapes.BookAnswer, ("book", "charge", "--capacitance", "330 uF", "--voltage", "400 V")),
         (shapes.ErrorAnswer, ("belief", "U9")),
     ]
     assert {shape for shape, _ in calls} == set(shapes.ANSWERS)

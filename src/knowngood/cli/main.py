@@ -404,6 +404,27 @@ def rehearse(
         answer(shape, as_json, show.rehearsal)
 
 
+@app.command("book", context_settings={"allow_extra_args": True, "ignore_unknown_options": True})
+def book(
+    context: typer.Context,
+    topic: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[TOPIC] [--NAME VALUE]...", help="A subject, a formula, or words to find one."),
+    ] = None,
+    as_json: Json = False,
+) -> None:
+    """Looks up and computes what the handbook has: formula, result, source and caution.
+
+    Without a topic it lists the subjects; with one and no values, what they take. A table is the name of a CSV file.
+
+    Example: knowngood book charge --capacitance "330 uF" --voltage "400 V" --resistor "2k2"
+    """
+    with failing_plainly(as_json):
+        from knowngood.cli import book as asked
+
+        answer(asked.looked_up([*(topic or []), *context.args]), as_json, asked.show)
+
+
 @bench_app.command("set")
 def bench_set(
     key: Annotated[str, typer.Argument(help="A setting, as rate-floor.")],

@@ -11,6 +11,7 @@ from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
 from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
 from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
+from knowngood.cli.book_shapes import BookAnswer as BookAnswer
 from knowngood.cli.shape import Shape as Shape
 
 
@@ -384,6 +385,6 @@ class ErrorAnswer(Shape):
 ANSWERS: tuple[type[Shape], ...] = (
     *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
     MoneyAnswer,
-    *(ProofAnswer, MapCheck, MapList, StockAnswer, BenchAnswer, RehearseAnswer, ErrorAnswer),
+    *(ProofAnswer, MapCheck, MapList, StockAnswer, BenchAnswer, RehearseAnswer, BookAnswer, ErrorAnswer),
 )
 """Every answer, in the order of ``docs/json.md``."""

@@ -1,0 +1,171 @@
+"""``knowngood book``: the words of the command line to a question to the book, and its answer in words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.text import Text
+
+from knowngood.cli import book_shapes as shapes
+from knowngood.errors import NotFoundError, QuantityError
+from knowngood.handbook import book
+from knowngood.handbook.formula import Argument, Formula
+
+
+def looked_up(words: list[str]) -> shapes.BookAnswer:
+    """What the words of a command line ask for. Raises what ``book.ask`` raises, NotFoundError for a missing file."""
+    topic, given = _parted(words)
+    subjects: list[shapes.SubjectShape] = []
+    pages: list[Formula[Any, Any]] = []
+    found = book.Found((), ())
+    if given:
+        found = book.ask(topic, {name: _text(topic, name, value) for name, value in given.items()})
+    elif not topic:
+        subjects = [
+            shapes.SubjectShape(subject=name, asks=(module.__doc__ or "").strip().partition("\n")[0])
+            for name, module in book.subjects().items()
+        ]
+    elif topic in book.formulas():
+        pages = [book.formulas()[topic]]
+    elif topic in book.subjects():
+        pages = book.of_subject(topic)
+    else:
+        pages = book.find(topic)[:MOST_FOUND]
+        if not pages:
+            raise NotFoundError(f"Nothing in the book has the words '{topic}'. 'knowngood book' lists its subjects.")
+    return shapes.BookAnswer(
+        topic=topic,
+        subjects=subjects,
+        pages=[_page(one) for one in pages],
+        answers=[_reckoned(one) for one in found.answers],
+        refused=list(found.refused),
+    )
+
+
+MOST_FOUND = 8
+"""Formulae shown for words."""
+
+
+def _parted(words: list[str]) -> tuple[str, dict[str, str]]:
+    """Topic and options: ``charge --voltage "400 V"``. Raises QuantityError for an option without a value."""
+    topic: list[str] = []
+    given: dict[str, str] = {}
+    rest = iter(words)
+    for word in rest:
+        if not word.startswith("--"):
+            topic.append(word)
+            continue
+        name, has_value, value = word[2:].partition("=")
+        name = name.replace("-", "_")
+        if not has_value:
+            value = next(rest, "--")
+            if value.startswith("--"):
+                raise QuantityError(f"{word} has no value. Write it as {word} '12 V'.")
+        if name in given:
+            raise QuantityError(f"{word} stands twice. Several values go into one, with commas between.")
+        given[name] = value
+    if given and not topic:
+        raise QuantityError("Name a topic before the values, as: knowngood book charge --voltage '400 V' ...")
+    return " ".join(topic), given
+
+
+def _text(topic: str, name: str, value: str) -> str:
+    """A value as the book takes it: of a table, what its file holds."""
+    among = [one for one in book.formulas().values() if topic in (one.name, one.subject)]
+    if not any(one.page.arguments[name].columns for one in among if name in one.page.arguments):
+        return value
+    try:
+        return Path(value).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise NotFoundError(f"The file {value} cannot be read: {reason}.") from None
+
+
+def _page(one: Formula[Any, Any]) -> shapes.PageShape:
+    needed = book.needed(one)
+    return shapes.PageShape(
+        formula=one.name,
+        subject=one.subject,
+        summary=one.page.summary,
+        takes=[_term(term, needed=name in needed) for name, term in one.page.arguments.items()],
+        gives=[_term(term, needed=False) for term in one.page.gives.values()],
+        source=one.page.source,
+    )
+
+
+def _term(term: Argument, *, needed: bool) -> shapes.TermShape:
+    name = term.name.replace("_", "-")
+    return shapes.TermShape(name=name, meaning=term.meaning, valid=term.range_text(), needed=needed)
+
+
+def _reckoned(found: book.Answer) -> shapes.ReckonedShape:
+    page = found.formula.page
+    return shapes.ReckonedShape(
+        formula=found.formula.name,
+        summary=page.summary,
+        law=page.formula,
+        inputs=[_value(one) for one in found.inputs],
+        results=[[_value(one) for one in row] for row in found.results],
+        words=page.words,
+        source=page.source,
+        caution=page.caution,
+    )
+
+
+def _value(one: book.Value) -> shapes.ValueShape:
+    value = list(one.value) if isinstance(one.value, tuple) else one.value
+    return shapes.ValueShape(
+        name=one.name, meaning=one.meaning, value=value, unit=one.unit, text=one.text(), assumed=one.assumed
+    )
+
+
+def show(out: Console, answer: shapes.BookAnswer) -> None:
+    """Prints it: the result first, then what it rests on."""
+    for subject in answer.subjects:
+        out.print(_hanging(f"{subject.subject:<12}", subject.asks))
+    for page in answer.pages:
+        out.print(Text(f"{page.formula}  ({page.subject})"))
+        out.print(Padding(Text(page.summary), (0, 0, 0, 3)))
+        for term in page.takes:
+            optional = "" if term.needed else ", or as assumed"
+            out.print(_hanging(f"   --{term.name:<14} ", f"{term.meaning} ({term.valid}{optional})"))
+    if answer.subjects or answer.pages:
+        out.print(Text("Ask with values: knowngood book TOPIC --NAME VALUE; or with words: knowngood book WORDS"))
+    for one in answer.answers:
+        _show_one(out, one)
+    for refusal in answer.refused:
+        out.print(Text(f"no answer: {refusal}"))
+    for caution in dict.fromkeys(one.caution for one in answer.answers if one.caution):
+        out.print(_hanging("! ", caution))
+
+
+def _show_one(out: Console, one: shapes.ReckonedShape) -> None:
+    out.print(Text(f"{one.summary}"))
+    for number, row in enumerate(one.results, start=1):
+        lead = f"  {number}. " if len(one.results) > 1 else "   = "
+        for value in row:
+            out.print(_hanging(lead, f"{value.text}  {value.name}: {value.meaning}"))
+            lead = "     "
+    if not one.results:
+        out.print(Text("   = none"))
+    out.print(_hanging("   from ", f"{one.law}"))
+    for given in one.inputs:
+        assumed = " (assumed)" if given.assumed else ""
+        out.print(_hanging("        ", f"{given.name} {given.text}{assumed}"))
+    if one.words:
+        out.print(_hanging("   note ", one.words))
+    out.print(_hanging("   source ", one.source))
+
+
+def _hanging(lead: str, text: str) -> Text | Padding:
+    """A line that goes on below its own start and not below its lead."""
+    from rich.table import Table
+
+    grid = Table.grid()
+    grid.add_column(width=len(lead), no_wrap=True)
+    grid.add_column(overflow="fold")
+    grid.add_row(Text(lead), Text(text))
+    return grid  # type: ignore[return-value]

@@ -1,0 +1,40 @@
+"""``knowngood book`` from the command line: found, answered, and refused in words."""
+
+from __future__ import annotations
+
+import pytest
+from typer.testing import CliRunner
+
+from knowngood.cli.main import app
+
+
+def said(*words: str, code: int = 0) -> str:
+    done = CliRunner().invoke(app, ["book", *words])
+    assert done.exit_code == code, done.output
+    return done.output
+
+
+def test_an_answer_shows_result_formula_inputs_source_and_caution() -> None:
+    text = said("charge", "--capacitance", "330 uF", "--voltage=400 V", "--resistor", "2k2")
+    for part in ("1.377 s", "t = R C ln(V0 / V1)", "resistor 2.2 kohm", "safe 60 V (assumed)", "IEC 62368-1:2018"):
+        assert part in text
+    assert text.count("! Measure it") == 1
+
+
+def test_the_book_lists_its_subjects_and_a_subject_what_it_takes() -> None:
+    assert "charge" in said()
+    assert "--capacitance" in said("charge")
+    assert "discharge-time" in said("how", "long", "until", "safe")
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("charge", "--voltage"), "--voltage has no value"),
+        (("charge", "--voltage", "3 V", "--voltage", "4 V"), "--voltage stands twice"),
+        (("--voltage", "3 V"), "Name a topic before the values"),
+        (("zzz",), "Nothing in the book has the words 'zzz'"),
+    ],
+)
+def test_a_question_that_cannot_be_asked_says_why(words: tuple[str, ...], message: str) -> None:
+    assert message in said(*words, code=2)

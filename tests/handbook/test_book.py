@@ -1,0 +1,71 @@
+"""The book asked with quantities as written, by subject, by formula and by words."""
+
+from __future__ import annotations
+
+import pytest
+
+from knowngood.errors import KnowngoodError, NotFoundError, QuantityError, RangeError
+from knowngood.handbook import book
+from knowngood.handbook.book import ask, find, shown
+
+CHARGED = {"capacitance": "330 uF", "voltage": "400 V"}
+
+
+def test_a_subject_answers_with_every_formula_that_has_what_it_needs() -> None:
+    found = ask("charge", {**CHARGED, "resistor": "2k2"})
+    by_name = {one.formula.name: one for one in found.answers}
+    assert {"energy", "discharge-time"} <= set(by_name)
+    assert by_name["energy"].results[0][0].text() == "26.4 J"
+    assumed = {one.name for one in by_name["discharge-time"].inputs if one.assumed}
+    assert assumed == {"safe"}
+
+
+def test_a_formula_that_does_not_hold_says_so_beside_those_that_do() -> None:
+    found = ask("charge", {**CHARGED, "voltage": "24 V", "resistor": "2k2"})
+    assert "energy" in [one.formula.name for one in found.answers]
+    assert "discharge-time: it starts at 24 V, already below 60 V." in found.refused
+
+
+@pytest.mark.parametrize(
+    ("topic", "given", "error", "message"),
+    [
+        ("charge", {"safe": "3 V"}, QuantityError, "needs --"),
+        ("charge", {"volts": "3"}, QuantityError, "charge has no --volts. It has --"),
+        ("discharge-time", CHARGED, QuantityError, "discharge-time needs --resistor as well."),
+        ("energy", {**CHARGED, "capacitance": "-1"}, RangeError, "energy: capacitance is -1 F; valid is above 0 to"),
+        ("energy", {**CHARGED, "capacitance": "3 V"}, QuantityError, "'3 V' is not in F"),
+        ("chrage", CHARGED, NotFoundError, "The book has no topic 'chrage'. It has "),
+    ],
+)
+def test_a_wrong_question_says_what_would_be_right(
+    topic: str, given: dict[str, str], error: type[KnowngoodError], message: str
+) -> None:
+    with pytest.raises(error) as raised:
+        ask(topic, given)
+    assert message in str(raised.value)
+
+
+def test_words_find_the_page() -> None:
+    assert find("how long until the capacitor is safe")[0].name == "discharge-time"
+    assert find("zzz") == []
+
+
+def test_every_subject_says_what_it_answers() -> None:
+    for name, module in book.subjects().items():
+        assert (module.__doc__ or "").strip(), name
+        assert book.of_subject(name), name
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [
+        (0.794, "s", "794 ms"),
+        (7500.0, "s", "2.083 h"),
+        (1.6e-6, "m^2", "1.6 mm^2"),
+        (0.074, "K/W", "0.074 K/W"),
+        (True, "", "yes"),
+        ("black", "", "black"),
+    ],
+)
+def test_values_are_shown_as_a_person_writes_them(value: float | str | bool, unit: str, text: str) -> None:
+    assert shown(value, unit) == text
