@@ -77,7 +77,7 @@ def test_a_unit_is_no_reference_for_itself_and_none_for_another_map(store: Store
 def test_a_rail_that_another_edition_of_the_map_had_otherwise_is_left_out(store: Store, tmp_path: object) -> None:
     from pathlib import Path
 
-    changed = DEVICE.text.replace("nominal: 1.8 V to 3.4 V", "nominal: 2.8 V to 3.6 V")
+    changed = DEVICE.text.replace("nominal: 1.8 V to 3.4 V", "nominal: 4.5 V to 5.5 V")
     assert changed != DEVICE.text
     assert isinstance(tmp_path, Path)
     file = tmp_path / "other.yaml"

@@ -347,6 +347,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.BenchAnswer, ("bench", "set", "rate-floor", "EUR 15")),
         (shapes.RehearseAnswer, ("rehearse", "some-battery-device", "--units", "1", "--policy", "planner")),
         (shapes.BookAnswer, ("book", "charge", "--capacitance", "330 uF", "--voltage", "400 V")),
+        (shapes.ReadingsAnswer, ("readings", "some-mains-device")),
         (shapes.ErrorAnswer, ("belief", "U9")),
     ]
     assert {shape for shape, _ in calls} == set(shapes.ANSWERS)
@@ -366,6 +367,27 @@ def test_a_right_and_a_wrong_map_are_told_apart(run: Run, tmp_path: Path) -> Non
     assert f"{wrong}:2:1: No key 'waht' here. Similar: 'what'." in done.stdout.replace("\n", "")
     right = Path("src/knowngood/maps/library/maps/some-mains-device.yaml")
     assert "nothing wrong" in run("map", "check", str(right)).output
+
+
+def test_readings_of_known_good_units_are_shown_and_a_map_learns_from_them(run: Run, tmp_path: Path) -> None:
+    own = tmp_path / "own.yaml"
+    own.write_text(Path("src/knowngood/maps/library/maps/some-battery-device.yaml").read_text(encoding="utf-8"))
+    assert "Nothing to learn yet" in run("readings", str(own)).output
+    from knowngood.maps import load
+
+    works = [f"tried {name} works" for name in load(str(own)).wanted]
+    for number in range(1, 7):
+        run("unit", "new", "--map", str(own), "--paid", "EUR 3")
+        run("log", f"U{number}", "opened board-out", f"read io-rail 3.3{number} V", "closed all", *works)
+    shown = run("readings", str(own)).output
+    assert re.search(r"io-rail +1.8 V to 3.4 V +6: 3.335 V \+/- \d+", shown)
+    assert "-    nominal: 1.8 V to 3.4 V" in shown
+    assert "--into FILE" in shown
+    done = run("readings", str(own), "--into", str(own))
+    assert f"Written to{own}.Units" in re.sub(r"\s", "", done.output).replace("Writtento", "Written to")
+    assert "nominal: 1.8 V to 3.4 V" not in own.read_text(encoding="utf-8")
+    assert "nothing wrong" in run("map", "check", str(own)).output
+    assert re.search(r"io-rail +3.* 6: 3.335 V", run("readings", str(own)).output), "what was learned from still counts"
 
 
 def test_impossible_lines_are_named(run: Run, tmp_path: Path) -> None:

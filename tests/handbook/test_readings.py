@@ -434,11 +434,11 @@ def test_a_reading_at_the_limit_is_in_tolerance_by_half() -> None:
 # --- known-good units ---
 
 
-def test_three_units_weigh_as_much_as_the_map() -> None:
+def test_five_units_weigh_as_much_as_the_map() -> None:
     """Half of the density is the map's 0.99 / 0.5 V, half a normal of sqrt(spread^2 + u^2) about their median."""
     known = Reference(5.05, 0.01, MAP_COUNTS_AS)
     model = rail_voltage(parse_expected("5 V +/- 5 %"), high=False, reference=known)
-    spread = 1.482602218505602 * 0.01 * math.sqrt(1 + math.pi / 6)
+    spread = 1.482602218505602 * 0.01 * math.sqrt(1 + math.pi / (2 * MAP_COUNTS_AS))
     deviation = math.hypot(spread, DEFAULT_METER.standard_uncertainty("V", 5.05))
     normal = 1 / (deviation * math.sqrt(2 * math.pi))
     expected = 0.99 * (0.5 / 0.5 + 0.5 * normal) + 0.01 * 0.999 / 600

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from knowngood.belief.sensing import Measuring
 from knowngood.bench.settings import read_settings
 from knowngood.bench.store import BenchEntry, Store
-from knowngood.handbook.quantities import parse_reading
+from knowngood.handbook.quantities import Expected, parse_reading
 from knowngood.handbook.readings import Meter, Reference, reference
 from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, replay
@@ -44,16 +44,23 @@ def references(store: Store, device: Device, *, but_not: str = "") -> dict[str, 
         if unit in same_map:
             of_unit = store.device(unit)
             for test, value in read_when_good(of_unit, replay(of_unit, store.lines(unit))).items():
-                # An older map of the device may have meant another rail or limit by the name.
-                if test in device.tests and _means(device, test) == _means(of_unit, test):
+                if test in device.tests and _mean_the_same(test, value, device, of_unit):
                     values[test].append(value)
     return {test: reference(found) for test, found in values.items()}
 
 
-def _means(device: Device, test: str) -> tuple[object, ...]:
-    sensed = device.tests[test].senses
-    function = device.functions[sensed.function]  # type: ignore[union-attr]  # what is read is a rail's
-    return sensed, function.nominal
+def _mean_the_same(test: str, value: float, now: Device, then: Device) -> bool:
+    """Whether a reading of an older edition of the map is one of this edition's test: that may have meant another rail
+    by the name. Where the limits differ (the map has learned, or was put right), what fits both is the same rail."""
+    sensed = now.tests[test].senses
+    if sensed != then.tests[test].senses:
+        return False
+    here, there = (device.functions[sensed.function].nominal for device in (now, then))  # type: ignore[union-attr]
+    return here == there or (here is not None and there is not None and _within(here, value) and _within(there, value))
+
+
+def _within(limits: Expected, value: float) -> bool:
+    return limits.low <= value <= limits.high
 
 
 def known_good(device: Device, log: Replay) -> bool:

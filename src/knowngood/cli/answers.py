@@ -10,8 +10,10 @@ from knowngood.belief.believe import Belief
 from knowngood.belief.explanations import Explanation, explain
 from knowngood.belief.surprise import Surprise, surprise
 from knowngood.belief.verdict import Verdict
+from knowngood.bench.learning import Row
 from knowngood.cli import shapes
 from knowngood.handbook.intervals import Interval
+from knowngood.handbook.quantities import format_expected
 from knowngood.log import events as ev
 from knowngood.log.state import Flag, Line, Replay, effective
 from knowngood.maps.device import Device
@@ -60,6 +62,26 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
         minutes=round(now.minutes, 1),
         exit=now.exit,
         lines=lines(log, replay.flags),
+    )
+
+
+def learned(device: Device, found: Iterable[Row], difference: str, written: Path | None) -> shapes.ReadingsAnswer:
+    rows = [
+        shapes.LearnedRow(
+            test=one.test.id,
+            function=one.place[0],
+            key=one.place[1],
+            expected=format_expected(one.mapped),
+            units=one.units.count if one.units else 0,
+            median=one.units.median if one.units else None,
+            spread=one.units.spread if one.units else None,
+            unit=one.mapped.unit,
+            learned=format_expected(one.learned) if one.learned else None,
+        )
+        for one in found
+    ]
+    return shapes.ReadingsAnswer(
+        map=device.id, rows=rows, difference=difference, written=str(written) if written else None
     )
 
 

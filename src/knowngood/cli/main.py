@@ -404,6 +404,35 @@ def rehearse(
         answer(shape, as_json, show.rehearsal)
 
 
+@app.command("readings")
+def readings(
+    map_: Annotated[str, typer.Argument(metavar="MAP", help="A map's name, or its file.")],
+    into: Annotated[
+        Path | None, typer.Option("--into", metavar="FILE", help="Accept: write the learned map here, or over itself.")
+    ] = None,
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Shows what known-good units of a map read beside what it expects, and the map as it would be after learning.
+
+    A reading counts if it was made after the last repair of a unit that then passed, with everything plugged in.
+
+    Example: knowngood readings some-mains-device --into my-device.yaml
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import learning
+        from knowngood.cli import answers, show
+        from knowngood.maps import load
+
+        device = load(map_)
+        found = learning.rows(store, device)
+        text, changed, file = learning.relearned(map_, found)
+        if into is not None:
+            learning.write(changed, into)
+        shape = answers.learned(device, found, learning.difference(text, changed, file), into)
+        answer(shape, as_json, show.learned)
+
+
 @app.command("book", context_settings={"allow_extra_args": True, "ignore_unknown_options": True})
 def book(
     context: typer.Context,

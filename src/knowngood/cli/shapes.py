@@ -34,6 +34,29 @@ class UnitNew(Shape):
     log_seq: int = Field(description="Number of the line that books it in")
 
 
+class LearnedRow(Shape):
+    """One test that reads a number."""
+
+    test: str = Field(description="Name of the test")
+    function: str = Field(description="The rail that it reads")
+    key: str = Field(description="Where the map says what it expects: `nominal`, `to_ground` or `diode`")
+    expected: str = Field(description="What the map expects")
+    units: int = Field(description="How many known-good units were read; each counts once, by its last reading")
+    median: float | None = Field(description="Their median; none if none was read")
+    spread: float | None = Field(description="Standard deviation of one more of them, by their median deviation")
+    unit: str = Field(description="The unit of both")
+    learned: str | None = Field(description="What the map would expect after learning; none from fewer than three")
+
+
+class ReadingsAnswer(Shape):
+    """`knowngood readings`"""
+
+    map: str = Field(description="Name of the map")
+    rows: list[LearnedRow] = Field(description="Tests that read a number, in the order of the map")
+    difference: str = Field(description="What learning would change in the map's file, as a unified diff")
+    written: str | None = Field(description="The file that the learned map was written to")
+
+
 class UnitRow(Shape):
     """One unit of a list."""
 
@@ -385,6 +408,16 @@ class ErrorAnswer(Shape):
 ANSWERS: tuple[type[Shape], ...] = (
     *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
     MoneyAnswer,
-    *(ProofAnswer, MapCheck, MapList, StockAnswer, BenchAnswer, RehearseAnswer, BookAnswer, ErrorAnswer),
+    *(
+        ProofAnswer,
+        MapCheck,
+        MapList,
+        StockAnswer,
+        BenchAnswer,
+        RehearseAnswer,
+        BookAnswer,
+        ReadingsAnswer,
+        ErrorAnswer,
+    ),
 )
 """Every answer, in the order of ``docs/json.md``."""

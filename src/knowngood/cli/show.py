@@ -7,7 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from knowngood.cli import shapes
-from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, minor_digits
+from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, format_quantity, minor_digits
 from knowngood.handbook.quantities import percent as chance
 
 
@@ -47,6 +47,23 @@ def _flagged(out: Console, readings: list[shapes.ReadingShape]) -> None:
     for one in readings:
         if one.flag:
             out.print(Text(f"! {one.flag}"))
+
+
+def learned(out: Console, answer: shapes.ReadingsAnswer) -> None:
+    table = grid(("test", "left"), ("map expects", "left"), ("known-good units", "left"), ("would expect", "left"))
+    for row in answer.rows:
+        units = "none read"
+        if row.median is not None and row.spread is not None:
+            spread = f" +/- {format_quantity(row.spread, row.unit)}" if row.units > 1 else ""
+            units = f"{row.units}: {format_quantity(row.median, row.unit)}{spread}"
+        table.add_row(row.test, row.expected, units, row.learned or "")
+    out.print(table)
+    if answer.written:
+        out.print(Text(f"Written to {answer.written}. Units booked in from now on may use it: --map {answer.written}"))
+    elif answer.difference:
+        out.print(Text(f"\n{answer.difference}\nTo accept it: knowngood readings {answer.map} --into FILE"))
+    else:
+        out.print(Text("Nothing to learn yet: it takes three known-good units that were read."))
 
 
 def log(out: Console, answer: shapes.UnitState) -> None:

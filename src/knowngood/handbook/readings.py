@@ -71,7 +71,7 @@ MAD_SCALE = 1.482602218505602
 ENOUGH = 3
 """Known-good units from which on what they read enters the expected value; with fewer it is only shown beside."""
 
-MAP_COUNTS_AS = 3
+MAP_COUNTS_AS = 5
 """The map's tolerance weighs as much as this many known-good units (common practice, no source)."""
 
 OUTSIDE = 3.5

@@ -32,8 +32,8 @@ def load_text(text: str, file: str) -> Device:
     return build(table, text)
 
 
-def load(name_or_path: str) -> Device:
-    """The device of a shipped map's name or of a map file. Raises NotFoundError or MapError."""
+def file_of(name_or_path: str) -> Path:
+    """The file of a shipped map's name, or of a file's. Raises NotFoundError."""
     shipped = shipped_maps()
     path = shipped.get(name_or_path, Path(name_or_path))
     try:
@@ -44,6 +44,12 @@ def load(name_or_path: str) -> Device:
         raise NotFoundError(
             f"No map '{name_or_path}', and no file of that name. {similar(name_or_path, shipped)} Or give a map's file."
         )
+    return path
+
+
+def load(name_or_path: str) -> Device:
+    """The device of a shipped map's name or of a map file. Raises NotFoundError or MapError."""
+    path = file_of(name_or_path)
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError):
