@@ -269,7 +269,7 @@ def shown(value: float | str | bool, unit: str) -> str:
         return _time(value)
     if unit == "N m" and abs(value) < 1.0:
         return f"{value * 100.0:.4g} cN m"
-    if unit in _SCALED:
+    if unit in _SCALED and abs(value) < 1.0:
         scale, name = _SCALED[unit]
         return f"{value * scale:.4g} {name}"
     if unit in _PREFIXED:

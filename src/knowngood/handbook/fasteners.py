@@ -39,8 +39,8 @@ class Drive:
 def driver_by_thread(thread: str) -> tuple[Drive, ...]:
     """Which driver turns a standard metric screw, by its thread and the recess of its head.
 
-    A maker's own screw may carry another recess: look before turning. Pinned star heads need a bored driver; five-lobe
-    and three-wing heads do not interchange with the star (from memory).
+    A maker's own screw may carry another recess: look before turning. A cross is of form H (PH) or Z (PZ). Pinned star
+    heads need a bored driver; five-lobe and three-wing heads do not interchange with the star (all from memory).
 
     Formula: a table
     Args:
@@ -213,7 +213,9 @@ def _torques(thread: str, strength: str) -> list[dict[str, str]]:
 
 
 def _tabled(row: dict[str, str]) -> Torque:
-    joint = row["note"] if row["note"] == "steel into steel" else f"{row['group']}, {row['quantity']}"
+    metal = "steel into steel" if "A2/A4" not in row["group"] else "stainless A2 or A4"
+    table = ", second table" if "second table" in row["group"] else ""
+    joint = f"{metal}{table}, {row['quantity']}"
     return Torque(float(row["value"]), None, joint, row["status"], row["source"])
 
 

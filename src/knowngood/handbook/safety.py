@@ -25,8 +25,9 @@ class Published:
 def published_limits(topic: str, words: str = "") -> tuple[Published, ...]:
     """The published safety limits of a topic, each with its rule set and edition.
 
-    Reference values, not a certificate. Limits of two rule sets are never mixed. What is second-hand, from memory or
-    common practice says so and decides nothing.
+    Test after repair, live work (body current, residual-current device, probe tips), lithium cells and their transport,
+    lasers, rosin fume, alcohol, lead and static (ESD). Reference values, not a certificate. Limits of two rule sets are
+    never mixed. What is second-hand, from memory or common practice says so and decides nothing.
 
     Formula: a table
     Args:
@@ -49,11 +50,67 @@ def published_limits(topic: str, words: str = "") -> tuple[Published, ...]:
         Published(row.quantity, row.applies_to or "all", row.text(), row.rules, row.source)
         for row in limits().values()
         if row.topic == topic
-        and all(word in f"{row.quantity} {row.applies_to} {row.rules} {row.note}".lower() for word in asked)
+        and all(word in f"{row.id} {row.quantity} {row.applies_to} {row.rules} {row.note}".lower() for word in asked)
     )
     if not found:
         raise RangeError(f"published-limits: no limit of {topic} has the words '{words}'.")
     return found
+
+
+@dataclass(frozen=True)
+class Step:
+    step: str
+    german: str | None
+    british: str | None
+
+
+@formula
+def plan_of_tests(protection: str) -> tuple[Step, ...]:
+    """Which tests a unit of a protection class gets after repair, in order, and their limits.
+
+    The supply of a class III unit is of class I or II itself. Classes and the tests of each are from memory, the order
+    is confirmed. Routine high-voltage tests of a repaired consumer unit are none of these: they stress the Y capacitors
+    and arresters (common practice, no source).
+
+    Formula: a table
+    Args:
+        protection: class of the unit (one of I, II, III)
+    Gives:
+        step: of the test (text)
+        german: limit by EN 50678 (VDE 0701):2021, or DIN VDE 0701-0702 for currents (text)
+        british: limit by the IET Code of Practice, 5th ed. (text)
+    Source: DIN VDE 0701-0702 limit tables (order); EN 61140 and IEC 62368-1, from memory (classes); limits as in
+        published-limits
+    Caution: Local wiring rules, workplace law and licensed practice come first; in many places this test is reserved to
+        qualified persons. A pass says nothing of the next owner's use; keep the record.
+
+    >>> [row.step.partition(":")[0] for row in plan_of_tests("II")]
+    ['look', 'insulation to touchable metal', 'touch current', 'function', 'record']
+    """
+    text = {name: row.text() for name, row in limits().items()}
+    size = len(protection)
+    insulation = text[f"de.r_iso.class{size}"], text.get(f"uk.r_iso.class{size}")
+    touch = Step("touch current: on metal that is not earthed", text["de.i_touch"], text["uk.i_leak"])
+    measured = {
+        "I": (
+            Step(
+                "earth path: the cord moved along its full length",
+                f"{text['de.r_pe']}, cord up to 5 m and 1.5 mm^2",
+                f"{text['uk.r_pe']} and the cord's protective conductor",
+            ),
+            Step("insulation to earth: 500 V d.c.", *insulation),
+            Step("protective-conductor current", text["de.i_pe"], text["uk.i_leak"]),
+            touch,
+        ),
+        "II": (Step("insulation to touchable metal: 500 V d.c.", *insulation), touch),
+        "III": (
+            Step("supply: it is a proper SELV source", None, None),
+            Step("insulation: where the rules ask", *insulation),
+        ),
+    }
+    look = Step("look: case, cord, plug, marks, the class claimed and the class found", None, None)
+    record = "record: unit, class, rule set and edition, instrument and its check date, cord, readings, name, date"
+    return (look, *measured[protection], Step("function", None, None), Step(record, None, None))
 
 
 @formula
@@ -234,6 +291,8 @@ def body_current(current: float) -> tuple[Said, ...]:
 def live_part(live: float) -> tuple[Said, ...]:
     """Whether a live part of this voltage may be worked on.
 
+    Device maps here are stricter for stored charge: hands only below 10 V (common practice, no source).
+
     Formula: a table
     Args:
         live: voltage to ground (V, 0 to 1e6)
@@ -257,5 +316,5 @@ def live_part(live: float) -> tuple[Said, ...]:
     )
     return (
         _said(first, "osha.v_deenergise"),
-        _said("touchable without harm (ES1) up to 60 V d.c., 30 V r.m.s., 42.4 V peak", "62368.es1.v_dc"),
+        _said("energy source class 1 (ES1) ends at 60 V d.c., 30 V r.m.s., 42.4 V peak", "62368.es1.v_dc"),
     )
