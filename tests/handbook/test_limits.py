@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from knowngood.errors import RangeError
-from knowngood.handbook import book, cells, safety
+from knowngood.handbook import book, cells, exposure, safety
 from knowngood.handbook.limits import UNPROVED, judged, limits
 
 WEAK = [row for row in limits().values() if not row.decides]
@@ -29,6 +29,8 @@ def test_the_ends_of_insulation_and_other_chemistries_are_left_to_the_standard()
     assert [len(rows) for rows in readings] == [2, 1, 2, 1]
     heated = safety.insulation_test(insulation=0.5e6, protection="I", heater=True)
     assert heated[0].limit == "at least 0.3 Mohm (from memory)"
+    assert safety.insulation_test(insulation=5e5, protection="I")[0].limit == "at least 1.0 Mohm (from memory)"
+    assert safety.insulation_test(insulation=5e5, protection="II", heater=True)[0].limit.startswith("at least 2.0 Mohm")
     for chemistry in ("high-4.40", "iron-phosphate"):
         assert cells.cell_voltage(cell=4.3, chemistry=chemistry).state.startswith("no verdict")
     assert cells.cell_voltage(cell=2.0, chemistry="iron-phosphate").state.startswith("no verdict")
@@ -40,6 +42,19 @@ def test_a_lower_limit_is_drawn_up_by_the_error_of_the_meter() -> None:
     said = [judged("cell.v_end", volts, 0.1, "V").verdict for volts in (2.8, 2.7, 2.5, 2.2)]
     assert said == ["pass", UNPROVED, UNPROVED, "FAIL"]
     assert judged("cell.v_end", 2.8, 0.1, "V").display == pytest.approx(2.5 / 0.9)
+
+
+@pytest.mark.parametrize(
+    ("nanometres", "blink"),
+    [
+        (405, "weak at 405 nm (from memory)"),
+        (450, "protects in class 2 only"),
+        (650, "protects in class 2 only"),
+        (780, "none: the eye hardly sees it"),
+    ],
+)
+def test_blinking_protects_from_a_weak_visible_beam_at_most(nanometres: int, blink: str) -> None:
+    assert exposure.laser_class(power=2e-3, wavelength=nanometres * 1e-9).blink == blink
 
 
 @pytest.mark.parametrize("subject", ["safety", "cells", "exposure"])

@@ -75,6 +75,13 @@ def test_rates_differ_between_environments_by_the_factor_of_the_handbook(part: s
     assert found == pytest.approx(FACTORS[part], rel=0.05)
 
 
+def test_a_rate_is_the_printed_one_and_the_quality_factor_multiplies_it() -> None:
+    """Appendix A, capacitor CE or CU, ground fixed; quality factor of commercial parts 10."""
+    part = "capacitor, aluminium CE or CU"
+    assert part_rates.rate(part, "GF", commercial=False) == pytest.approx(0.019)
+    assert part_rates.rate(part, "GF", commercial=True) == pytest.approx(0.19)
+
+
 def test_stored_energy_of_a_mains_supply() -> None:
     assert charge.energy(220e-6, 400.0) == pytest.approx(17.6, rel=5e-4)
     assert charge.discharge_time(330e-6, 2200.0, 325.0, 60.0) == pytest.approx(1.23, abs=0.005)
