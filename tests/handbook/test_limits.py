@@ -38,6 +38,11 @@ def test_the_ends_of_insulation_and_other_chemistries_are_left_to_the_standard()
     assert cells.cell_voltage(cell=4.0, chemistry="high-4.35").charge_limit == "at most 4.35 V (from memory)"
 
 
+def test_the_british_limit_of_an_earth_path_names_what_the_cord_adds() -> None:
+    (_, british) = safety.earth_path(earth=0.1, cord=5.8, section=1e-6)
+    assert british.limit == "at most 0.2 ohm: 0.1 ohm and 0.1 ohm of the cord"
+
+
 def test_a_lower_limit_is_drawn_up_by_the_error_of_the_meter() -> None:
     said = [judged("cell.v_end", volts, 0.1, "V").verdict for volts in (2.8, 2.7, 2.5, 2.2)]
     assert said == ["pass", UNPROVED, UNPROVED, "FAIL"]
