@@ -63,6 +63,15 @@ CURRENCIES = ("EUR", "USD", "JPY", "KWD", "GBP")
         ("5e-3 V", "V", 0.005),
         ("8 mm", "mm", 8.0),
         ("15 %", "", 0.15),
+        ("1.5 mm^2", "m^2", 1.5e-6),
+        ("1.5 mm2", "m^2", 1.5e-6),
+        ("0.2 mg/m3", "kg/m^3", 0.2e-6),
+        ("15 cNm", "N m", 0.15),
+        ("15 cN m", "N m", 0.15),
+        ("12 mN m", "N m", 0.012),
+        ("0.2 Nm", "N m", 0.2),
+        ("1 kgfcm", "N m", 0.0980665),
+        ("1 lbf in", "N m", 4.4482216152605 * 0.0254),
     ],
 )
 def test_a_quantity_is_read_as_it_is_written(text: str, unit: str, value: float) -> None:

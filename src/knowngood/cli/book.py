@@ -147,7 +147,9 @@ def _show_one(out: Console, one: shapes.ReckonedShape) -> None:
     for number, row in enumerate(one.results, start=1):
         lead = f"  {number}. " if len(one.results) > 1 else "   = "
         for value in row:
-            out.print(_hanging(lead, f"{value.text}  {value.name}: {value.meaning}"))
+            said = isinstance(value.value, str)
+            words = f"{value.name}: {value.text}" if said else f"{value.text}  {value.name}: {value.meaning}"
+            out.print(_hanging(lead, words))
             lead = "     "
     if not one.results:
         out.print(Text("   = none"))

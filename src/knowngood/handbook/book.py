@@ -18,7 +18,15 @@ from knowngood.errors import NotFoundError, QuantityError, RangeError
 from knowngood.handbook.formula import Argument, Formula
 from knowngood.handbook.quantities import format_quantity, parse_quantity
 
-SUBJECTS = ("charge",)
+SUBJECTS = (
+    "charge",
+    "fasteners",
+    "safety",
+    "cells",
+    "exposure",
+    "reliability",
+    "failures",
+)
 """The modules of the book, in the order in which it is read."""
 
 
@@ -247,6 +255,9 @@ def _value(argument: Argument, value: Any, *, assumed: bool = False) -> Value:
 _PREFIXED = {"V", "A", "W", "ohm", "F", "H", "J", "C", "Hz", "m", "N", "N m", "S", "Pa", "ohm/m", "H/m"}
 """Units that take an SI prefix as a whole."""
 
+_SCALED = {"m^2": (1e6, "mm^2"), "m^3": (1e3, "l"), "kg/m^3": (1e6, "mg/m^3")}
+"""Units of the bench for plain ones of another size."""
+
 
 def shown(value: float | str | bool, unit: str) -> str:
     """A value with its unit and four digits, as a person writes it: "0.794 s", "1.6 mm^2", "2 h 05 min"."""
@@ -256,8 +267,11 @@ def shown(value: float | str | bool, unit: str) -> str:
         return value
     if unit == "s":
         return _time(value)
-    if unit == "m^2":
-        return f"{value * 1e6:.4g} mm^2"
+    if unit == "N m" and abs(value) < 1.0:
+        return f"{value * 100.0:.4g} cN m"
+    if unit in _SCALED and abs(value) < 1.0:
+        scale, name = _SCALED[unit]
+        return f"{value * scale:.4g} {name}"
     if unit in _PREFIXED:
         return format_quantity(value, unit)
     return f"{value:.4g} {unit}".strip()

@@ -189,7 +189,8 @@ def _converted(text: str, value: float, written: str, unit: str) -> float:
     """A value in a unit as written, in ``unit``."""
     import pint
 
-    written_unit = "pct" if written == "%" else written.replace("Ω", "ohm")
+    written_unit = "pct" if written == "%" else _SHORT_POWER.sub(r"^\1", written.replace("Ω", "ohm"))
+    written_unit = _SHORT_TORQUE.sub(r" \g<0>", written_unit)
     try:
         return float(_registry().Quantity(value, written_unit).to(unit).magnitude)
     except pint.DimensionalityError:
@@ -197,6 +198,12 @@ def _converted(text: str, value: float, written: str, unit: str) -> float:
     except Exception:
         raise QuantityError(f"{text!r}: the unit {written!r} is not known. Write it as '12 {unit}'.") from None
 
+
+_SHORT_POWER = re.compile(r"(?<=[a-z])([23])\b")
+"""Of "mm2" and "mg/m3"."""
+
+_SHORT_TORQUE = re.compile(r"(?<=N)m$|(?<=kgf)cm$|(?<=lbf)in$")
+"""Of "cNm"."""
 
 _PREFIXES = {"G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12}
 _TIMES = {"min": 1.0, "h": 60.0, "s": 1.0 / 60.0}
@@ -208,7 +215,7 @@ def _usual_scale(written: str, unit: str) -> float | None:
         return _TIMES.get(written)
     if unit == "":
         return 0.01 if written == "%" else None
-    same = len(written) == len(unit) + 1 and written[1:] == unit
+    same = len(written) == len(unit) + 1 and written[1:] == unit and "^" not in unit
     return _PREFIXES.get(written[0]) if same else None
 
 
