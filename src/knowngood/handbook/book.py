@@ -15,10 +15,16 @@ from types import ModuleType
 from typing import Any
 
 from knowngood.errors import NotFoundError, QuantityError, RangeError
-from knowngood.handbook.formula import Argument, Formula
-from knowngood.handbook.quantities import format_quantity, parse_quantity
+from knowngood.handbook.formula import SAME, Argument, Formula
+from knowngood.handbook.quantities import format_quantity, is_bare, parse_quantity, unit_of
 
-SUBJECTS = ("charge",)
+SUBJECTS = (
+    "copper",
+    "charge",
+    "measuring",
+    "shorts",
+    "uncertainty",
+)
 """The modules of the book, in the order in which it is read."""
 
 
@@ -168,18 +174,43 @@ def _options(names: Iterable[str]) -> str:
 
 def answer(one: Formula[Any, Any], given: Mapping[str, str]) -> Answer:
     """A formula applied to quantities as written. Raises QuantityError, RangeError."""
-    arguments = {name: _parsed(one, name, text) for name, text in given.items()}
+    one_unit = _one_unit(one, given)
+    arguments = {name: _parsed(one, name, text, one_unit) for name, text in given.items()}
     bound = one.signature.bind(**arguments)
     bound.apply_defaults()
     inputs = tuple(
-        _value(one.page.arguments[name], value, assumed=name not in given)
+        _value(one.page.arguments[name], value, one_unit, assumed=name not in given)
         for name, value in bound.arguments.items()
         if value is not None
     )
-    return Answer(one, inputs, _rows(one, one(**arguments)))
+    return Answer(one, inputs, _rows(one, one(**arguments), one_unit))
 
 
-def _parsed(one: Formula[Any, Any], name: str, text: str) -> Any:
+def _one_unit(one: Formula[Any, Any], given: Mapping[str, str]) -> str:
+    """The unit in which a person wrote what may be in any; "" where all are bare. Raises QuantityError for two."""
+    found: dict[str, str] = {}
+    for name, text in given.items():
+        if one.page.arguments[name].unit == SAME:
+            parts = _listed(text) if one.many(name) else [text]
+            found |= {unit_of(part): part.strip() for part in parts if not is_bare(part.strip())}
+    if len(found) > 1:
+        raise QuantityError(f"{one.name}: {' and '.join(found.values())} are in different units; all are in one.")
+    return next(iter(found), "")
+
+
+def _listed(text: str) -> list[str]:
+    """Several quantities with commas between. A unit after the last holds for all. Raises QuantityError if it is open."""
+    parts = [part.strip() for part in text.split(",")]
+    bare = [is_bare(part) for part in parts]
+    if all(bare) or not any(bare):
+        return parts
+    if bare[-1] or not all(bare[:-1]):
+        raise QuantityError(f"'{text}': write the unit with each of them, or once after the last.")
+    unit = parts[-1].lstrip("+-0123456789.eE").strip()
+    return [*(f"{part} {unit}" for part in parts[:-1]), parts[-1]]
+
+
+def _parsed(one: Formula[Any, Any], name: str, text: str, one_unit: str) -> Any:
     argument = one.page.arguments[name]
     if argument.text or argument.choices:
         return tuple(part.strip() for part in text.split(",")) if one.many(name) else text.strip()
@@ -190,12 +221,13 @@ def _parsed(one: Formula[Any, Any], name: str, text: str) -> Any:
     if argument.columns:
         return _table(argument, text)
     if one.many(name):
-        return tuple(_number(one, name, part) for part in text.split(","))
-    return _number(one, name, text)
+        return tuple(_number(one, name, part, one_unit) for part in _listed(text))
+    return _number(one, name, text, one_unit)
 
 
-def _number(one: Formula[Any, Any], name: str, text: str) -> float:
-    value = parse_quantity(text.strip(), one.page.arguments[name].unit)
+def _number(one: Formula[Any, Any], name: str, text: str, one_unit: str) -> float:
+    unit = one.page.arguments[name].unit
+    value = parse_quantity(text.strip(), one_unit if unit == SAME else unit)
     kinds = {one.types[name], *typing.get_args(one.types[name])}
     if int in kinds and float not in kinds:
         if value != int(value):
@@ -222,26 +254,29 @@ def _table(argument: Argument, text: str) -> tuple[tuple[float, ...], ...]:
     return tuple(rows)
 
 
-def _rows(one: Formula[Any, Any], result: Any) -> tuple[tuple[Value, ...], ...]:
+def _rows(one: Formula[Any, Any], result: Any, one_unit: str) -> tuple[tuple[Value, ...], ...]:
     if isinstance(result, tuple) and (not result or dataclasses.is_dataclass(result[0])):
-        return tuple(_row(one, each) for each in result)
-    return (_row(one, result),)
+        return tuple(_row(one, each, one_unit) for each in result)
+    return (_row(one, result, one_unit),)
 
 
-def _row(one: Formula[Any, Any], result: Any) -> tuple[Value, ...]:
+def _row(one: Formula[Any, Any], result: Any, one_unit: str) -> tuple[Value, ...]:
     gives = one.page.gives
     if not dataclasses.is_dataclass(result):
         (only,) = gives.values()
-        return (_value(only, result),)
+        return (_value(only, result, one_unit),)
     return tuple(
-        _value(each, getattr(result, name)) for name, each in gives.items() if getattr(result, name) is not None
+        _value(each, getattr(result, name), one_unit)
+        for name, each in gives.items()
+        if getattr(result, name) is not None
     )
 
 
-def _value(argument: Argument, value: Any, *, assumed: bool = False) -> Value:
+def _value(argument: Argument, value: Any, one_unit: str, *, assumed: bool = False) -> Value:
     if argument.columns:
         value = f"{len(value)} rows"
-    return Value(argument.name.replace("_", " "), argument.meaning, value, argument.unit, assumed)
+    unit = one_unit if argument.unit == SAME else argument.unit
+    return Value(argument.name.replace("_", " "), argument.meaning, value, unit, assumed)
 
 
 _PREFIXED = {"V", "A", "W", "ohm", "F", "H", "J", "C", "Hz", "m", "N", "N m", "S", "Pa", "ohm/m", "H/m"}
@@ -256,6 +291,8 @@ def shown(value: float | str | bool, unit: str) -> str:
         return value
     if unit == "s":
         return _time(value)
+    if unit == "share":
+        return f"{100.0 * value:.4g} %"
     if unit == "m^2":
         return f"{value * 1e6:.4g} mm^2"
     if unit in _PREFIXED:
