@@ -25,7 +25,7 @@ SUBJECTS = (
     "shorts",
     "uncertainty",
 )
-"""The modules of the book, in the order in which it is read."""
+"""The modules of the book, or packages of several, in the order in which it is read."""
 
 
 @dataclass(frozen=True)
@@ -74,11 +74,20 @@ def formulas() -> dict[str, Formula[Any, Any]]:
     """All formulae by name, in the order of the book. A name is in one subject only."""
     found: dict[str, Formula[Any, Any]] = {}
     for subject in subjects().values():
-        for one in vars(subject).values():
-            if isinstance(one, Formula) and one.function.__module__ == subject.__name__:
-                assert one.name not in found, f"two formulae are called {one.name}"
-                found[one.name] = one
+        of_it = {
+            one
+            for one in vars(subject).values()
+            if isinstance(one, Formula) and f"{__package__}.{one.subject}" == subject.__name__
+        }
+        for one in sorted(of_it, key=_place):
+            assert one.name not in found, f"two formulae are called {one.name}"
+            found[one.name] = one
     return found
+
+
+def _place(one: Formula[Any, Any]) -> tuple[str, int]:
+    """Where it stands in the sources: a subject is read in that order."""
+    return one.function.__module__, one.function.__code__.co_firstlineno
 
 
 def of_subject(name: str) -> list[Formula[Any, Any]]:
@@ -192,14 +201,15 @@ def _one_unit(one: Formula[Any, Any], given: Mapping[str, str]) -> str:
     for name, text in given.items():
         if one.page.arguments[name].unit == SAME:
             parts = _listed(text) if one.many(name) else [text]
-            found |= {unit_of(part): part.strip() for part in parts if not is_bare(part.strip())}
+            for part in (one.strip() for one in parts if not is_bare(one.strip())):
+                found.setdefault(unit_of(part), part)
     if len(found) > 1:
         raise QuantityError(f"{one.name}: {' and '.join(found.values())} are in different units; all are in one.")
     return next(iter(found), "")
 
 
 def _listed(text: str) -> list[str]:
-    """Several quantities with commas between. A unit after the last holds for all. Raises QuantityError if it is open."""
+    """Several quantities with commas between; a unit after the last holds for all. Raises QuantityError for a mix."""
     parts = [part.strip() for part in text.split(",")]
     bare = [is_bare(part) for part in parts]
     if all(bare) or not any(bare):
@@ -292,7 +302,9 @@ def shown(value: float | str | bool, unit: str) -> str:
     if unit == "s":
         return _time(value)
     if unit == "share":
-        return f"{100.0 * value:.4g} %"
+        return "below 0.0001 %" if 0.0 < value < 1e-6 else f"{100.0 * value:.4g} %"
+    if unit == "V/m":
+        return f"{format_quantity(value / 1e3, 'V')}/mm"
     if unit == "m^2":
         return f"{value * 1e6:.4g} mm^2"
     if unit in _PREFIXED:

@@ -337,4 +337,3 @@ def touch_limits(about: str) -> tuple[TouchLimit, ...]:
         for row in table("touch_limits")
         if row["about"] == about
     )
-

@@ -22,8 +22,9 @@ by ``knowngood book``, and enforced at every call: outside its range a formula r
 
 A range is ``UNIT, LOW to HIGH`` with ``above`` before a lower bound that is itself outside; ``above 0`` alone has no
 upper end, ``any`` no end at all; the unit ``1`` is a plain number, ``share`` a part of a whole (1 is 100 %).
-``one of a, b`` is a choice, ``text`` free text, ``yes or no`` a switch, and ``rows of UNIT, UNIT`` a table. A unit is the plain SI unit (degC for temperatures on a
-scale, K for differences); ``same`` is whatever unit was given, one for all that have it.
+``one of a, b`` is a choice, ``text`` free text, ``yes or no`` a switch, and ``rows of UNIT, UNIT`` a table. A unit is
+the plain SI unit (degC for temperatures on a scale, K for differences); ``same`` is whatever unit was given, one for
+all that have it.
 """
 
 from __future__ import annotations
@@ -122,7 +123,7 @@ class Formula(Generic[P, R]):
     def __init__(self, function: Callable[P, R]) -> None:
         self.function = function
         self.name = function.__name__.replace("_", "-")
-        self.subject = function.__module__.rpartition(".")[2]
+        self.subject = function.__module__.removeprefix(f"{__package__}.").partition(".")[0]
         update_wrapper(self, function)
 
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R:

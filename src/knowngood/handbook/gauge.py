@@ -40,7 +40,7 @@ def written(gauge: int) -> str:
 
 
 def read(text: str) -> float | None:
-    """The diameter in m of "AWG 30", "30 AWG" or "AWG 2/0"; None for what is no gauge. Raises ValueError off the table."""
+    """The diameter in m of "AWG 30", "30 AWG" or "AWG 2/0"; None for what is none. ValueError off the table."""
     found = _WRITTEN.fullmatch(text.strip())
     if found is None:
         return None

@@ -8,7 +8,10 @@ rails; its current limit raised in steps.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import product
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +19,9 @@ from scipy.optimize import least_squares
 from scipy.special import stdtrit
 
 from knowngood.errors import RangeError
-from knowngood.handbook.copper import sheet_resistance
+from knowngood.handbook.copper.conducting import sheet_resistance
 from knowngood.handbook.formula import formula
-from knowngood.handbook.uncertainty import straight_line
+from knowngood.handbook.uncertainty.lines import straight_line
 
 CLEAR_SLOPE = 3.0
 """A slope below so many of its standard uncertainties is no slope to extrapolate by (common practice, no source)."""
@@ -90,20 +93,23 @@ def short_on_trace(
     0.04
     """
     enough = len(places) > 2 or uncertainty is not None
-    line = straight_line(places, drops, uncertainty=uncertainty if enough else 1e-30)
-    each = line.scatter if uncertainty is None else uncertainty
+    line = straight_line(places, drops, uncertainty=uncertainty if enough else 1.0)
     if line.slope == 0 or (enough and abs(line.slope) < CLEAR_SLOPE * line.slope_uncertainty):
         raise RangeError(
             "short-on-trace: the drops do not fall clearly along the trace; take more current, readings further apart "
             "or a meter with more digits."
         )
     place = (flat - line.intercept) / line.slope
-    hint = _hint(place, places)
     if not enough:
-        return OnTrace(place, None, None, line.slope, hint)
-    line = straight_line(places, drops, at=place, uncertainty=each or 1e-30)
-    standard = math.hypot(line.value_uncertainty or 0.0, each) / abs(line.slope)
-    return OnTrace(place, standard, _coverage(len(places) - 2, uncertainty) * standard, line.slope, hint)
+        return OnTrace(
+            place, None, None, line.slope, "read a third place, or give the meter's uncertainty, for how sure"
+        )
+    each = line.scatter if uncertainty is None else uncertainty
+    of_a, of_b = line.intercept_uncertainty, place * line.slope_uncertainty
+    variance = of_a**2 + of_b**2 + 2.0 * line.correlation * of_a * of_b + each**2
+    standard = math.sqrt(max(0.0, variance)) / abs(line.slope)
+    half_width = _coverage(len(places) - 2, uncertainty) * standard
+    return OnTrace(place, standard, half_width, line.slope, _hint(place, places))
 
 
 def _hint(place: float, places: tuple[float, ...]) -> str:
@@ -122,9 +128,7 @@ def _coverage(degrees: int, uncertainty: float | None) -> float:
 
 
 @formula
-def plane_drop(
-    current: float, near: float, far: float, thickness: float = 35e-6, temperature: float = 20.0
-) -> float:
+def plane_drop(current: float, near: float, far: float, thickness: float = 35e-6, temperature: float = 20.0) -> float:
     """The drop between two distances from a short in a plane.
 
     A point short in a sheet that is large against both distances, the current coming from all sides; tens to hundreds
@@ -176,10 +180,10 @@ def short_in_plane(
     """Where in a plane the short lies, from drops at points of it.
 
     Two readings give a circle, and here its two points on their straight line. From three on the place is fitted by
-    least squares; three can fit in several places, all are shown. Uncertainty by the covariance of the fit: from the
-    scatter (five readings or more) or from what is given. The plane counts as large and unbroken: slots, edges and a
-    second path bend the field, and a misfit far above the meter's says so. Drops are read against one point of the
-    plane; which one does not matter, they rise away from the short.
+    least squares; three, or four on one circle as the corners of a rectangle are, fit in two places, both shown.
+    Uncertainty by the covariance of the fit: from the scatter (five readings or more) or from what is given. The plane
+    counts as large and unbroken: slots, edges and a second path bend the field, and a misfit far above the meter's says
+    so. Drops are read against one point of the plane; which one does not matter, they rise away from the short.
 
     Formula: V = V0 + I Rs / (2 pi) (ln r - ln r(feed)); r from the short, r(feed) from where the current enters
     Args:
@@ -252,40 +256,55 @@ def _fitted(
     least = 1e-6 * size
 
     def residuals(place: NDArray[np.float64]) -> NDArray[np.float64]:
-        logs = np.log(np.maximum(np.hypot(*(points - place * size - middle).T), least))
-        off: NDArray[np.float64] = (logs - logs.mean()) - (seen - seen.mean())
+        """Of one place, or of several along the first axes; in units of ``size`` from the middle."""
+        away = points - middle - size * place[..., None, :]
+        logs = np.log(np.maximum(np.hypot(away[..., 0], away[..., 1]), least))
+        off: NDArray[np.float64] = (logs - logs.mean(axis=-1, keepdims=True)) - (seen - seen.mean())
         return off
 
-    steps = np.linspace(-1.5, 1.5, 13)
-    grid = sorted(((a, b) for a in steps for b in steps), key=lambda at: float(np.sum(residuals(np.array(at)) ** 2)))
-    fits = [least_squares(residuals, np.array(at), method="lm") for at in grid[:24]]
+    lowest = (points[int(np.argmin(seen))] - middle) / size
+    around = 0.05 * np.array([(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)])
+    fits = [least_squares(residuals, at, method="lm") for at in [*_hollows(residuals), *(lowest + around)]]
     best = min(fit.cost for fit in fits)
     meter = 0.0 if uncertainty is None else uncertainty / strength
     near = [fit for fit in fits if fit.cost <= 4.0 * best + max(1e-12, 2.0 * meter**2)]
-    kept: list[InPlane] = []
-    for fit in sorted(near, key=lambda one: float(one.cost)):
-        place = fit.x * size + middle
-        if all(math.hypot(place[0] - one.x, place[1] - one.y) > 0.01 * size for one in kept):
-            kept.append(_place(fit, place, size, len(seen), strength, uncertainty))
-    return tuple(kept)
+    apart: list[Any] = []
+    for fit in sorted(near, key=lambda one: float(np.hypot(*one.x))):
+        if all(np.hypot(*(fit.x - one.x)) > 0.01 for one in apart):
+            apart.append(fit)
+    found = [_place(fit, fit.x * size + middle, size, len(seen), strength, uncertainty) for fit in apart]
+    if len(found) > 1:
+        return tuple(replace(one, hint="it fits in several places; read one more off the circle") for one in found)
+    return tuple(found)
+
+
+def _hollows(residuals: Callable[[NDArray[np.float64]], NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Where to start fitting: the points of a grid that fit better than those beside them."""
+    steps = np.linspace(-3.0, 3.0, 41)
+    grid = np.stack(np.meshgrid(steps, steps, indexing="ij"), axis=-1)
+    cost = np.pad(np.sum(residuals(grid) ** 2, axis=-1), 1, constant_values=np.inf)
+    inner = cost[1:-1, 1:-1]
+    beside = [np.roll(cost, shift, (0, 1))[1:-1, 1:-1] for shift in product((-1, 0, 1), repeat=2) if any(shift)]
+    found: NDArray[np.float64] = grid[inner <= np.min(beside, axis=0)]
+    return found
 
 
 def _place(
-    fit: object, place: NDArray[np.float64], size: float, count: int, strength: float, uncertainty: float | None
+    fit: Any, place: NDArray[np.float64], size: float, count: int, strength: float, uncertainty: float | None
 ) -> InPlane:
-    jacobian, cost = fit.jac, float(fit.cost)  # type: ignore[attr-defined]
+    cost = float(fit.cost)
     degrees = count - 3
     misfit = math.sqrt(2.0 * cost / count) * strength
     standard = radius = None
+    hint = "read five places, or give the meter's uncertainty, for how sure"
     if uncertainty is not None or degrees >= 2:
         each = math.sqrt(2.0 * cost / degrees) if uncertainty is None else uncertainty / strength
-        smallest = float(np.linalg.svd(jacobian, compute_uv=False)[-1])
+        smallest = float(np.linalg.svd(fit.jac, compute_uv=False)[-1])
         if smallest > 1e-9:
             standard = each * size / smallest
             radius = _coverage(degrees, uncertainty) * standard
-    hint = "look there, and read once more around it"
-    if standard is None or standard > size:
-        hint = "not told by these readings: take more of them, around the place"
+        sure = radius is not None and radius < size
+        hint = "look there, and read once more around it" if sure else "these readings hardly tell; read nearer to it"
     return InPlane(float(place[0]), float(place[1]), standard, radius, misfit, hint)
 
 
