@@ -147,7 +147,7 @@ def _show_one(out: Console, one: shapes.ReckonedShape) -> None:
     for number, row in enumerate(one.results, start=1):
         lead = f"  {number}. " if len(one.results) > 1 else "   = "
         for value in row:
-            out.print(_hanging(lead, _said(value, first=number == 1)))
+            out.print(_hanging(lead, _said(value, several=len(one.results) > 1, first=number == 1)))
             lead = "     "
     if not one.results:
         out.print(Text("   = none"))
@@ -164,9 +164,9 @@ LONG = 30
 """Letters from which on a text stands after its name, like a sentence."""
 
 
-def _said(value: shapes.ValueShape, *, first: bool) -> str:
-    """A result in words. What it means is said in the first row only."""
-    if isinstance(value.value, str) and len(value.text) > LONG:
+def _said(value: shapes.ValueShape, *, several: bool, first: bool) -> str:
+    """A result in words. Of several rows, only the first says what a figure means."""
+    if isinstance(value.value, str) and (several or len(value.text) > LONG):
         return f"{value.name}: {value.text}"
     return f"{value.text}  {value.name}" + (f": {value.meaning}" if first else "")
 

@@ -6,6 +6,7 @@ import csv
 import dataclasses
 import io
 import math
+import re
 import typing
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -102,12 +103,18 @@ def find(words: str) -> list[Formula[Any, Any]]:
     """
     asked = [word.lower().rstrip("s") for word in words.replace("-", " ").split() if len(word) > 1]
     pages = {one.name: (_head(one), _text(one)) for one in formulas().values()}
-    rare = {word: math.log(1.0 + len(pages) / (1 + sum(word in text for _, text in pages.values()))) for word in asked}
+    holding = {word: sum(_has(text, word) for _, text in pages.values()) for word in asked}
+    rare = {word: math.log((2.0 + len(pages)) / (1.0 + count)) for word, count in holding.items()}
     score = {
-        name: sum(rare[word] * (3.0 * (word in head) + (word in text)) for word in asked)
+        name: sum(rare[word] * (3.0 * _has(head, word) + _has(text, word)) for word in asked)
         for name, (head, text) in pages.items()
     }
     return [formulas()[name] for name in sorted(score, key=lambda name: -score[name]) if score[name] > 0]
+
+
+def _has(text: str, word: str) -> bool:
+    """Whether a word of the text begins so."""
+    return re.search(rf"\b{re.escape(word)}", text) is not None
 
 
 def _head(one: Formula[Any, Any]) -> str:
@@ -292,6 +299,9 @@ def _value(argument: Argument, value: Any, one_unit: str, *, assumed: bool = Fal
 _PREFIXED = {"V", "A", "W", "ohm", "F", "H", "J", "C", "Hz", "m", "N", "N m", "S", "Pa", "ohm/m", "H/m"}
 """Units that take an SI prefix as a whole."""
 
+NOTHING = 1e-21
+"""What is smaller in such a unit is shown as 0."""
+
 
 def shown(value: float | str | bool, unit: str) -> str:
     """A value with its unit and four digits, as a person writes it: "0.794 s", "1.6 mm^2", "2 h 05 min"."""
@@ -308,7 +318,7 @@ def shown(value: float | str | bool, unit: str) -> str:
     if unit == "m^2":
         return f"{value * 1e6:.4g} mm^2"
     if unit in _PREFIXED:
-        return format_quantity(value, unit)
+        return format_quantity(0.0 if abs(value) < NOTHING else value, unit)
     return f"{value:.4g} {unit}".strip()
 
 

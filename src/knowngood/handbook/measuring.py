@@ -180,7 +180,7 @@ class TwoWire:
 
 @formula
 def two_wire(reading: float, leads: float) -> TwoWire:
-    """A small resistance from a two-wire reading: less what the leads read when held together.
+    """A small resistance from a two-wire reading, less the leads.
 
     Leads have 0.1 to 0.2 ohm a pair, and contact changes with every touch: below an ohm measure with four wires.
 

@@ -46,7 +46,7 @@ def trace_current(width: float, rise: float, thickness: float = 35e-6, layer: st
 
 @formula
 def trace_width(current: float, rise: float, thickness: float = 35e-6, layer: str = "external") -> float:
-    """The width that a trace needs for a current at a temperature rise.
+    """How wide a trace must be for a current, at a temperature rise.
 
     The fit of trace-current, turned round; what is said there holds here.
 
@@ -72,7 +72,7 @@ def trace_width(current: float, rise: float, thickness: float = 35e-6, layer: st
 
 @formula
 def trace_rise(width: float, current: float, thickness: float = 35e-6, layer: str = "external") -> float:
-    """How much a steady current warms a trace.
+    """How hot a steady current makes a trace: its rise above the board.
 
     The fit of trace-current, turned round; what is said there holds here.
 

@@ -94,7 +94,7 @@ def conformity(
     share: float = 1.0,
     coverage: float = 2.0,
 ) -> Conformity:
-    """Whether a value is inside its limits: the chance, and the verdict with a guard band.
+    """Whether a rail or part is inside its limits or a fault, for all the meter knows: chance, and guarded verdict.
 
     The chance is that of the true value, with nothing else known. Between the guarded limits it is inside, beyond them
     on the other side outside, and between "cannot be told": measure better. The guard band's clause is from memory.
