@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 import statistics
 
+import numpy as np
 import pytest
+from scipy import stats
 
 from knowngood.handbook.copper import copper_at, fusing_pulse, trace_width
 from knowngood.handbook.gauge import diameter
-from knowngood.handbook.uncertainty import combine, correlation, mean_of
+from knowngood.handbook.uncertainty import combine, correlation, mean_of, robust, straight_line
 
 USUAL = 5e-4
 
@@ -39,6 +41,36 @@ def test_onderdonk_agrees_with_the_heat_that_copper_takes_up() -> None:
     assert heat == pytest.approx(286.5, rel=USUAL)
     assert ours == pytest.approx(288.7, rel=USUAL)
     assert ours / heat == pytest.approx(1.008, rel=1e-3)
+
+
+def test_copper_is_of_one_mass_resistivity_and_one_zero() -> None:
+    """IEC 60028, NBS Circular 31: 8.89 g/cm^3 and 0.15328 ohm g/m^2; resistance 0 at -234.45 degC, which NBS rounds."""
+    at = copper_at(20.0)
+    assert at.resistivity * 8.89e6 == pytest.approx(0.15328, rel=USUAL)
+    assert 20.0 - 1.0 / at.coefficient == pytest.approx(-234.45, abs=0.005)
+
+
+def test_a_line_is_the_one_of_an_independent_library() -> None:
+    """scipy.stats.linregress, and numpy.polyfit for the covariance."""
+    draw = np.random.default_rng(11)
+    x = np.sort(draw.uniform(-3.0, 9.0, 12))
+    y = 0.7 - 1.9 * x + draw.normal(0.0, 0.3, 12)
+    ours, theirs = straight_line(tuple(x), tuple(y), at=4.0), stats.linregress(x, y)
+    assert (ours.slope, ours.slope_uncertainty) == pytest.approx((theirs.slope, theirs.stderr))
+    assert (ours.intercept, ours.intercept_uncertainty) == pytest.approx((theirs.intercept, theirs.intercept_stderr))
+    _, covariance = np.polyfit(x, y, 1, cov=True)
+    assert ours.correlation == pytest.approx(covariance[0, 1] / math.sqrt(covariance[0, 0] * covariance[1, 1]))
+    assert ours.value_uncertainty == pytest.approx(math.sqrt(np.array([4.0, 1.0]) @ covariance @ np.array([4.0, 1.0])))
+
+
+def test_spread_and_interval_are_those_of_an_independent_library() -> None:
+    """scipy.stats: median_abs_deviation, iqr, t.interval."""
+    readings = tuple(np.random.default_rng(4).normal(5.0, 0.1, 15))
+    found, mean = robust(readings), mean_of(readings, 0.9)
+    assert found.scale == pytest.approx(stats.median_abs_deviation(readings, scale="normal"))
+    assert found.iqr_scale == pytest.approx(stats.iqr(readings, scale="normal"))
+    low, high = stats.t.interval(0.9, 14, np.mean(readings), stats.sem(readings))
+    assert (mean.mean - mean.half_width, mean.mean + mean.half_width) == pytest.approx((low, high))
 
 
 VOLTS = (5.007, 4.994, 5.005, 4.990, 4.999)

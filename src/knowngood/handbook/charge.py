@@ -53,7 +53,7 @@ def discharge_time(capacitance: float, resistor: float, voltage: float, safe: fl
         safe: the voltage to fall to; 60 V d.c. is the limit of energy source class 1 (V, above 0 to 1e6)
     Gives:
         time: until it has fallen (s)
-    Source: circuit theory (derived); 60 V d.c.: IEC 62368-1:2018, 5.2.2.2, table 4 (second-hand)
+    Source: circuit theory (derived); 60 V d.c.: IEC 62368-1:2018, 5.2.2.2, table 4 (from memory)
     Caution: Measure it before hands go near, and again after a minute; a bleed resistor may have failed.
 
     >>> round(discharge_time(470e-6, 1000.0, 325.0), 5)
@@ -121,7 +121,7 @@ def bleed_resistor(capacitance: float, voltage: float, time: float, safe: float 
         resistor: at most, with its tolerance (ohm)
         current: at the start (A)
         power: at the start, and all the time if the voltage stays (W)
-    Source: circuit theory (derived); 60 V d.c.: IEC 62368-1:2018, 5.2.2.2, table 4 (second-hand)
+    Source: circuit theory (derived); 60 V d.c.: IEC 62368-1:2018, 5.2.2.2, table 4 (from memory)
     Caution: Measure it before hands go near, and again after a minute; a bleed resistor may have failed.
 
     >>> round(bleed_resistor(1.32e-6, 360.0, 0.75).resistor)
