@@ -153,6 +153,13 @@ def test_four_readings_on_one_circle_leave_two_places() -> None:
     assert first.hint == "it fits in several places; read one more off the circle"
 
 
+def test_two_places_near_to_each_other_are_still_two() -> None:
+    found = short_in_plane(**probed(np.array([(-0.028, 0.005), (0.032, 0.005), (0.002, 0.057)])))
+    assert len(found) == 2
+    assert math.hypot(found[0].x - found[1].x, found[0].y - found[1].y) < 0.02
+    assert min(math.hypot(one.x - SHORT[0], one.y - SHORT[1]) for one in found) < 1e-6
+
+
 def test_the_circle_around_a_short_in_a_plane_holds_it_as_often_as_it_says() -> None:
     inside = 0
     for seed in range(40):
