@@ -38,3 +38,12 @@ def test_the_book_lists_its_subjects_and_a_subject_what_it_takes() -> None:
 )
 def test_a_question_that_cannot_be_asked_says_why(words: tuple[str, ...], message: str) -> None:
     assert message in said(*words, code=2)
+
+
+def test_of_several_rows_the_first_says_what_a_figure_means_and_a_text_stands_after_its_name() -> None:
+    text = said("jumper", "--width", "1 mm", "--current", "1 A")
+    assert text.count("take: AWG") == 2
+    assert text.count("diameter: that the measure asks for") == 1
+    assert "hint: look there" in said(
+        "shorts", "--places", "0, 10, 20 mm", "--drops", "2.9, 2.0, 1.1 mV", "--flat", "0.2 mV", "--uncertainty", "2 uV"
+    )

@@ -48,6 +48,9 @@ def test_a_wrong_question_says_what_would_be_right(
 def test_words_find_the_page() -> None:
     assert find("how long until the capacitor is safe")[0].name == "discharge-time"
     assert find("zzz") == []
+    assert find("what wire replaces a burnt trace")[0].name == "jumper"
+    assert find("is 4.62 V on a 5 V rail a fault or the meter")[0].name == "conformity"
+    assert find("ogether") == []
 
 
 def test_every_subject_says_what_it_answers() -> None:
@@ -68,6 +71,10 @@ def test_every_subject_says_what_it_answers() -> None:
         (5e-8, "kg/m^3", "0.05 mg/m^3"),
         (50e-6, "m^3", "0.05 l"),
         (True, "", "yes"),
+        (1.3e-195, "V", "0 V"),
+        (-0.04762, "share", "-4.762 %"),
+        (4e-11, "share", "below 0.0001 %"),
+        (-0.24, "V/m", "-240 uV/mm"),
         ("black", "", "black"),
     ],
 )

@@ -106,3 +106,8 @@ def test_a_page_with_other_arguments_than_its_formula_is_our_mistake() -> None:
 
     with pytest.raises(PageError, match="twice: the arguments of its page"):
         twice(1.0)
+
+
+def test_a_figure_too_large_to_compute_is_refused() -> None:
+    with pytest.raises(RangeError, match=r"straight-line: .* too large to compute"):
+        book.formulas()["straight-line"](x=(0.0, 1e300), y=(0.0, 1.0), uncertainty=1.0)

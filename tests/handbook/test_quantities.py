@@ -72,10 +72,31 @@ CURRENCIES = ("EUR", "USD", "JPY", "KWD", "GBP")
         ("0.2 Nm", "N m", 0.2),
         ("1 kgfcm", "N m", 0.0980665),
         ("1 lbf in", "N m", 4.4482216152605 * 0.0254),
+        ("10k", "ohm", 10e3),
+        ("10 R", "ohm", 10.0),
+        ("2K", "ohm", 2e3),
+        ("100n", "F", 100e-9),
+        ("10 mil", "m", 254e-6),
+        ("1 oz", "kg/m^2", 0.028349523125 / 0.09290304),
+        ("AWG 36", "m", 0.127e-3),
+        ("36 awg", "m", 0.127e-3),
+        ("AWG 4/0", "m", 11.684e-3),
     ],
 )
 def test_a_quantity_is_read_as_it_is_written(text: str, unit: str, value: float) -> None:
     assert parse_quantity(text, unit) == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["AWG 57", "AWG 5/0", "AWG 0/0", "99 AWG"])
+def test_a_wire_gauge_that_is_none_is_refused(text: str) -> None:
+    with pytest.raises(QuantityError) as caught:
+        parse_quantity(text, "m")
+    assert str(caught.value) == f"{text!r} is no wire gauge. They go from AWG 4/0 to AWG 56."
+
+
+def test_a_wire_gauge_is_a_length_and_nothing_else() -> None:
+    with pytest.raises(QuantityError, match="does not start with a number"):
+        parse_quantity("AWG 36", "ohm")
 
 
 def test_a_temperature_is_not_a_difference() -> None:

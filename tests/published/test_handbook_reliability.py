@@ -83,5 +83,5 @@ def test_a_rate_is_the_printed_one_and_the_quality_factor_multiplies_it() -> Non
 
 
 def test_stored_energy_of_a_mains_supply() -> None:
-    assert charge.energy(220e-6, 400.0) == pytest.approx(17.6, rel=5e-4)
+    assert charge.energy(220e-6, 400.0).energy == pytest.approx(17.6, rel=5e-4)
     assert charge.discharge_time(330e-6, 2200.0, 325.0, 60.0) == pytest.approx(1.23, abs=0.005)

@@ -147,9 +147,7 @@ def _show_one(out: Console, one: shapes.ReckonedShape) -> None:
     for number, row in enumerate(one.results, start=1):
         lead = f"  {number}. " if len(one.results) > 1 else "   = "
         for value in row:
-            said = isinstance(value.value, str)
-            words = f"{value.name}: {value.text}" if said else f"{value.text}  {value.name}: {value.meaning}"
-            out.print(_hanging(lead, words))
+            out.print(_hanging(lead, _said(value, several=len(one.results) > 1, first=number == 1)))
             lead = "     "
     if not one.results:
         out.print(Text("   = none"))
@@ -160,6 +158,17 @@ def _show_one(out: Console, one: shapes.ReckonedShape) -> None:
     if one.words:
         out.print(_hanging("   note ", one.words))
     out.print(_hanging("   source ", one.source))
+
+
+LONG = 30
+"""Letters from which on a text stands after its name, like a sentence."""
+
+
+def _said(value: shapes.ValueShape, *, several: bool, first: bool) -> str:
+    """A result in words. Of several rows, only the first says what a figure means."""
+    if isinstance(value.value, str) and (several or len(value.text) > LONG):
+        return f"{value.name}: {value.text}"
+    return f"{value.text}  {value.name}" + (f": {value.meaning}" if first else "")
 
 
 def _hanging(lead: str, text: str) -> Text | Padding:

@@ -6,6 +6,7 @@ import csv
 import dataclasses
 import io
 import math
+import re
 import typing
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -15,11 +16,15 @@ from types import ModuleType
 from typing import Any
 
 from knowngood.errors import NotFoundError, QuantityError, RangeError
-from knowngood.handbook.formula import Argument, Formula
-from knowngood.handbook.quantities import format_quantity, parse_quantity
+from knowngood.handbook.formula import SAME, Argument, Formula
+from knowngood.handbook.quantities import format_quantity, is_bare, parse_quantity, unit_of
 
 SUBJECTS = (
+    "copper",
     "charge",
+    "measuring",
+    "shorts",
+    "uncertainty",
     "fasteners",
     "safety",
     "cells",
@@ -27,7 +32,7 @@ SUBJECTS = (
     "reliability",
     "failures",
 )
-"""The modules of the book, in the order in which it is read."""
+"""The modules of the book, or packages of several, in the order in which it is read."""
 
 
 @dataclass(frozen=True)
@@ -76,11 +81,20 @@ def formulas() -> dict[str, Formula[Any, Any]]:
     """All formulae by name, in the order of the book. A name is in one subject only."""
     found: dict[str, Formula[Any, Any]] = {}
     for subject in subjects().values():
-        for one in vars(subject).values():
-            if isinstance(one, Formula) and one.function.__module__ == subject.__name__:
-                assert one.name not in found, f"two formulae are called {one.name}"
-                found[one.name] = one
+        of_it = {
+            one
+            for one in vars(subject).values()
+            if isinstance(one, Formula) and f"{__package__}.{one.subject}" == subject.__name__
+        }
+        for one in sorted(of_it, key=_place):
+            assert one.name not in found, f"two formulae are called {one.name}"
+            found[one.name] = one
     return found
+
+
+def _place(one: Formula[Any, Any]) -> tuple[str, int]:
+    """Where it stands in the sources: a subject is read in that order."""
+    return one.function.__module__, one.function.__code__.co_firstlineno
 
 
 def of_subject(name: str) -> list[Formula[Any, Any]]:
@@ -95,12 +109,18 @@ def find(words: str) -> list[Formula[Any, Any]]:
     """
     asked = [word.lower().rstrip("s") for word in words.replace("-", " ").split() if len(word) > 1]
     pages = {one.name: (_head(one), _text(one)) for one in formulas().values()}
-    rare = {word: math.log(1.0 + len(pages) / (1 + sum(word in text for _, text in pages.values()))) for word in asked}
+    holding = {word: sum(_has(text, word) for _, text in pages.values()) for word in asked}
+    rare = {word: math.log((2.0 + len(pages)) / (1.0 + count)) for word, count in holding.items()}
     score = {
-        name: sum(rare[word] * (3.0 * (word in head) + (word in text)) for word in asked)
+        name: sum(rare[word] * (3.0 * _has(head, word) + _has(text, word)) for word in asked)
         for name, (head, text) in pages.items()
     }
     return [formulas()[name] for name in sorted(score, key=lambda name: -score[name]) if score[name] > 0]
+
+
+def _has(text: str, word: str) -> bool:
+    """Whether a word of the text begins so."""
+    return re.search(rf"\b{re.escape(word)}", text) is not None
 
 
 def _head(one: Formula[Any, Any]) -> str:
@@ -176,18 +196,44 @@ def _options(names: Iterable[str]) -> str:
 
 def answer(one: Formula[Any, Any], given: Mapping[str, str]) -> Answer:
     """A formula applied to quantities as written. Raises QuantityError, RangeError."""
-    arguments = {name: _parsed(one, name, text) for name, text in given.items()}
+    one_unit = _one_unit(one, given)
+    arguments = {name: _parsed(one, name, text, one_unit) for name, text in given.items()}
     bound = one.signature.bind(**arguments)
     bound.apply_defaults()
     inputs = tuple(
-        _value(one.page.arguments[name], value, assumed=name not in given)
+        _value(one.page.arguments[name], value, one_unit, assumed=name not in given)
         for name, value in bound.arguments.items()
         if value is not None
     )
-    return Answer(one, inputs, _rows(one, one(**arguments)))
+    return Answer(one, inputs, _rows(one, one(**arguments), one_unit))
 
 
-def _parsed(one: Formula[Any, Any], name: str, text: str) -> Any:
+def _one_unit(one: Formula[Any, Any], given: Mapping[str, str]) -> str:
+    """The unit in which a person wrote what may be in any; "" where all are bare. Raises QuantityError for two."""
+    found: dict[str, str] = {}
+    for name, text in given.items():
+        if one.page.arguments[name].unit == SAME:
+            parts = _listed(text) if one.many(name) else [text]
+            for part in (one.strip() for one in parts if not is_bare(one.strip())):
+                found.setdefault(unit_of(part), part)
+    if len(found) > 1:
+        raise QuantityError(f"{one.name}: {' and '.join(found.values())} are in different units; all are in one.")
+    return next(iter(found), "")
+
+
+def _listed(text: str) -> list[str]:
+    """Several quantities with commas between; a unit after the last holds for all. Raises QuantityError for a mix."""
+    parts = [part.strip() for part in text.split(",")]
+    bare = [is_bare(part) for part in parts]
+    if all(bare) or not any(bare):
+        return parts
+    if bare[-1] or not all(bare[:-1]):
+        raise QuantityError(f"'{text}': write the unit with each of them, or once after the last.")
+    unit = parts[-1].lstrip("+-0123456789.eE").strip()
+    return [*(f"{part} {unit}" for part in parts[:-1]), parts[-1]]
+
+
+def _parsed(one: Formula[Any, Any], name: str, text: str, one_unit: str) -> Any:
     argument = one.page.arguments[name]
     if argument.text or argument.choices:
         return tuple(part.strip() for part in text.split(",")) if one.many(name) else text.strip()
@@ -198,12 +244,13 @@ def _parsed(one: Formula[Any, Any], name: str, text: str) -> Any:
     if argument.columns:
         return _table(argument, text)
     if one.many(name):
-        return tuple(_number(one, name, part) for part in text.split(","))
-    return _number(one, name, text)
+        return tuple(_number(one, name, part, one_unit) for part in _listed(text))
+    return _number(one, name, text, one_unit)
 
 
-def _number(one: Formula[Any, Any], name: str, text: str) -> float:
-    value = parse_quantity(text.strip(), one.page.arguments[name].unit)
+def _number(one: Formula[Any, Any], name: str, text: str, one_unit: str) -> float:
+    unit = one.page.arguments[name].unit
+    value = parse_quantity(text.strip(), one_unit if unit == SAME else unit)
     kinds = {one.types[name], *typing.get_args(one.types[name])}
     if int in kinds and float not in kinds:
         if value != int(value):
@@ -230,26 +277,29 @@ def _table(argument: Argument, text: str) -> tuple[tuple[float, ...], ...]:
     return tuple(rows)
 
 
-def _rows(one: Formula[Any, Any], result: Any) -> tuple[tuple[Value, ...], ...]:
+def _rows(one: Formula[Any, Any], result: Any, one_unit: str) -> tuple[tuple[Value, ...], ...]:
     if isinstance(result, tuple) and (not result or dataclasses.is_dataclass(result[0])):
-        return tuple(_row(one, each) for each in result)
-    return (_row(one, result),)
+        return tuple(_row(one, each, one_unit) for each in result)
+    return (_row(one, result, one_unit),)
 
 
-def _row(one: Formula[Any, Any], result: Any) -> tuple[Value, ...]:
+def _row(one: Formula[Any, Any], result: Any, one_unit: str) -> tuple[Value, ...]:
     gives = one.page.gives
     if not dataclasses.is_dataclass(result):
         (only,) = gives.values()
-        return (_value(only, result),)
+        return (_value(only, result, one_unit),)
     return tuple(
-        _value(each, getattr(result, name)) for name, each in gives.items() if getattr(result, name) is not None
+        _value(each, getattr(result, name), one_unit)
+        for name, each in gives.items()
+        if getattr(result, name) is not None
     )
 
 
-def _value(argument: Argument, value: Any, *, assumed: bool = False) -> Value:
+def _value(argument: Argument, value: Any, one_unit: str, *, assumed: bool = False) -> Value:
     if argument.columns:
         value = f"{len(value)} rows"
-    return Value(argument.name.replace("_", " "), argument.meaning, value, argument.unit, assumed)
+    unit = one_unit if argument.unit == SAME else argument.unit
+    return Value(argument.name.replace("_", " "), argument.meaning, value, unit, assumed)
 
 
 _PREFIXED = {"V", "A", "W", "ohm", "F", "H", "J", "C", "Hz", "m", "N", "N m", "S", "Pa", "ohm/m", "H/m"}
@@ -257,6 +307,8 @@ _PREFIXED = {"V", "A", "W", "ohm", "F", "H", "J", "C", "Hz", "m", "N", "N m", "S
 
 _SCALED = {"m^2": (1e6, "mm^2"), "m^3": (1e3, "l"), "kg/m^3": (1e6, "mg/m^3")}
 """Units of the bench for plain ones of another size."""
+NOTHING = 1e-21
+"""What is smaller in such a unit is shown as 0."""
 
 
 def shown(value: float | str | bool, unit: str) -> str:
@@ -272,8 +324,12 @@ def shown(value: float | str | bool, unit: str) -> str:
     if unit in _SCALED and abs(value) < 1.0:
         scale, name = _SCALED[unit]
         return f"{value * scale:.4g} {name}"
+    if unit == "share":
+        return "below 0.0001 %" if 0.0 < value < 1e-6 else f"{100.0 * value:.4g} %"
+    if unit == "V/m":
+        return f"{format_quantity(value / 1e3, 'V')}/mm"
     if unit in _PREFIXED:
-        return format_quantity(value, unit)
+        return format_quantity(0.0 if abs(value) < NOTHING else value, unit)
     return f"{value:.4g} {unit}".strip()
 
 

@@ -21,9 +21,10 @@ by ``knowngood book``, and enforced at every call: outside its range a formula r
         '''
 
 A range is ``UNIT, LOW to HIGH`` with ``above`` before a lower bound that is itself outside; ``above 0`` alone has no
-upper end, ``any`` no end at all; the unit ``1`` is a plain number. ``one of a, b`` is a choice, ``text`` free text,
-``yes or no`` a switch, and ``rows of UNIT, UNIT`` a table. A unit is the plain SI unit (degC for temperatures on a
-scale, K for differences).
+upper end, ``any`` no end at all; the unit ``1`` is a plain number, ``share`` a part of a whole (1 is 100 %).
+``one of a, b`` is a choice, ``text`` free text, ``yes or no`` a switch, and ``rows of UNIT, UNIT`` a table. A unit is
+the plain SI unit (degC for temperatures on a scale, K for differences); ``same`` is whatever unit was given, one for
+all that have it.
 """
 
 from __future__ import annotations
@@ -40,6 +41,10 @@ from knowngood.errors import RangeError
 
 P = ParamSpec("P")
 R = TypeVar("R", covariant=True)
+
+
+SAME = "same"
+"""The unit of what may be in any unit, the same one throughout a formula."""
 
 
 @dataclass(frozen=True)
@@ -68,14 +73,15 @@ class Argument:
             return "rows of " + ", ".join(self.columns)
         if self.text or self.switch:
             return "text" if self.text else "yes or no"
+        scale, unit = (100.0, "%") if self.unit == "share" else (1.0, self.unit)
         words = []
         if math.isfinite(self.low):
-            words.append(f"above {self.low:g}" if self.above else f"{self.low:g}")
+            words.append(f"above {scale * self.low:g}" if self.above else f"{scale * self.low:g}")
         if math.isfinite(self.high):
-            words.append(f"to {self.high:g}" if words else f"up to {self.high:g}")
+            words.append(f"to {scale * self.high:g}" if words else f"up to {scale * self.high:g}")
         elif words and not self.above:
             words.append("or more")
-        return " ".join([*words, self.unit]).strip() or "any number"
+        return " ".join([*words, unit.replace(SAME, "in any one unit")]).strip() or "any number"
 
     def refuse(self, value: object, formula: str) -> None:
         """Raises RangeError if ``value``, or one of several, is outside."""
@@ -87,9 +93,9 @@ class Argument:
         elif isinstance(value, (int, float)) and not isinstance(value, bool):
             beyond = value <= self.low if self.above else value < self.low
             if math.isnan(value) or math.isinf(value) or beyond or value > self.high:
-                raise RangeError(
-                    f"{formula}: {self.name} is {value:.6g} {self.unit}".rstrip() + f"; valid is {self.range_text()}."
-                )
+                unit = self.unit.removesuffix(SAME)
+                said = f"{100.0 * value:.6g} %" if unit == "share" else f"{value:.6g} {unit}".rstrip()
+                raise RangeError(f"{formula}: {self.name} is {said}; valid is {self.range_text()}.")
 
 
 @dataclass(frozen=True)
@@ -117,14 +123,17 @@ class Formula(Generic[P, R]):
     def __init__(self, function: Callable[P, R]) -> None:
         self.function = function
         self.name = function.__name__.replace("_", "-")
-        self.subject = function.__module__.rpartition(".")[2]
+        self.subject = function.__module__.removeprefix(f"{__package__}.").partition(".")[0]
         update_wrapper(self, function)
 
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R:
         bound = self.signature.bind(*args, **kwargs)
         for name, value in bound.arguments.items():
             self.page.arguments[name].refuse(value, self.name)
-        return self.function(*args, **kwargs)
+        try:
+            return self.function(*args, **kwargs)
+        except (OverflowError, ZeroDivisionError):
+            raise RangeError(f"{self.name}: with values so far apart the figure is too large to compute.") from None
 
     @cached_property
     def signature(self) -> inspect.Signature:

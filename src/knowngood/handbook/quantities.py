@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from knowngood.errors import QuantityError
+from knowngood.handbook import gauge
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -156,6 +157,7 @@ def _registry() -> Any:
 
     registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     registry.define("percent_of_whole = 0.01 = pct")
+    registry.define("share = 1")
     return registry
 
 
@@ -163,8 +165,11 @@ def _registry() -> Any:
 def parse_quantity(text: str, unit: str) -> float:
     """The value of ``text`` in ``unit``: "4k7" in ohm is 4700.0, "330 uF" in farad 0.00033.
 
-    A bare number is taken to be in ``unit``. Raises QuantityError with what would be right.
+    A bare number is taken to be in ``unit``; "AWG 30" is the diameter of a wire. Raises QuantityError with what would
+    be right.
     """
+    if unit == "m" and (wire := _wire(text)) is not None:
+        return wire
     written = _with_point(text.strip(), unit)
     number = _NUMBER.match(written)
     if number is None:
@@ -177,6 +182,14 @@ def parse_quantity(text: str, unit: str) -> float:
     if not math.isfinite(value):
         raise QuantityError(f"{text!r} is too large.")
     return value
+
+
+def _wire(text: str) -> float | None:
+    """The diameter of a wire gauge as written, in m; None for what is none."""
+    try:
+        return gauge.read(text)
+    except ValueError as error:
+        raise QuantityError(str(error)) from None
 
 
 def _with_point(text: str, unit: str = "") -> str:
@@ -206,6 +219,12 @@ _SHORT_TORQUE = re.compile(r"(?<=N)m$|(?<=kgf)cm$|(?<=lbf)in$")
 """Of "cNm"."""
 
 _PREFIXES = {"G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12}
+TRADE_UNITS = {("mil", "m"): 25.4e-6, ("oz", "kg/m^2"): 0.028349523125 / 0.09290304}
+"""What a board maker writes, in plain units: a thousandth of an inch; of copper foil, an ounce to the square foot."""
+
+_OF_PARTS = ("ohm", "F", "farad", "H", "henry")
+"""Of these a person writes the prefix alone: "10k", "100n"."""
+
 _TIMES = {"min": 1.0, "h": 60.0, "s": 1.0 / 60.0}
 
 
@@ -213,8 +232,12 @@ def _usual_scale(written: str, unit: str) -> float | None:
     """What a unit as written is in ``unit``, for those that maps are full of; None leaves it to pint, which is slow."""
     if unit == "minute":
         return _TIMES.get(written)
-    if unit == "":
-        return 0.01 if written == "%" else None
+    if unit in ("", "share"):
+        return {"%": 0.01, "ppm": 1e-6}.get(written)
+    if (written, unit) in TRADE_UNITS:
+        return TRADE_UNITS[written, unit]
+    if unit in _OF_PARTS and written in _RKM_PREFIX:
+        return _PREFIXES.get(_RKM_PREFIX[written], 1.0)
     same = len(written) == len(unit) + 1 and written[1:] == unit and "^" not in unit
     return _PREFIXES.get(written[0]) if same else None
 
@@ -299,11 +322,12 @@ def parse_reading(text: str) -> Reading:
     if written.upper().startswith(OVERLOAD):
         rest = written[len(OVERLOAD) :].strip()
         return Reading(math.inf, unit_of("0 " + rest) if rest else "", written)
-    unit = unit_of(written) if not _is_bare(written) else ""
+    unit = unit_of(written) if not is_bare(written) else ""
     return Reading(parse_quantity(written, unit), unit, written)
 
 
-def _is_bare(text: str) -> bool:
+def is_bare(text: str) -> bool:
+    """Whether it is a number without a unit."""
     number = _NUMBER.match(text)
     return number is not None and number.end() == len(text)
 

@@ -89,6 +89,10 @@ class Range:
     percent: float
     counts: int
 
+    def limit(self, value: float, digit: float) -> float:
+        """The accuracy limit at ``value``, same unit, of a display whose last digit is ``digit``."""
+        return abs(value) * self.percent / 100.0 + self.counts * digit
+
 
 @dataclass(frozen=True)
 class Meter:
@@ -119,8 +123,7 @@ class Meter:
 
     def limit(self, measured: Measured, value: float) -> float:
         """The accuracy limit at ``value``, same unit: percent of reading plus counts."""
-        of = self.range_for(measured, value)
-        return abs(value) * of.percent / 100.0 + of.counts * self.digit(measured, value)
+        return self.range_for(measured, value).limit(value, self.digit(measured, value))
 
     def standard_uncertainty(self, measured: Measured, value: float) -> float:
         """Standard uncertainty at ``value``, same unit: accuracy limit / sqrt(3) with resolution / sqrt(12)."""
