@@ -78,7 +78,7 @@ def _text(topic: str, name: str, value: str) -> str:
     if not any(one.page.arguments[name].columns for one in among if name in one.page.arguments):
         return value
     try:
-        return Path(value).read_text(encoding="utf-8")
+        return Path(value).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise NotFoundError(f"The file {value} cannot be read: {reason}.") from None

@@ -18,8 +18,11 @@ from knowngood.errors import NotFoundError, QuantityError, RangeError
 from knowngood.handbook.formula import Argument, Formula
 from knowngood.handbook.quantities import format_quantity, parse_quantity
 
-SUBJECTS = ("charge",)
-"""The modules of the book, in the order in which it is read."""
+SUBJECTS = (
+    "charge",
+    "heat",
+)
+"""The modules of the book, or packages of several, in the order in which it is read."""
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,8 @@ class Answer:
     inputs: tuple[Value, ...]
     results: tuple[tuple[Value, ...], ...]
     """One row, or as many as there are readings of what was asked."""
+    called: Mapping[str, Any]
+    """The arguments as the formula took them, in plain units."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +74,7 @@ def formulas() -> dict[str, Formula[Any, Any]]:
     found: dict[str, Formula[Any, Any]] = {}
     for subject in subjects().values():
         for one in vars(subject).values():
-            if isinstance(one, Formula) and one.function.__module__ == subject.__name__:
+            if isinstance(one, Formula) and f"{__package__}.{one.subject}" == subject.__name__:
                 assert one.name not in found, f"two formulae are called {one.name}"
                 found[one.name] = one
     return found
@@ -176,13 +181,15 @@ def answer(one: Formula[Any, Any], given: Mapping[str, str]) -> Answer:
         for name, value in bound.arguments.items()
         if value is not None
     )
-    return Answer(one, inputs, _rows(one, one(**arguments)))
+    return Answer(one, inputs, _rows(one, one(**arguments)), bound.arguments)
 
 
 def _parsed(one: Formula[Any, Any], name: str, text: str) -> Any:
     argument = one.page.arguments[name]
     if argument.text or argument.choices:
-        return tuple(part.strip() for part in text.split(",")) if one.many(name) else text.strip()
+        plain = {choice.lower(): choice for choice in argument.choices}
+        parts = tuple(plain.get(part.strip().lower(), part.strip()) for part in text.split(","))
+        return parts if one.many(name) else plain.get(text.strip().lower(), text.strip())
     if argument.switch:
         if text not in ("yes", "no"):
             raise QuantityError(f"--{name.replace('_', '-')} is yes or no, not {text!r}.")
@@ -205,21 +212,23 @@ def _number(one: Formula[Any, Any], name: str, text: str) -> float:
 
 
 def _table(argument: Argument, text: str) -> tuple[tuple[float, ...], ...]:
-    """Rows of a CSV text; one row of headings may stand first. Raises QuantityError with the line."""
+    """Rows of a CSV text, by semicolons, tabs or commas; headings may stand first. Raises QuantityError with the line."""
     rows: list[tuple[float, ...]] = []
-    dialect = csv.excel if "," in text or ";" not in text else csv.excel_tab
-    read = csv.reader(io.StringIO(text), dialect, delimiter=";" if dialect is csv.excel_tab else ",")
-    for number, cells in enumerate(read, start=1):
-        if not any(cell.strip() for cell in cells):
+    delimiter = next((one for one in (";", "\t") if one in text), ",")
+    for number, cells in enumerate(csv.reader(io.StringIO(text), delimiter=delimiter), start=1):
+        if not any(cell.strip() for cell in cells) or (number == 1 and not any(map(_starts_as_number, cells))):
             continue
         if len(cells) != len(argument.columns):
             raise QuantityError(f"{argument.name}, line {number}: {len(cells)} columns; it is {argument.range_text()}.")
         try:
             rows.append(tuple(parse_quantity(cell, unit) for cell, unit in zip(cells, argument.columns, strict=True)))
         except QuantityError as error:
-            if rows or number > 1:
-                raise QuantityError(f"{argument.name}, line {number}: {error}") from None
+            raise QuantityError(f"{argument.name}, line {number}: {error}") from None
     return tuple(rows)
+
+
+def _starts_as_number(cell: str) -> bool:
+    return cell.strip()[:1] in tuple("+-.0123456789")
 
 
 def _rows(one: Formula[Any, Any], result: Any) -> tuple[tuple[Value, ...], ...]:
@@ -256,6 +265,8 @@ def shown(value: float | str | bool, unit: str) -> str:
         return value
     if unit == "s":
         return _time(value)
+    if unit == "m^3/s":
+        return f"{value * 1e3:.4g} L/s"
     if unit == "m^2":
         return f"{value * 1e6:.4g} mm^2"
     if unit in _PREFIXED:

@@ -117,7 +117,7 @@ class Formula(Generic[P, R]):
     def __init__(self, function: Callable[P, R]) -> None:
         self.function = function
         self.name = function.__name__.replace("_", "-")
-        self.subject = function.__module__.rpartition(".")[2]
+        self.subject = function.__module__.removeprefix(f"{__package__}.").partition(".")[0]
         update_wrapper(self, function)
 
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R:
