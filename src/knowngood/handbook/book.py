@@ -21,6 +21,7 @@ from knowngood.handbook.quantities import format_quantity, parse_quantity
 SUBJECTS = (
     "charge",
     "heat",
+    "rework",
 )
 """The modules of the book, or packages of several, in the order in which it is read."""
 
@@ -212,7 +213,7 @@ def _number(one: Formula[Any, Any], name: str, text: str) -> float:
 
 
 def _table(argument: Argument, text: str) -> tuple[tuple[float, ...], ...]:
-    """Rows of a CSV text, by semicolons, tabs or commas; headings may stand first. Raises QuantityError with the line."""
+    """Rows of a CSV text by semicolons, tabs or commas; headings may stand first. Raises QuantityError."""
     rows: list[tuple[float, ...]] = []
     delimiter = next((one for one in (";", "\t") if one in text), ",")
     for number, cells in enumerate(csv.reader(io.StringIO(text), delimiter=delimiter), start=1):
@@ -267,6 +268,8 @@ def shown(value: float | str | bool, unit: str) -> str:
         return _time(value)
     if unit == "m^3/s":
         return f"{value * 1e3:.4g} L/s"
+    if unit == "m^3":
+        return f"{value * 1e9:.4g} mm^3"
     if unit == "m^2":
         return f"{value * 1e6:.4g} mm^2"
     if unit in _PREFIXED:
@@ -275,7 +278,12 @@ def shown(value: float | str | bool, unit: str) -> str:
 
 
 def _time(seconds: float) -> str:
-    for size, name in ((86400.0 * 365.25, "years"), (86400.0, "days"), (3600.0, "h"), (60.0, "min")):
-        if seconds >= 2.0 * size:
+    for size, least, name in (
+        (86400.0 * 365.25, 2.0, "years"),
+        (86400.0, 5.0, "days"),
+        (3600.0, 2.0, "h"),
+        (60.0, 2.0, "min"),
+    ):
+        if seconds >= least * size:
             return f"{seconds / size:.4g} {name}"
     return format_quantity(seconds, "s")

@@ -34,9 +34,7 @@ class Chain:
 
 
 @formula
-def junction_chain(
-    power: float, ambient: float, junction_case: float, case_sink: float, sink_ambient: float
-) -> Chain:
+def junction_chain(power: float, ambient: float, junction_case: float, case_sink: float, sink_ambient: float) -> Chain:
     """How hot the junction, the case and the heat sink of a part get.
 
     Steady state, all heat through the sink. A junction-to-ambient figure from a data sheet holds for its maker's test
@@ -259,7 +257,7 @@ def churchill_chu(rayleigh: float, prandtl: float) -> float:
     >>> round(churchill_chu(2.63e9 * 0.69, 0.69), 2)
     147.16
     """
-    return (0.825 + 0.387 * rayleigh ** (1 / 6) / (1.0 + (0.492 / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2
+    return float((0.825 + 0.387 * rayleigh ** (1 / 6) / (1.0 + (0.492 / prandtl) ** (9 / 16)) ** (8 / 27)) ** 2)
 
 
 @dataclass(frozen=True)
@@ -402,8 +400,8 @@ def plate_sink(
 ) -> Plate:
     """The heat that an upright plate, shield or board at a temperature gives off: the heat sink it is.
 
-    An estimate for a plate as hot all over, in still air with room around it: the far corners of a thin plate are cooler
-    and carry less. Fins are not counted; lying flat it does less.
+    An estimate for a plate as hot all over, in still air with room around it: the far corners of a thin plate are
+    cooler and carry less. Fins are not counted; lying flat it does less.
 
     Formula: P = (h + h_r) A (Ts - Ta), h by plate-convection, h_r by radiation; R = (Ts - Ta) / P
     Args:

@@ -230,7 +230,7 @@ def _usual_scale(written: str, unit: str) -> float | None:
         return _TIMES.get(written)
     if unit == "":
         return 0.01 if written == "%" else None
-    same = len(written) == len(unit) + 1 and written[1:] == unit
+    same = len(written) == len(unit) + 1 and written[1:] == unit and "^" not in unit
     return _PREFIXES.get(written[0]) if same else None
 
 

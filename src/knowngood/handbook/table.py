@@ -11,8 +11,8 @@ from importlib.resources import files
 @lru_cache
 def table(name: str) -> tuple[Mapping[str, str], ...]:
     """The rows of ``tables/NAME.csv`` by their headings."""
-    with (files(__package__) / "tables" / f"{name}.csv").open(encoding="utf-8", newline="") as text:
-        return tuple(csv.DictReader(text))
+    text = (files(__package__) / "tables" / f"{name}.csv").read_text(encoding="utf-8")
+    return tuple(csv.DictReader(text.splitlines()))
 
 
 def number(row: Mapping[str, str], column: str) -> float | None:
