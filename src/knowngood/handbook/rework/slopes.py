@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 FEWEST = 4
 """Samples of a line: two more than it has figures."""
@@ -77,6 +76,13 @@ def _line(part: Sequence[tuple[float, float]], digit: float) -> Slope:
     return Slope(part[0][0], part[-1][0], y0, rate, math.sqrt(max(scatter, digit**2 / 12.0) / sxx), "")
 
 
+DIGITS = (1.0, 0.5, 0.25, 0.1)
+"""Kelvin that a logger may resolve; finer ones are lost in what it scatters."""
+
+
 def _last_digit(log: Sequence[tuple[float, float]]) -> float:
-    """The smallest step between temperatures of the log: what its logger resolves."""
-    return min((b - a for a, b in pairwise(sorted({degrees for _, degrees in log}))), default=0.0)
+    """The coarsest of the usual digits that all temperatures of the log are whole multiples of; 0 if none is."""
+    for digit in DIGITS:
+        if all(abs(degrees / digit - round(degrees / digit)) < 1e-6 for _, degrees in log):
+            return digit
+    return 0.0
