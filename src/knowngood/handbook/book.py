@@ -22,6 +22,7 @@ SUBJECTS = (
     "charge",
     "heat",
     "rework",
+    "rails",
 )
 """The modules of the book, or packages of several, in the order in which it is read."""
 
