@@ -66,10 +66,10 @@ def test_a_body_on_the_border_of_two_sizes_has_the_lower_peak() -> None:
 
 def test_a_figure_from_memory_is_shown_with_these_words() -> None:
     memory, older = rework.body_peak("SnPb", 1.0e-3, 100e-9)
-    assert memory.stands_in == "J-STD-020D.1 table 4-1 (from memory)"
+    assert memory.source == "J-STD-020D.1 table 4-1 (from memory)"
     assert memory.use == "shown only, never judged by"
     assert older.use == "may be judged by"
-    assert rework.alloy("Sn99.3Cu0.7").stands_in == "from memory"
+    assert rework.alloy("Sn99.3Cu0.7").source == "from memory"
 
 
 def test_floor_life_is_used_up() -> None:

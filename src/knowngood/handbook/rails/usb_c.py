@@ -43,7 +43,7 @@ def contact(contact: float, error: float = 0.0) -> Advertised:
         contact: voltage on the CC pin (V, 0 to 6)
         error: limit of the meter's error (V, 0 to 1)
     Gives:
-        reading: no source, default USB, 1.5 A, 3 A or indeterminate (text)
+        reading: what is advertised (text)
         means: in words (text)
     Source: ST UM2191, table 2; TI TPS65987/88 data sheet
 
@@ -155,7 +155,7 @@ def contact_resistor(place: str, resistance: float) -> Resistor:
             rp-to-3v3, legacy-cable)
         resistance: as measured (ohm, 0 to 1e9)
     Gives:
-        reading: good, wrong, the current, or indeterminate (text)
+        reading: of the resistor (text)
         means: in words (text)
     Source: ST UM2191, table 2; TI TPS65987/88 data sheet
 

@@ -44,7 +44,7 @@ class Read:
     lowest: float
     highest: float | None
     where: str
-    stands_in: str
+    source: str
 
 
 @formula
@@ -61,11 +61,11 @@ def rail_reading(rail: str, voltage: float, error: float = 0.0) -> Read:
         voltage: as read (V, -100 to 100)
         error: limit of the meter's error (V, 0 to 10)
     Gives:
-        verdict: in tolerance, low, high or indeterminate (text)
+        verdict: on the reading (text)
         lowest: limit (V)
         highest: limit (V)
         where: the limits hold (text)
-        stands_in: where they stand (text)
+        source: of these limits (text)
     Source: rails table: Intel ATX12V design guide 2.0, table 2; USB 2.0, 7.2.2; HDMI 1.4b, 4.2.7; one article (ATX 3.0)
     Caution: Inside a supply are mains voltage and stored charge: measure at its plugs.
 

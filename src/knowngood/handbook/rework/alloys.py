@@ -23,7 +23,7 @@ class Alloy:
     liquidus: float
     profile: str | None
     note: str | None
-    stands_in: str
+    source: str
 
 
 @formula
@@ -39,7 +39,7 @@ def alloy(alloy: str) -> Alloy:
         liquidus: liquid above it (degC)
         profile: the process of J-STD-020 it is soldered in (text)
         note: on the alloy (text)
-        stands_in: where the figures stand (text)
+        source: of these figures (text)
     Source: Indium Corporation alloy table; J-STD-006; the removal alloys from a general encyclopaedia (second-hand);
         Sn99.3Cu0.7 from memory
 

@@ -15,7 +15,7 @@ class Checked:
     verdict: str
     lowest: float | None
     highest: float
-    stands_in: str
+    source: str
 
 
 _GROUND = {
@@ -38,10 +38,10 @@ def esd_check(item: str, resistance: float) -> Checked:
         item: what is measured (one of wrist-strap, footwear-1, footwear-2, worksurface)
         resistance: to ground (ohm, 0 to 1e15)
     Gives:
-        verdict: within, or over or below the limit (text)
+        verdict: on the resistance (text)
         lowest: that is allowed (ohm)
         highest: the limit (ohm)
-        stands_in: where the limit stands (text)
+        source: of these limits (text)
     Source: ANSI/ESD S20.20
     Caution: Take the strap off before working on anything live.
 

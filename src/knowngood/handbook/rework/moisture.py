@@ -65,7 +65,7 @@ class Bake:
     time: float
     humidity: str
     total: str
-    stands_in: str
+    source: str
 
 
 @formula
@@ -87,7 +87,7 @@ def bake(level: str, thickness: float, exceeded: float | None = None, baked: flo
         time: in the oven (s)
         humidity: in the oven (text)
         total: against 96 h above 90 degC in all (text)
-        stands_in: where the times stand (text)
+        source: of these times (text)
     Source: J-STD-033, table 4-1 (user site); 96 h: J-STD-033 as quoted in a module maker's manual
     Caution: Cells, displays and electrolytics do not go into the oven; a heated cell can burn.
 

@@ -21,7 +21,7 @@ class ProfileLimit:
 
     item: str
     limit: str
-    stands_in: str
+    source: str
 
 
 @formula
@@ -57,7 +57,7 @@ def profile_limits(process: str, revision: str = "D") -> tuple[ProfileLimit, ...
     Gives:
         item: what is limited (text)
         limit: of it (text)
-        stands_in: where it stands (text)
+        source: of these limits (text)
     Source: J-STD-020D.1, table 5-2; J-STD-020C; parts makers' data sheets for the number of cycles
 
     >>> profile_limits("Pb-free")[4].limit
@@ -90,7 +90,7 @@ class BodyPeak:
 
     peak: float
     revision: str
-    stands_in: str
+    source: str
     use: str
 
 
@@ -109,7 +109,7 @@ def body_peak(process: str, thickness: float, volume: float) -> tuple[BodyPeak, 
     Gives:
         peak: of the body (degC)
         revision: of the standard (text)
-        stands_in: where it stands (text)
+        source: of these limits (text)
         use: of the figure (text)
     Source: J-STD-020D.1, tables 4-1 and 4-2; J-STD-020C, table 4-1
 
