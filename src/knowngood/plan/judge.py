@@ -87,6 +87,12 @@ class Judge:
     def price_of_a_bit(self) -> float:
         return self._outlook.bit
 
+    def _may_prove(self, move: Move, answer: Answer) -> bool:
+        """Whether a test could show what is still to be shown, as the unit is: not what hangs on an open connection."""
+        if move.test is None or not self.to_prove(move.test):
+            return False
+        return float(answer.probability[answer.query.outcomes.index(move.test.outcomes[0])]) > 0.0
+
     # ---- the ways on and out --------------------------------------------------------------------------------------
 
     def _remedies(self, part: Part) -> list[tuple[Move, float]]:
@@ -186,7 +192,7 @@ class Judge:
             plan, plan_spread = _mixed(answer.probability, follow, rows)
             brings, brings_spread = _mixed(answer.probability, found, rows)
             plan -= move.cost(self.terms)
-            pays = plan >= self._plan_now or self.to_prove(move.test)
+            pays = plan >= self._plan_now or self._may_prove(move, answer)
             by_plan.append(plan if pays else min(plan, self.stop - move.cost(self.terms)))
             gains.append(brings - self._now - self._own_cost(move))
             spreads.append((plan_spread, brings_spread))
