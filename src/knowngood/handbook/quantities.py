@@ -221,6 +221,8 @@ def _heat_unit(written: str, unit: str) -> str:
 
 
 _PREFIXES = {"G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12}
+_LETTERS = {"ohm": "RkKMG", "F": "munp", "H": "munp"}
+"""Prefixes that stand for the whole unit on parts and in speech: "10k", "330u"."""
 _TIMES = {"min": 1.0, "h": 60.0, "s": 1.0 / 60.0}
 
 
@@ -228,6 +230,8 @@ def _usual_scale(written: str, unit: str) -> float | None:
     """What a unit as written is in ``unit``, for those that maps are full of; None leaves it to pint, which is slow."""
     if unit == "minute":
         return _TIMES.get(written)
+    if len(written) == 1 and written in _LETTERS.get(unit, ""):
+        return _PREFIXES.get(written.replace("K", "k"), 1.0)
     if unit == "":
         return 0.01 if written == "%" else None
     same = len(written) == len(unit) + 1 and written[1:] == unit and "^" not in unit

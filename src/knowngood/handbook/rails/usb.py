@@ -51,13 +51,13 @@ class Drop:
 
 
 @formula
-def cable_drop(bus: float, load: float, loop: float) -> Drop:
+def cable_drop(bus: float, current: float, loop: float) -> Drop:
     """What a cable takes from a voltage at a load.
 
     Formula: dV = I R
     Args:
         bus: voltage at the source's end (V, 0 to 100)
-        load: current through the cable (A, 0 to 100)
+        current: through the cable (A, 0 to 100)
         loop: resistance there and back, plugs included (ohm, 0 to 1000)
     Gives:
         drop: lost on the way (V)
@@ -67,6 +67,8 @@ def cable_drop(bus: float, load: float, loop: float) -> Drop:
     >>> round(cable_drop(5.0, 3.0, 0.15).left, 3)
     4.55
     """
-    if load * loop > bus:
-        raise RangeError(f"cable-drop: {load:g} A through {loop:g} ohm would take more than the {bus:g} V there are.")
-    return Drop(load * loop, bus - load * loop)
+    if current * loop > bus:
+        raise RangeError(
+            f"cable-drop: {current:g} A through {loop:g} ohm would take more than the {bus:g} V there are."
+        )
+    return Drop(current * loop, bus - current * loop)
