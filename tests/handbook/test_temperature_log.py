@@ -9,9 +9,9 @@ import pytest
 
 from knowngood.errors import QuantityError, RangeError
 from knowngood.handbook import book
+from knowngood.handbook.rework.judgement import Finding
 from knowngood.handbook.rework.profile import profile, run_of
 from knowngood.handbook.rework.slopes import steepest
-from knowngood.handbook.rework.temperature_log import Finding
 
 Corners = list[tuple[float, float]]
 Log = tuple[tuple[float, float], ...]

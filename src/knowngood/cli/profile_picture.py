@@ -8,9 +8,10 @@ from typing import Any
 from xml.etree import ElementTree as xml
 
 from knowngood.cli import svg
+from knowngood.handbook.rework.judgement import Finding, Run
 from knowngood.handbook.rework.profile import run_of
 from knowngood.handbook.rework.slopes import Slope
-from knowngood.handbook.rework.temperature_log import Cycle, Finding, Run
+from knowngood.handbook.rework.temperature_log import Cycle
 
 WIDTH, LEFT, RIGHT, TOP, CHART, LANE, ROW = 960, 56, 24, 56, 360, 22, 18
 """Pixels: the sheet, beside the chart, above it, its height, a lane of times below it, a row of the findings."""

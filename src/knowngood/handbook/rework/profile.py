@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from knowngood.errors import RangeError
 from knowngood.handbook.formula import formula
 from knowngood.handbook.rework.alloys import alloy_row
-from knowngood.handbook.rework.temperature_log import Finding, Limits, Run, Span, judged
+from knowngood.handbook.rework.judgement import Finding, Run, judged
+from knowngood.handbook.rework.temperature_log import Limits, Span
 from knowngood.handbook.table import number, sourced, table
 
 USUAL_SPAN = 10.0
