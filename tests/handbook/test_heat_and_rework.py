@@ -61,7 +61,14 @@ def test_a_joint_of_two_alloys_softens_at_the_lowest_that_can_form() -> None:
 
 def test_a_body_on_the_border_of_two_sizes_has_the_lower_peak() -> None:
     assert [one.peak for one in rework.body_peak("Pb-free", 2.5e-3, 2000e-9)] == [245.0]
-    assert [one.peak for one in rework.body_peak("Pb-free", 1.6e-3, 100e-9)] == [260.0]
+    assert [one.peak for one in rework.body_peak("Pb-free", 1.6e-3, 350e-9)] == [250.0]
+    for thickness, volume, peak in (
+        (1.59, 5e3, 260.0),
+        (2.49, 349.0, 260.0),
+        (2.49, 1999.0, 250.0),
+        (2.51, 349.0, 250.0),
+    ):
+        assert [one.peak for one in rework.body_peak("Pb-free", thickness * 1e-3, volume * 1e-9)] == [peak]
 
 
 def test_a_figure_from_memory_is_shown_with_these_words() -> None:
@@ -74,6 +81,8 @@ def test_a_figure_from_memory_is_shown_with_these_words() -> None:
 
 def test_floor_life_is_used_up() -> None:
     assert rework.floor_life("3", 200 * 3600.0).verdict == "exceeded: bake it before soldering"
+    assert rework.floor_life("3", 168 * 3600.0).verdict == "exceeded: bake it before soldering"
+    assert rework.floor_life("3", 167 * 3600.0).verdict == "within"
     assert rework.floor_life("1", 1e8).verdict == "within"
     assert rework.floor_life("6").verdict == "bake it, then solder within the time on its label"
 

@@ -10,6 +10,7 @@ from knowngood.handbook.rails import (
     cable_drop,
     charge_zone,
     contact,
+    contact_resistor,
     pd_decode,
     pd_offer,
     protector,
@@ -59,6 +60,13 @@ def test_what_is_from_memory_decides_nothing_about_a_cell() -> None:
     assert charge_zone(-5.0).startswith("indeterminate")
     assert charge_zone(65.0).startswith("indeterminate")
     assert charge_zone(25.0) == "usual current and voltage"
+
+
+def test_a_resistor_is_told_its_limits() -> None:
+    assert contact_resistor("legacy-cable", 56e3).means == "within 44.8 to 67.2 kohm"
+    assert contact_resistor("rd", 1e3).means == "it must be 4.59 to 5.61 kohm"
+    assert contact_resistor("rp-to-5v", 56e3).means.startswith("500 mA")
+    assert contact_resistor("rp-to-5v", 30e3).means == "between the windows, or beyond them all"
 
 
 def test_words_and_offers_are_the_same_both_ways() -> None:
