@@ -210,6 +210,7 @@ def test_two_heatings_are_two_cycles_and_a_dip_is_one() -> None:
     dip: Corners = [(0, 25), (90, 150), (180, 200), (205, 225), (215, 210), (235, 242), (275, 217), (340, 60)]
     found = findings(log(dip))
     assert "reflow cycles" not in found
+    assert found["dips below it"].value == "2 times above, 9 s below between"
     assert found["dips below it"].verdict == "times above are added up"
     begin, mid, back = 180 + 25 * 17 / 25, 205 + 10 * 8 / 15, 215 + 20 * 7 / 32
     assert found["time above 217 degC"].value == f"{(mid - begin) + (275 - back):.0f} s"
