@@ -10,14 +10,23 @@ from rich.padding import Padding
 from rich.text import Text
 
 from knowngood.cli import book_shapes as shapes
-from knowngood.errors import NotFoundError, QuantityError
+from knowngood.cli import profile_picture, svg
+from knowngood.errors import NotFoundError, PictureError, QuantityError
 from knowngood.handbook import book
 from knowngood.handbook.formula import Argument, Formula
 
+PICTURES = {"profile": profile_picture.picture}
+"""The formulae that have a picture, with what draws it from the arguments they were called with."""
 
-def looked_up(words: list[str]) -> shapes.BookAnswer:
-    """What the words of a command line ask for. Raises what ``book.ask`` raises, NotFoundError for a missing file."""
+
+def looked_up(words: list[str], picture: Path | None = None) -> shapes.BookAnswer:
+    """What the words of a command line ask for; draws it as well if asked to.
+
+    Raises what ``book.ask`` raises, NotFoundError for a missing file, PictureError for what has no picture.
+    """
     topic, given = _parted(words)
+    if picture:
+        svg.can_draw(picture)
     subjects: list[shapes.SubjectShape] = []
     pages: list[Formula[Any, Any]] = []
     found = book.Found((), ())
@@ -36,13 +45,24 @@ def looked_up(words: list[str]) -> shapes.BookAnswer:
         pages = book.find(topic)[:MOST_FOUND]
         if not pages:
             raise NotFoundError(f"Nothing in the book has the words '{topic}'. 'knowngood book' lists its subjects.")
+    if picture:
+        _draw(picture, found)
     return shapes.BookAnswer(
         topic=topic,
         subjects=subjects,
         pages=[_page(one) for one in pages],
         answers=[_reckoned(one) for one in found.answers],
         refused=list(found.refused),
+        picture=str(picture) if picture else None,
     )
+
+
+def _draw(file: Path, found: book.Found) -> None:
+    drawn = next((one for one in found.answers if one.formula.name in PICTURES), None)
+    if drawn is None:
+        reason = "; ".join(found.refused) or "there is none of what was asked"
+        raise PictureError(f"No picture was drawn: {reason}. Only {', '.join(PICTURES)} has one.")
+    svg.write(file, PICTURES[drawn.formula.name](drawn.called))
 
 
 MOST_FOUND = 8
@@ -78,7 +98,7 @@ def _text(topic: str, name: str, value: str) -> str:
     if not any(one.page.arguments[name].columns for one in among if name in one.page.arguments):
         return value
     try:
-        return Path(value).read_text(encoding="utf-8")
+        return Path(value).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise NotFoundError(f"The file {value} cannot be read: {reason}.") from None
@@ -138,13 +158,17 @@ def show(out: Console, answer: shapes.BookAnswer) -> None:
         _show_one(out, one)
     for refusal in answer.refused:
         out.print(Text(f"no answer: {refusal}"))
+    if answer.picture:
+        out.print(Text(f"Picture: {answer.picture}"))
     for caution in dict.fromkeys(one.caution for one in answer.answers if one.caution):
         out.print(_hanging("! ", caution))
 
 
 def _show_one(out: Console, one: shapes.ReckonedShape) -> None:
     out.print(Text(f"{one.summary}"))
-    for number, row in enumerate(one.results, start=1):
+    if len(one.results) >= TABLE_FROM:
+        _show_table(out, one.results)
+    for number, row in enumerate(one.results if len(one.results) < TABLE_FROM else [], start=1):
         lead = f"  {number}. " if len(one.results) > 1 else "   = "
         for value in row:
             out.print(_hanging(lead, _said(value, several=len(one.results) > 1, first=number == 1)))
@@ -169,6 +193,27 @@ def _said(value: shapes.ValueShape, *, several: bool, first: bool) -> str:
     if isinstance(value.value, str) and (several or len(value.text) > LONG):
         return f"{value.name}: {value.text}"
     return f"{value.text}  {value.name}" + (f": {value.meaning}" if first else "")
+
+
+TABLE_FROM = 3
+"""Rows from which on an answer is a table."""
+
+
+def _show_table(out: Console, rows: list[list[shapes.ValueShape]]) -> None:
+    """Rows under one another; what is the same in all of them stands once, below."""
+    from rich.table import Table
+
+    names = list(dict.fromkeys(value.name for row in rows for value in row))
+    cells = [{value.name: value for value in row} for row in rows]
+    said = {name: {row[name].text if name in row else "" for row in cells} for name in names}
+    grid = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="")
+    for name in (name for name in names if len(said[name]) > 1):
+        grid.add_column(Text(name), overflow="fold")
+    for row in cells:
+        grid.add_row(*(Text(row[name].text if name in row else "") for name in names if len(said[name]) > 1))
+    out.print(Padding(grid, (0, 0, 0, 3)))
+    for name in (name for name in names if len(said[name]) == 1):
+        out.print(_hanging("   ", f"{next(iter(said[name]))}  {name}: {rows[0][names.index(name)].meaning}"))
 
 
 def _hanging(lead: str, text: str) -> Text | Padding:

@@ -66,3 +66,4 @@ class BookAnswer(Shape):
     pages: list[PageShape] = Field(description="Formulae found, when no values were given")
     answers: list[ReckonedShape] = Field(description="What the formulae said, when values were given")
     refused: list[str] = Field(description="Why formulae that had all they need did not answer")
+    picture: str | None = Field(description="File of the picture, if one was asked for")

@@ -377,8 +377,9 @@ def rehearse(
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions
         from knowngood.cli import answers, show
-        from knowngood.cli.picture import can_draw, draw
+        from knowngood.cli.picture import picture as comparison_picture
         from knowngood.cli.progress import counted
+        from knowngood.cli.svg import can_draw, write
         from knowngood.maps import load
         from knowngood.plan.compare import Tally
         from knowngood.plan.compare import rehearse as drawn_units
@@ -400,7 +401,7 @@ def rehearse(
         found = tally.comparison(terms)
         shape = answers.rehearsal(device, found, kept, seed=seed, past=pasts, currency=terms.currency, picture=picture)
         if picture:
-            draw(picture, shape)
+            write(picture, comparison_picture(shape))
         answer(shape, as_json, show.rehearsal)
 
 
@@ -440,6 +441,12 @@ def book(
         list[str] | None,
         typer.Argument(metavar="[TOPIC] [--NAME VALUE]...", help="A subject, a formula, or words to find one."),
     ] = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option(
+            "--picture", metavar="FILE", help="Draw the answer into this SVG file; only profile has a picture."
+        ),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Looks up and computes what the handbook has: formula, result, source and caution.
@@ -451,7 +458,7 @@ def book(
     with failing_plainly(as_json):
         from knowngood.cli import book as asked
 
-        answer(asked.looked_up([*(topic or []), *context.args]), as_json, asked.show)
+        answer(asked.looked_up([*(topic or []), *context.args], picture), as_json, asked.show)
 
 
 @bench_app.command("set")

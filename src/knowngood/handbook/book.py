@@ -25,6 +25,9 @@ SUBJECTS = (
     "measuring",
     "shorts",
     "uncertainty",
+    "heat",
+    "rework",
+    "rails",
     "fasteners",
     "safety",
     "cells",
@@ -59,6 +62,8 @@ class Answer:
     inputs: tuple[Value, ...]
     results: tuple[tuple[Value, ...], ...]
     """One row, or as many as there are readings of what was asked."""
+    called: Mapping[str, Any]
+    """The arguments as the formula took them, in plain units."""
 
 
 @dataclass(frozen=True)
@@ -205,7 +210,7 @@ def answer(one: Formula[Any, Any], given: Mapping[str, str]) -> Answer:
         for name, value in bound.arguments.items()
         if value is not None
     )
-    return Answer(one, inputs, _rows(one, one(**arguments), one_unit))
+    return Answer(one, inputs, _rows(one, one(**arguments), one_unit), bound.arguments)
 
 
 def _one_unit(one: Formula[Any, Any], given: Mapping[str, str]) -> str:
@@ -236,7 +241,9 @@ def _listed(text: str) -> list[str]:
 def _parsed(one: Formula[Any, Any], name: str, text: str, one_unit: str) -> Any:
     argument = one.page.arguments[name]
     if argument.text or argument.choices:
-        return tuple(part.strip() for part in text.split(",")) if one.many(name) else text.strip()
+        plain = {choice.lower(): choice for choice in argument.choices}
+        parts = tuple(plain.get(part.strip().lower(), part.strip()) for part in text.split(","))
+        return parts if one.many(name) else plain.get(text.strip().lower(), text.strip())
     if argument.switch:
         if text not in ("yes", "no"):
             raise QuantityError(f"--{name.replace('_', '-')} is yes or no, not {text!r}.")
@@ -260,21 +267,23 @@ def _number(one: Formula[Any, Any], name: str, text: str, one_unit: str) -> floa
 
 
 def _table(argument: Argument, text: str) -> tuple[tuple[float, ...], ...]:
-    """Rows of a CSV text; one row of headings may stand first. Raises QuantityError with the line."""
+    """Rows of a CSV text by semicolons, tabs or commas; headings may stand first. Raises QuantityError."""
     rows: list[tuple[float, ...]] = []
-    dialect = csv.excel if "," in text or ";" not in text else csv.excel_tab
-    read = csv.reader(io.StringIO(text), dialect, delimiter=";" if dialect is csv.excel_tab else ",")
-    for number, cells in enumerate(read, start=1):
-        if not any(cell.strip() for cell in cells):
+    delimiter = next((one for one in (";", "\t") if one in text), ",")
+    for number, cells in enumerate(csv.reader(io.StringIO(text), delimiter=delimiter), start=1):
+        if not any(cell.strip() for cell in cells) or (number == 1 and not any(map(_starts_as_number, cells))):
             continue
         if len(cells) != len(argument.columns):
             raise QuantityError(f"{argument.name}, line {number}: {len(cells)} columns; it is {argument.range_text()}.")
         try:
             rows.append(tuple(parse_quantity(cell, unit) for cell, unit in zip(cells, argument.columns, strict=True)))
         except QuantityError as error:
-            if rows or number > 1:
-                raise QuantityError(f"{argument.name}, line {number}: {error}") from None
+            raise QuantityError(f"{argument.name}, line {number}: {error}") from None
     return tuple(rows)
+
+
+def _starts_as_number(cell: str) -> bool:
+    return cell.strip()[:1] in tuple("+-.0123456789")
 
 
 def _rows(one: Formula[Any, Any], result: Any, one_unit: str) -> tuple[tuple[Value, ...], ...]:
@@ -321,6 +330,10 @@ def shown(value: float | str | bool, unit: str) -> str:
         return _time(value)
     if unit == "N m" and abs(value) < 1.0:
         return f"{value * 100.0:.4g} cN m"
+    if unit == "m^3/s":
+        return f"{value * 1e3:.4g} L/s"
+    if unit == "m^3" and abs(value) < 1e-5:
+        return f"{value * 1e9:.4g} mm^3"
     if unit in _SCALED and abs(value) < 1.0:
         scale, name = _SCALED[unit]
         return f"{value * scale:.4g} {name}"
@@ -334,7 +347,12 @@ def shown(value: float | str | bool, unit: str) -> str:
 
 
 def _time(seconds: float) -> str:
-    for size, name in ((86400.0 * 365.25, "years"), (86400.0, "days"), (3600.0, "h"), (60.0, "min")):
-        if seconds >= 2.0 * size:
+    for size, least, name in (
+        (86400.0 * 365.25, 2.0, "years"),
+        (86400.0, 5.0, "days"),
+        (3600.0, 2.0, "h"),
+        (60.0, 2.0, "min"),
+    ):
+        if seconds >= least * size:
             return f"{seconds / size:.4g} {name}"
     return format_quantity(seconds, "s")

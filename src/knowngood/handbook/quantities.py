@@ -158,6 +158,7 @@ def _registry() -> Any:
     registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     registry.define("percent_of_whole = 0.01 = pct")
     registry.define("share = 1")
+    registry.define("CFM = foot ** 3 / minute")
     return registry
 
 
@@ -170,12 +171,14 @@ def parse_quantity(text: str, unit: str) -> float:
     """
     if unit == "m" and (wire := _wire(text)) is not None:
         return wire
+    if unit == "m^2" and (sides := _SIDES.match(text.strip())):
+        return parse_quantity(sides[1] + sides[3], "m") * parse_quantity(sides[2] + sides[3], "m")
     written = _with_point(text.strip(), unit)
     number = _NUMBER.match(written)
     if number is None:
         raise QuantityError(f"{text!r} does not start with a number. Write it as '12 {unit}'.")
     value = float(number[0].replace(",", "."))
-    rest = written[number.end() :].strip()
+    rest = _heat_unit(written[number.end() :].strip(), unit)
     if rest and rest != unit:
         scale = _usual_scale(rest, unit)
         value = value * scale if scale is not None else _converted(text, value, rest, unit)
@@ -217,6 +220,25 @@ _SHORT_POWER = re.compile(r"(?<=[a-z])([23])\b")
 
 _SHORT_TORQUE = re.compile(r"(?<=N)m$|(?<=kgf)cm$|(?<=lbf)in$")
 """Of "cNm"."""
+
+_SIDES = re.compile(r"^([\d.,]+)\s*[x×]\s*([\d.,]+)\s*([a-z]*m)$")
+"""An area by its sides: "15 x 20 mm"."""
+
+_DEGREES = re.compile(r"(?:deg|°)?([CF])\b")
+
+
+def _heat_unit(written: str, unit: str) -> str:
+    """A unit as written, its degrees made plain: "C" is degC; where ``unit`` has kelvin, degrees are a difference.
+
+    Left to pint, a rise of "10 degC" would be 283.15 K.
+    """
+    if unit == "degC":
+        return _DEGREES.sub(r"deg\1", written)
+    if "K" in unit:
+        plain = _DEGREES.sub(lambda found: "K" if found[1] == "C" else "delta_degF", written)
+        return re.sub(r"/\(?m[ *]?K\)?$", "/m/K", plain)
+    return written
+
 
 _PREFIXES = {"G": 1e9, "M": 1e6, "k": 1e3, "m": 1e-3, "u": 1e-6, "n": 1e-9, "p": 1e-12}
 TRADE_UNITS = {("mil", "m"): 25.4e-6, ("oz", "kg/m^2"): 0.028349523125 / 0.09290304}
