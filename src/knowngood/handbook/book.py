@@ -18,7 +18,15 @@ from knowngood.errors import NotFoundError, QuantityError, RangeError
 from knowngood.handbook.formula import Argument, Formula
 from knowngood.handbook.quantities import format_quantity, parse_quantity
 
-SUBJECTS = ("charge",)
+SUBJECTS = (
+    "charge",
+    "marks",
+    "preferred",
+    "parts",
+    "capacitors",
+    "supplies",
+    "sensors",
+)
 """The modules of the book, in the order in which it is read."""
 
 
@@ -244,7 +252,7 @@ def _value(argument: Argument, value: Any, *, assumed: bool = False) -> Value:
     return Value(argument.name.replace("_", " "), argument.meaning, value, argument.unit, assumed)
 
 
-_PREFIXED = {"V", "A", "W", "ohm", "F", "H", "J", "C", "Hz", "m", "N", "N m", "S", "Pa", "ohm/m", "H/m"}
+_PREFIXED = {"V", "A", "W", "ohm", "F", "H", "J", "C", "Hz", "m", "N", "N m", "S", "Pa", "ohm/m", "H/m", "V/K"}
 """Units that take an SI prefix as a whole."""
 
 
@@ -256,6 +264,10 @@ def shown(value: float | str | bool, unit: str) -> str:
         return value
     if unit == "s":
         return _time(value)
+    if unit == "share":
+        return f"{100.0 * value:.4g} %"
+    if unit == "1/K":
+        return f"{1e6 * value:.4g} ppm/K"
     if unit == "m^2":
         return f"{value * 1e6:.4g} mm^2"
     if unit in _PREFIXED:

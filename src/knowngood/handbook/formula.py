@@ -21,9 +21,9 @@ by ``knowngood book``, and enforced at every call: outside its range a formula r
         '''
 
 A range is ``UNIT, LOW to HIGH`` with ``above`` before a lower bound that is itself outside; ``above 0`` alone has no
-upper end, ``any`` no end at all; the unit ``1`` is a plain number. ``one of a, b`` is a choice, ``text`` free text,
-``yes or no`` a switch, and ``rows of UNIT, UNIT`` a table. A unit is the plain SI unit (degC for temperatures on a
-scale, K for differences).
+upper end, ``any`` no end at all; the unit ``1`` is a plain number, ``share`` a part of a whole (1 is 100 %).
+``one of a, b`` is a choice, ``text`` free text, ``yes or no`` a switch, and ``rows of UNIT, UNIT`` a table. A unit is
+the plain SI unit (degC for temperatures on a scale, K for differences).
 """
 
 from __future__ import annotations
@@ -68,14 +68,15 @@ class Argument:
             return "rows of " + ", ".join(self.columns)
         if self.text or self.switch:
             return "text" if self.text else "yes or no"
+        scale, unit = (100.0, "%") if self.unit == "share" else (1.0, self.unit)
         words = []
         if math.isfinite(self.low):
-            words.append(f"above {self.low:g}" if self.above else f"{self.low:g}")
+            words.append(f"above {scale * self.low:g}" if self.above else f"{scale * self.low:g}")
         if math.isfinite(self.high):
-            words.append(f"to {self.high:g}" if words else f"up to {self.high:g}")
+            words.append(f"to {scale * self.high:g}" if words else f"up to {scale * self.high:g}")
         elif words and not self.above:
             words.append("or more")
-        return " ".join([*words, self.unit]).strip() or "any number"
+        return " ".join([*words, unit]).strip() or "any number"
 
     def refuse(self, value: object, formula: str) -> None:
         """Raises RangeError if ``value``, or one of several, is outside."""
@@ -87,9 +88,8 @@ class Argument:
         elif isinstance(value, (int, float)) and not isinstance(value, bool):
             beyond = value <= self.low if self.above else value < self.low
             if math.isnan(value) or math.isinf(value) or beyond or value > self.high:
-                raise RangeError(
-                    f"{formula}: {self.name} is {value:.6g} {self.unit}".rstrip() + f"; valid is {self.range_text()}."
-                )
+                said = f"{100.0 * value:.6g} %" if self.unit == "share" else f"{value:.6g} {self.unit}".rstrip()
+                raise RangeError(f"{formula}: {self.name} is {said}; valid is {self.range_text()}.")
 
 
 @dataclass(frozen=True)

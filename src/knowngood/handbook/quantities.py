@@ -156,6 +156,7 @@ def _registry() -> Any:
 
     registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     registry.define("percent_of_whole = 0.01 = pct")
+    registry.define("share = 1")
     return registry
 
 
@@ -206,8 +207,8 @@ def _usual_scale(written: str, unit: str) -> float | None:
     """What a unit as written is in ``unit``, for those that maps are full of; None leaves it to pint, which is slow."""
     if unit == "minute":
         return _TIMES.get(written)
-    if unit == "":
-        return 0.01 if written == "%" else None
+    if unit in ("", "share"):
+        return {"%": 0.01, "ppm": 1e-6}.get(written)
     same = len(written) == len(unit) + 1 and written[1:] == unit
     return _PREFIXES.get(written[0]) if same else None
 
