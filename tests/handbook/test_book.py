@@ -47,7 +47,9 @@ def test_a_wrong_question_says_what_would_be_right(
 
 def test_words_find_the_page() -> None:
     assert find("how long until the capacitor is safe")[0].name == "discharge-time"
-    assert find("zzz") == []
+    assert find("what does 68C on this resistor mean?")[0].name == "resistor-mark"
+    assert find("how long will this electrolytic last at 65 degrees")[0].name == "electrolytic-life"
+    assert find("zzz") == find("what is this?") == []
 
 
 def test_every_subject_says_what_it_answers() -> None:
@@ -61,6 +63,10 @@ def test_every_subject_says_what_it_answers() -> None:
     [
         (0.794, "s", "794 ms"),
         (7500.0, "s", "2.083 h"),
+        (864000.0, "s", "10 days (240 h)"),
+        (0.0125, "share", "1.25 %"),
+        (-750e-6, "1/K", "-750 ppm/K"),
+        (40.518e-6, "V/K", "40.52 uV/K"),
         (1.6e-6, "m^2", "1.6 mm^2"),
         (0.074, "K/W", "0.074 K/W"),
         (True, "", "yes"),

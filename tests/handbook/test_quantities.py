@@ -45,6 +45,10 @@ CURRENCIES = ("EUR", "USD", "JPY", "KWD", "GBP")
         ("0R22", "ohm", 0.22),
         ("2M2", "ohm", 2.2e6),
         ("4k7 ohm", "ohm", 4700.0),
+        ("10k", "ohm", 10e3),
+        ("47R", "ohm", 47.0),
+        ("100n", "F", 100e-9),
+        ("2.2 µ", "H", 2.2e-6),
         ("4k7Ω", "ohm", 4700.0),
         ("4n7", "farad", 4.7e-9),
         ("4.7 kohm", "ohm", 4700.0),
@@ -63,6 +67,8 @@ CURRENCIES = ("EUR", "USD", "JPY", "KWD", "GBP")
         ("5e-3 V", "V", 0.005),
         ("8 mm", "mm", 8.0),
         ("15 %", "", 0.15),
+        ("15 %", "share", 0.15),
+        ("250 ppm", "share", 250e-6),
     ],
 )
 def test_a_quantity_is_read_as_it_is_written(text: str, unit: str, value: float) -> None:

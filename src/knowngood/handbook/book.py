@@ -93,7 +93,8 @@ def find(words: str) -> list[Formula[Any, Any]]:
 
     A word counts more in a name or summary than further down, and more the fewer pages hold it.
     """
-    asked = [word.lower().rstrip("s") for word in words.replace("-", " ").split() if len(word) > 1]
+    said = [word.strip("?,.").lower() for word in words.replace("-", " ").split()]
+    asked = [word.rstrip("s") for word in said if len(word) > 1 and word not in _SMALL_WORDS.split()]
     pages = {one.name: (_head(one), _text(one)) for one in formulas().values()}
     rare = {word: math.log(1.0 + len(pages) / (1 + sum(word in text for _, text in pages.values()))) for word in asked}
     score = {
@@ -101,6 +102,13 @@ def find(words: str) -> list[Formula[Any, Any]]:
         for name, (head, text) in pages.items()
     }
     return [formulas()[name] for name in sorted(score, key=lambda name: -score[name]) if score[name] > 0]
+
+
+_SMALL_WORDS = (
+    "what which how does do is are was will can may must should has have had it its this that these those there the an "
+    "of on in at to for from by with and or as my me we you be not no into than then when where say says mean means"
+)
+"""Words of a question that say nothing of its subject."""
 
 
 def _head(one: Formula[Any, Any]) -> str:
@@ -276,7 +284,10 @@ def shown(value: float | str | bool, unit: str) -> str:
 
 
 def _time(seconds: float) -> str:
-    for size, name in ((86400.0 * 365.25, "years"), (86400.0, "days"), (3600.0, "h"), (60.0, "min")):
+    for size, name in ((86400.0 * 365.25, "years"), (86400.0, "days")):
+        if seconds >= 2.0 * size:
+            return f"{seconds / size:.4g} {name} ({seconds / 3600.0:.0f} h)"
+    for size, name in ((3600.0, "h"), (60.0, "min")):
         if seconds >= 2.0 * size:
             return f"{seconds / size:.4g} {name}"
     return format_quantity(seconds, "s")

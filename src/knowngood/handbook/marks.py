@@ -46,7 +46,8 @@ def colour_bands(bands: tuple[str, ...]) -> tuple[BandReading, ...]:
 
     Formula: two digits (three with five or six bands), a power of ten, tolerance, temperature coefficient
     Args:
-        bands: colours in order, with commas (text)
+        bands: colours in order, with commas: black, brown, red, orange, yellow, green, blue, violet, grey, white,
+            gold, silver, pink (text)
     Gives:
         resistance: of the resistor (ohm)
         tolerance: by its band (share)

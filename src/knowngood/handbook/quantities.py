@@ -46,6 +46,9 @@ MINOR_DIGITS = {
 """Digits after the point, ISO 4217:2015, list one (from memory); every currency not named here has two."""
 
 _RKM = re.compile(r"^(\d+)([RkKMGmunp])(\d+)(?:\s*([^\d\s]\S*))?$")
+_BARE_PREFIX = re.compile(r"^(\d+(?:[.,]\d+)?|[.,]\d+)\s?([RkKMGmunpµ])$")
+_UNITS_LEFT_OUT = {"ohm": "RkKMG", "F": "munpµ", "farad": "munpµ", "H": "munpµ"}
+"""Units that people leave out after a prefix, and the prefixes after which they do: "10k" of a resistor, "100n"."""
 _RKM_PREFIX = {"R": "", "k": "k", "K": "k", "M": "M", "G": "G", "m": "m", "u": "u", "n": "n", "p": "p"}
 _TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|±)\s*")
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
@@ -181,8 +184,11 @@ def parse_quantity(text: str, unit: str) -> float:
 
 
 def _with_point(text: str, unit: str = "") -> str:
-    """The same, with a point where a prefix stands in its place: "4k7" in ohm is "4.7 kohm"."""
+    """The same, with a point where a prefix stands in its place: "4k7" in ohm is "4.7 kohm", and "10k" is "10 kohm"."""
     rkm = _RKM.match(text)
+    bare = _BARE_PREFIX.match(text)
+    if bare and bare[2] in _UNITS_LEFT_OUT.get(unit, ""):
+        return f"{bare[1]} {_RKM_PREFIX.get(bare[2], 'u')}{unit}"
     return f"{rkm[1]}.{rkm[3]} {_RKM_PREFIX[rkm[2]]}{rkm[4] or unit}" if rkm else text
 
 

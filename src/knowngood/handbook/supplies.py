@@ -14,9 +14,9 @@ class Output:
     """A supply's output from its divider."""
 
     voltage: float
-    low: float
-    high: float
-    spread: float
+    low: float | None = None
+    high: float | None = None
+    spread: float | None = None
 
 
 @formula
@@ -29,8 +29,7 @@ def feedback_output(
 ) -> Output:
     """What a supply with a feedback divider puts out.
 
-    The current of the feedback pin is left out, and so are line, load and ripple. With both tolerances 0 the limits
-    are the value itself.
+    The current of the feedback pin is left out, and so are line, load and ripple. With tolerances it gives limits.
 
     Formula: Vout = Vref (1 + R1 / R2)
     Args:
@@ -50,6 +49,8 @@ def feedback_output(
     3.298
     """
     ratio = upper / lower
+    if reference_tolerance == resistor_tolerance == 0.0:
+        return Output(reference * (1.0 + ratio))
     wide = (1.0 + resistor_tolerance) / (1.0 - resistor_tolerance)
     voltage = reference * (1.0 + ratio)
     weight = ratio / (1.0 + ratio)
