@@ -45,6 +45,12 @@ def test_a_wrong_question_says_what_would_be_right(
     assert message in str(raised.value)
 
 
+def test_a_choice_is_taken_in_any_case_where_only_one_is_meant() -> None:
+    assert ask("preferred-series", {"series": "e6"}).answers[0].results[0][0].text() == "6"
+    assert ask("voltage-letter", {"letter": "e"}).answers[0].results[0][0].text() == "2.5 V"
+    assert ask("voltage-letter", {"letter": "E"}).answers[0].results[0][0].text() == "25 V"
+
+
 def test_words_find_the_page() -> None:
     assert find("how long until the capacitor is safe")[0].name == "discharge-time"
     assert find("what does 68C on this resistor mean?")[0].name == "resistor-mark"

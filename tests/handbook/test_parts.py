@@ -126,11 +126,14 @@ def test_kinds_are_the_same_or_it_does_not_fit() -> None:
         (lambda: capacitors.mixed_life(3.6e6, 85.0, ()), "more than 0 together"),
         (lambda: capacitors.mixed_life(3.6e6, 85.0, ((1.0, 90.0),)), "mixed-life: 90 degC is above its rating"),
         (lambda: capacitors.doubling_energy(50.0, 50.0), "doubling-energy: 50 degC is not below 50 degC."),
-        (lambda: capacitors.ceramic_bias(((0.0, 1e-6),), 0.0), "two points or more"),
-        (lambda: capacitors.ceramic_bias((), 0.0), "two points or more"),
-        (lambda: capacitors.ceramic_bias(((0.0, 1e-6), (0.0, 2e-6), (1.0, 1e-6)), 0.0), "each voltage once"),
-        (lambda: capacitors.ceramic_bias(((0.0, 1e-6), (5.0, 0.0)), 1.0), "more than 0 F at each"),
-        (lambda: capacitors.ceramic_bias(((0.0, 1e-6), (5.0, 1e-7)), 6.0), "from 0 to 5 V, not to 6 V."),
+        (lambda: capacitors.ceramic_bias(0.0, curve=((0.0, 1e-6),)), "two points or more"),
+        (
+            lambda: capacitors.ceramic_bias(5.0, 1e-6),
+            "neither code nor case nor size tells what 5 V leaves. Give the maker's",
+        ),
+        (lambda: capacitors.ceramic_bias(0.0, curve=((0.0, 1e-6), (0.0, 2e-6), (1.0, 1e-6))), "each voltage once"),
+        (lambda: capacitors.ceramic_bias(1.0, curve=((0.0, 1e-6), (5.0, 0.0))), "more than 0 F at each"),
+        (lambda: capacitors.ceramic_bias(6.0, curve=((0.0, 1e-6), (5.0, 1e-7))), "from 0 to 5 V, not to 6 V."),
         (lambda: capacitors.dielectric_drift("X5R", 1e-6, 105.0), "X5R holds from -55 to 85 degC, against 25 degC."),
         (lambda: capacitors.dielectric_drift("X5R", 1e-6, 50.0, 20.0), "against 25 degC."),
         (lambda: supplies.feedback_lower(0.8, 1e4, 0.8), "an output of 0.8 V is not above the 0.8 V reference."),
@@ -145,8 +148,11 @@ def test_kinds_are_the_same_or_it_does_not_fit() -> None:
         (lambda: sensors.ntc_by_points(1e4, ((0.0, 3e4), (25.0, 1e4), (50.0, 0.0))), "resistances are above 0 ohm"),
         (lambda: sensors.ntc_by_points(1e4, ((-300.0, 3e4), (25.0, 1e4), (50.0, 4e3))), "above -273.15 degC"),
         (lambda: sensors.ntc_by_points(1e4, ((0.0, 3e4), (25.0, 1e4), (50.0, 1e4))), "have the same resistance"),
-        (lambda: sensors.pt100_temperature(18.0), "a sensor of 100 ohm has 18.52 to 390.5 ohm. It is open, shorted"),
-        (lambda: sensors.pt100_temperature(400.0), "18.52 to 390.5 ohm"),
+        (
+            lambda: sensors.pt100_temperature(18.0),
+            "a sensor of 100 ohm has 18.5201 to 390.481 ohm. It is open, shorted",
+        ),
+        (lambda: sensors.pt100_temperature(400.0), "18.5201 to 390.481 ohm"),
         (lambda: sensors.type_k_temperature(0.0555, 100.0), "type K has -6.458 to 54.89 mV."),
         (lambda: sensors.type_k_temperature(-0.0101, 25.0), "type-k-temperature: with the cold junction -9.1 mV"),
     ],
@@ -159,9 +165,9 @@ def test_a_formula_refuses_what_does_not_hold_together(asked: Any, message: str)
 
 def test_a_curve_is_straight_between_its_points_in_any_order() -> None:
     curve = ((12.0, 4e-6), (1.0, 20e-6), (5.0, 9e-6))
-    assert capacitors.ceramic_bias(curve, 3.0).capacitance == pytest.approx(14.5e-6)
-    assert capacitors.ceramic_bias(curve, 8.5).capacitance == pytest.approx(6.5e-6)
-    assert capacitors.ceramic_bias(curve, 3.0).share is None
+    assert capacitors.ceramic_bias(3.0, curve=curve).capacitance == pytest.approx(14.5e-6)
+    assert capacitors.ceramic_bias(8.5, curve=curve).capacitance == pytest.approx(6.5e-6)
+    assert capacitors.ceramic_bias(3.0, curve=curve).share is None
 
 
 def test_drift_of_each_class_of_dielectric() -> None:

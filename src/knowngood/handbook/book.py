@@ -198,7 +198,8 @@ def answer(one: Formula[Any, Any], given: Mapping[str, str]) -> Answer:
 def _parsed(one: Formula[Any, Any], name: str, text: str) -> Any:
     argument = one.page.arguments[name]
     if argument.text or argument.choices:
-        return tuple(part.strip() for part in text.split(",")) if one.many(name) else text.strip()
+        words = tuple(_chosen(argument, part.strip()) for part in text.split(","))
+        return words if one.many(name) else _chosen(argument, text.strip())
     if argument.switch:
         if text not in ("yes", "no"):
             raise QuantityError(f"--{name.replace('_', '-')} is yes or no, not {text!r}.")
@@ -208,6 +209,12 @@ def _parsed(one: Formula[Any, Any], name: str, text: str) -> Any:
     if one.many(name):
         return tuple(_number(one, name, part) for part in text.split(","))
     return _number(one, name, text)
+
+
+def _chosen(argument: Argument, text: str) -> str:
+    """The choice that is meant, in whatever case; as it stands where it is none or two are alike."""
+    alike = [choice for choice in argument.choices if choice.lower() == text.lower()]
+    return alike[0] if len(alike) == 1 else text
 
 
 def _number(one: Formula[Any, Any], name: str, text: str) -> float:

@@ -205,25 +205,30 @@ class Left:
 
 
 @formula
-def ceramic_bias(curve: tuple[tuple[float, float], ...], voltage: float, capacitance: float | None = None) -> Left:
+def ceramic_bias(voltage: float, capacitance: float | None = None, curve: tuple[tuple[float, float], ...] = ()) -> Left:
     """What a d.c. voltage leaves of a class II ceramic capacitor, by its maker's curve.
 
-    There is no formula: the code says nothing of it, and two parts with one code differ. Without the maker's curve
-    for this very part there is no answer. Between its points the curve is taken as straight.
+    There is no formula: the code says nothing of it, and two parts with one code differ. Between its points the curve
+    is taken as straight.
 
     Formula: straight between the two points of the curve
     Args:
-        curve: the maker's, a line for each point (rows of V, F)
         voltage: across it (V, 0 to 1e5)
         capacitance: printed (F, above 0 to 1)
+        curve: the maker's for this part, a line for each point (rows of V, F)
     Gives:
         capacitance: that is left (F)
         share: of what is printed (share)
     Source: the curve given; that there is no formula: Maxim AN5527 and Kemet (confirmed)
 
-    >>> ceramic_bias(((1.0, 20e-6), (5.0, 9e-6), (12.0, 4e-6)), 5.0, 22e-6).capacitance
+    >>> ceramic_bias(5.0, 22e-6, ((1.0, 20e-6), (5.0, 9e-6), (12.0, 4e-6))).capacitance
     9e-06
     """
+    if not curve:
+        raise RangeError(
+            f"ceramic-bias: neither code nor case nor size tells what {voltage:g} V leaves. Give the maker's curve for "
+            "this part with --curve, a file with a line for each point: voltage, capacitance."
+        )
     points = sorted(curve)
     volts = [point[0] for point in points]
     if len(set(volts)) < max(2, len(volts)) or min(farads for _, farads in points) <= 0.0:

@@ -31,7 +31,7 @@ class BetaTemperature:
 
 @formula
 def ntc_resistance(
-    temperature: float, nominal: float, beta: float, beta_from: float = 25.0, beta_to: float = 50.0
+    temperature: float, at_25: float, beta: float, beta_from: float = 25.0, beta_to: float = 50.0
 ) -> BetaResistance:
     """What an NTC thermistor should read at a temperature, by its B.
 
@@ -41,7 +41,7 @@ def ntc_resistance(
     Formula: R = R25 exp(B (1 / T - 1 / 298.15)), T in K
     Args:
         temperature: of the sensor (degC, -60 to 300)
-        nominal: its resistance at 25 degC (ohm, above 0 to 1e9)
+        at_25: its resistance at 25 degC (ohm, above 0 to 1e9)
         beta: its B (K, 500 to 10000)
         beta_from: lower temperature that B is defined by (degC, -60 to 300)
         beta_to: upper temperature that B is defined by (degC, -60 to 300)
@@ -53,13 +53,13 @@ def ntc_resistance(
     >>> round(ntc_resistance(45.0, 10e3, 3380.0).resistance, 2)
     4903.4
     """
-    resistance = nominal * math.exp(beta * (1.0 / (temperature + ICE) - 1.0 / 298.15))
+    resistance = at_25 * math.exp(beta * (1.0 / (temperature + ICE) - 1.0 / 298.15))
     return BetaResistance(resistance, _within(temperature, beta_from, beta_to))
 
 
 @formula
 def ntc_temperature(
-    resistance: float, nominal: float, beta: float, beta_from: float = 25.0, beta_to: float = 50.0
+    thermistor: float, at_25: float, beta: float, beta_from: float = 25.0, beta_to: float = 50.0
 ) -> BetaTemperature:
     """The temperature that an NTC thermistor's resistance means, by its B.
 
@@ -68,8 +68,8 @@ def ntc_temperature(
 
     Formula: 1 / T = 1 / 298.15 + ln(R / R25) / B, T in K
     Args:
-        resistance: read (ohm, above 0 to 1e10)
-        nominal: at 25 degC (ohm, above 0 to 1e9)
+        thermistor: resistance read (ohm, above 0 to 1e10)
+        at_25: its resistance at 25 degC (ohm, above 0 to 1e9)
         beta: its B (K, 500 to 10000)
         beta_from: lower temperature that B is defined by (degC, -60 to 300)
         beta_to: upper temperature that B is defined by (degC, -60 to 300)
@@ -81,11 +81,11 @@ def ntc_temperature(
     >>> round(ntc_temperature(5000.0, 10e3, 3380.0).temperature, 3)
     44.417
     """
-    inverse = 1.0 / 298.15 + math.log(resistance / nominal) / beta
+    inverse = 1.0 / 298.15 + math.log(thermistor / at_25) / beta
     temperature = 1.0 / inverse - ICE if inverse > 0.0 else math.inf
     if not -60.0 <= temperature <= 300.0:
         raise RangeError(
-            f"ntc-temperature: {resistance:g} ohm of a {nominal:g} ohm sensor is no temperature from -60 to 300 degC. "
+            f"ntc-temperature: {thermistor:g} ohm of a {at_25:g} ohm sensor is no temperature from -60 to 300 degC. "
             "It is open, shorted, or another sensor."
         )
     return BetaTemperature(temperature, _within(temperature, beta_from, beta_to))
@@ -132,7 +132,7 @@ class Fitted:
 
 
 @formula
-def ntc_by_points(resistance: float, points: tuple[tuple[float, float], ...]) -> Fitted:
+def ntc_by_points(thermistor: float, points: tuple[tuple[float, float], ...]) -> Fitted:
     """The temperature that a thermistor's resistance means, by Steinhart and Hart's curve through three points.
 
     Take the points from the maker's table, at both ends and in the middle of where it is used. A published table that
@@ -140,7 +140,7 @@ def ntc_by_points(resistance: float, points: tuple[tuple[float, float], ...]) ->
 
     Formula: 1 / T = a + b ln R + c (ln R)^3, T in K
     Args:
-        resistance: read (ohm, above 0 to 1e10)
+        thermistor: resistance read (ohm, above 0 to 1e10)
         points: three lines of temperature and resistance (rows of degC, ohm)
     Gives:
         temperature: of the sensor (degC)
@@ -166,10 +166,10 @@ def ntc_by_points(resistance: float, points: tuple[tuple[float, float], ...]) ->
     c = (g3 - g2) / (x3 - x2) / (x1 + x2 + x3)
     b = g2 - c * (x1**2 + x1 * x2 + x2**2)
     a = y1 - (b + x1**2 * c) * x1
-    read = math.log(resistance)
+    read = math.log(thermistor)
     inverse = a + b * read + c * read**3
     if inverse <= 0.0:
-        raise RangeError(f"ntc-by-points: {resistance:g} ohm is too far from the three points.")
+        raise RangeError(f"ntc-by-points: {thermistor:g} ohm is too far from the three points.")
     return Fitted(1.0 / inverse - ICE, min(x1, x2, x3) <= read <= max(x1, x2, x3), a, b, c)
 
 
@@ -225,8 +225,8 @@ def pt100_temperature(resistance: float, nominal: float = 100.0) -> float:
     low, high = _platinum(-200.0), _platinum(850.0)
     if not low <= ratio <= high:
         raise RangeError(
-            f"pt100-temperature: {resistance:g} ohm; a sensor of {nominal:g} ohm has {nominal * low:.4g} to "
-            f"{nominal * high:.4g} ohm. It is open, shorted, or another sensor."
+            f"pt100-temperature: {resistance:g} ohm; a sensor of {nominal:g} ohm has {nominal * low:.6g} to "
+            f"{nominal * high:.6g} ohm. It is open, shorted, or another sensor."
         )
     return _inverse(_platinum, ratio, -200.0, 850.0)
 
