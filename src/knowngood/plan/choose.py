@@ -139,12 +139,19 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     if asking_first and allowed(judge.device, judge.state, [asking_first.move])[0]:
         ranked.append(asking_first)
     ranked.sort(key=_order)
-    if ranked[0].move.act.ends and resting:
+    if resting:
         later, why = min(resting, key=lambda one: _order(one[0]))
         waiting = waiting_move(later.move, why)
-        if later.worth > ranked[0].worth and allowed(judge.device, judge.state, [waiting])[0]:
-            ranked.insert(0, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread))
+        # What is to be shown anyway is done meanwhile; anything else that is worth less would only be busy work.
+        before = next((at for at, one in enumerate(ranked) if not _meanwhile(judge, one, later)), len(ranked))
+        if later.worth > ranked[before].worth and allowed(judge.device, judge.state, [waiting])[0]:
+            ranked.insert(before, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread))
     return tuple(ranked), tuple(held)
+
+
+def _meanwhile(judge: Judge, one: Ranked, later: Ranked) -> bool:
+    """Whether a move is done before one that has to wait: it is worth more, or has to be done anyway."""
+    return one.worth > later.worth or judge.to_prove(one.move.test)
 
 
 def _order(one: Ranked) -> tuple[float, bool, float, str]:
