@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from knowngood.errors import RangeError
@@ -197,6 +197,8 @@ def test_platinum_there_and_back(temperature: float, nominal: float) -> None:
 
 
 @given(st.floats(-250.0, 1372.0), st.floats(-40.0, 100.0))
+@example(1372.0, 0.0)
+@example(1372.0, 23.0)
 def test_type_k_there_and_back(temperature: float, cold: float) -> None:
     assert sensors.type_k_temperature(sensors.type_k_voltage(temperature, cold), cold) == pytest.approx(
         temperature, abs=1e-5

@@ -337,7 +337,7 @@ def type_k_temperature(voltage: float, cold_junction: float) -> float:
     """
     total = voltage + _type_k(cold_junction)
     low, high = _type_k(-270.0), _type_k(1372.0)
-    if not low <= total <= high:
+    if not low - 1e-9 <= total <= high + 1e-9:
         raise RangeError(
             f"type-k-temperature: with the cold junction {total * 1e3:.4g} mV; type K has {low * 1e3:.4g} to "
             f"{high * 1e3:.4g} mV."
