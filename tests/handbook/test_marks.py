@@ -102,6 +102,22 @@ def test_what_is_not_sure_is_said_at_the_reading(found: str | None, note: str | 
     assert found == note or (note and (found or "").startswith(note))
 
 
+def test_limits_of_bands_and_of_small_capacitors() -> None:
+    found = colour_bands(("yellow", "violet", "red", "gold"))[0]
+    assert (found.low, found.high) == pytest.approx((4465.0, 4935.0))
+    assert capacitor_mark("4p7C")[0].low == pytest.approx(4.45e-12)
+    assert capacitor_mark("p33D")[0].low == 0.0
+    assert capacitor_mark("478")[0].scheme == "two digits, 8 for x0.01"
+    assert capacitor_mark("100J")[0].scheme == "two digits and a count of zeros, pF"
+
+
+def test_six_bands_end_in_a_temperature_coefficient_and_never_in_gold() -> None:
+    six = ("brown", "black", "black", "red", "brown", "red")
+    assert [one.coefficient for one in colour_bands(six)] == pytest.approx([50e-6])
+    with pytest.raises(RangeError, match="can be read from neither end"):
+        colour_bands((*six[:5], "gold"))
+
+
 def test_uneven_tolerances_lie_as_the_letter_has_them() -> None:
     found = capacitor_mark("104Z")[0]
     assert (found.low, found.high) == pytest.approx((80e-9, 180e-9))

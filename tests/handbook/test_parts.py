@@ -177,11 +177,28 @@ def test_drift_of_each_class_of_dielectric() -> None:
     assert (found.change, found.low, found.high) == pytest.approx((0.82, 0.18e-6, 1.22e-6))
 
 
+@pytest.mark.parametrize(("temperature", "within"), [(24.9, False), (25.0, True), (50.0, True), (50.1, False)])
+def test_b_is_relied_on_between_its_own_temperatures(temperature: float, within: bool) -> None:
+    found = sensors.ntc_resistance(temperature, 1e4, 3380.0)
+    assert found.within is within
+    assert sensors.ntc_temperature(found.resistance, 1e4, 3380.0).within is within
+    assert sensors.ntc_resistance(temperature, 1e4, 3380.0, 0.0, 100.0).within
+
+
+def test_a_difference_is_said_with_both_values_and_what_is_allowed() -> None:
+    found = parts.electrolytic_fits(**{**ELECTROLYTIC, "new_capacitance": 1e-3}, old_life=3.6e6, new_life=1.8e6)
+    assert found.against == ("capacitance 1 mF, not 470 uF within 20 %", "life 500 h, below 1000 h")
+    found = parts.resistor_fits(**RESISTOR, new_tolerance=0.1)
+    assert found.against == ("tolerance 10 %, above 5 %",)
+
+
 def test_what_needs_more_is_not_shown_without_it() -> None:
     assert capacitors.electrolytic_life(3.6e6, 105.0, 65.0).with_ripple is None
     assert supplies.coil_ripple(12.0, 5.0, 10e-6, 5e5).peak is None
     assert supplies.linear_loss(5.0, 3.3, 0.5).junction is None
-    assert supplies.switch_loss(12.0, 2.0, 0.4, 0.3, 7e-8, 2.5e5).junction is None
+    found = supplies.switch_loss(12.0, 2.0, 0.4, 0.3, 7e-8, 2.5e5)
+    assert (found.junction, found.own) == (None, 0.0)
+    assert found.power == pytest.approx(0.9)
     assert supplies.feedback_output(0.8, 1e4, 1e4).low is None
 
 
