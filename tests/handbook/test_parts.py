@@ -83,6 +83,7 @@ def test_what_was_not_given_is_named_and_not_taken_for_good() -> None:
     found = parts.electrolytic_fits(**ELECTROLYTIC, old_esr=0.1)
     assert found.verdict == "fits as far as compared"
     assert found.not_compared == ("temperature", "ESR", "ripple", "life", "pitch", "diameter", "height")
+    assert "speed" in parts.fuse_fits(**FUSE, old_speed="T").not_compared
     everything = parts.ceramic_fits(**CERAMIC, old_length=2e-3, new_length=2e-3)
     assert (everything.verdict, everything.not_compared) == ("fits", ())
 
@@ -146,7 +147,7 @@ def test_kinds_are_the_same_or_it_does_not_fit() -> None:
         (lambda: sensors.ntc_beta(1e4, 25.0, 1e4, 25.0), "both temperatures are the same; B needs two."),
         (lambda: sensors.ntc_by_points(1e4, ((0.0, 3e4), (25.0, 1e4))), "2 points; the curve goes through three."),
         (lambda: sensors.ntc_by_points(1e4, ((0.0, 3e4), (25.0, 1e4), (50.0, 0.0))), "resistances are above 0 ohm"),
-        (lambda: sensors.ntc_by_points(1e4, ((-300.0, 3e4), (25.0, 1e4), (50.0, 4e3))), "above -273.15 degC"),
+        (lambda: sensors.ntc_by_points(1e4, ((-273.15, 3e4), (25.0, 1e4), (50.0, 4e3))), "above -273.15 degC"),
         (lambda: sensors.ntc_by_points(1e4, ((0.0, 3e4), (25.0, 1e4), (50.0, 1e4))), "have the same resistance"),
         (
             lambda: sensors.pt100_temperature(18.0),

@@ -10,15 +10,12 @@ from itertools import combinations_with_replacement
 
 from knowngood.handbook.formula import formula
 
-SERIES = (3, 6, 12, 24, 48, 96, 192)
-"""Values a decade of E3 to E192 (IEC 60063:2015, confirmed)."""
-
 _TWO_DIGITS = {26: 27, 29: 30, 32: 33, 35: 36, 38: 39, 42: 43, 46: 47, 83: 82}
 _THREE_DIGITS = {919: 920}
 """What rounding 10^(i/n) gives, and what the standard has in its place: E3 to E24, and E192."""
 
 
-@lru_cache(maxsize=len(SERIES))
+@lru_cache
 def decade(count: int) -> tuple[int, ...]:
     """The values of E``count``: whole numbers of two digits up to E24, of three from E48.
 

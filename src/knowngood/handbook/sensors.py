@@ -325,7 +325,7 @@ def type_k_temperature(voltage: float, cold_junction: float) -> float:
 
     Formula: t with E(t) = E read + E(t of the cold junction)
     Args:
-        voltage: read at the copper ends (V, -0.0101 to 0.0565)
+        voltage: read at the copper ends (V, -0.0106 to 0.0565)
         cold_junction: where it meets copper (degC, -40 to 100)
     Gives:
         temperature: of the tip (degC)
