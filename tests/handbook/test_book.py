@@ -45,12 +45,20 @@ def test_a_wrong_question_says_what_would_be_right(
     assert message in str(raised.value)
 
 
+def test_a_choice_is_taken_in_any_case_where_only_one_is_meant() -> None:
+    assert ask("preferred-series", {"series": "e6"}).answers[0].results[0][0].text() == "6"
+    assert ask("voltage-letter", {"letter": "e"}).answers[0].results[0][0].text() == "2.5 V"
+    assert ask("voltage-letter", {"letter": "E"}).answers[0].results[0][0].text() == "25 V"
+
+
 def test_words_find_the_page() -> None:
     assert find("how long until the capacitor is safe")[0].name == "discharge-time"
-    assert find("zzz") == []
+    assert find("zzz") == find("what is this?") == []
     assert find("what wire replaces a burnt trace")[0].name == "jumper"
     assert find("is 4.62 V on a 5 V rail a fault or the meter")[0].name == "conformity"
     assert find("ogether") == []
+    assert find("what does 68C on this resistor mean?")[0].name == "resistor-mark"
+    assert find("how long will this electrolytic last at 65 degrees")[0].name == "electrolytic-life"
 
 
 def test_every_subject_says_what_it_answers() -> None:
@@ -66,6 +74,10 @@ def test_every_subject_says_what_it_answers() -> None:
         (7500.0, "s", "2.083 h"),
         (48 * 3600.0, "s", "48 h"),
         (312 * 3600.0, "s", "13 days"),
+        (40000 * 3600.0, "s", "4.563 years (40000 h)"),
+        (0.0125, "share", "1.25 %"),
+        (-750e-6, "1/K", "-750 ppm/K"),
+        (40.518e-6, "V/K", "40.52 uV/K"),
         (1.6e-6, "m^2", "1.6 mm^2"),
         (300e-9, "m^3", "300 mm^3"),
         (8.3956e-3, "m^3/s", "8.396 L/s"),

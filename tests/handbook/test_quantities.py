@@ -49,6 +49,8 @@ CURRENCIES = ("EUR", "USD", "JPY", "KWD", "GBP")
         ("0R22", "ohm", 0.22),
         ("2M2", "ohm", 2.2e6),
         ("4k7 ohm", "ohm", 4700.0),
+        ("100n", "F", 100e-9),
+        ("2.2 µ", "H", 2.2e-6),
         ("4k7Ω", "ohm", 4700.0),
         ("4n7", "farad", 4.7e-9),
         ("4.7 kohm", "ohm", 4700.0),
@@ -89,12 +91,13 @@ CURRENCIES = ("EUR", "USD", "JPY", "KWD", "GBP")
         ("1 lbf in", "N m", 4.4482216152605 * 0.0254),
         ("10 R", "ohm", 10.0),
         ("2K", "ohm", 2e3),
-        ("100n", "F", 100e-9),
         ("10 mil", "m", 254e-6),
         ("1 oz", "kg/m^2", 0.028349523125 / 0.09290304),
         ("AWG 36", "m", 0.127e-3),
         ("36 awg", "m", 0.127e-3),
         ("AWG 4/0", "m", 11.684e-3),
+        ("15 %", "share", 0.15),
+        ("250 ppm", "share", 250e-6),
     ],
 )
 def test_a_quantity_is_read_as_it_is_written(text: str, unit: str, value: float) -> None:

@@ -20,6 +20,12 @@ from knowngood.handbook.formula import SAME, Argument, Formula
 from knowngood.handbook.quantities import format_quantity, is_bare, parse_quantity, unit_of
 
 SUBJECTS = (
+    "marks",
+    "preferred",
+    "parts",
+    "capacitors",
+    "supplies",
+    "sensors",
     "copper",
     "charge",
     "measuring",
@@ -112,7 +118,8 @@ def find(words: str) -> list[Formula[Any, Any]]:
 
     A word counts more in a name or summary than further down, and more the fewer pages hold it.
     """
-    asked = [word.lower().rstrip("s") for word in words.replace("-", " ").split() if len(word) > 1]
+    said = [word.strip("?,.").lower() for word in words.replace("-", " ").split()]
+    asked = [word.rstrip("s") for word in said if len(word) > 1 and word not in _SMALL_WORDS.split()]
     pages = {one.name: (_head(one), _text(one)) for one in formulas().values()}
     holding = {word: sum(_has(text, word) for _, text in pages.values()) for word in asked}
     rare = {word: math.log((2.0 + len(pages)) / (1.0 + count)) for word, count in holding.items()}
@@ -121,6 +128,13 @@ def find(words: str) -> list[Formula[Any, Any]]:
         for name, (head, text) in pages.items()
     }
     return [formulas()[name] for name in sorted(score, key=lambda name: -score[name]) if score[name] > 0]
+
+
+_SMALL_WORDS = (
+    "what which how does do is are was will can may must should has have had it its this that these those there the an "
+    "of on in at to for from by with and or as my me we you be not no into than then when where say says mean means"
+)
+"""Words of a question that say nothing of its subject."""
 
 
 def _has(text: str, word: str) -> bool:
@@ -241,9 +255,8 @@ def _listed(text: str) -> list[str]:
 def _parsed(one: Formula[Any, Any], name: str, text: str, one_unit: str) -> Any:
     argument = one.page.arguments[name]
     if argument.text or argument.choices:
-        plain = {choice.lower(): choice for choice in argument.choices}
-        parts = tuple(plain.get(part.strip().lower(), part.strip()) for part in text.split(","))
-        return parts if one.many(name) else plain.get(text.strip().lower(), text.strip())
+        words = tuple(_chosen(argument, part.strip()) for part in text.split(","))
+        return words if one.many(name) else _chosen(argument, text.strip())
     if argument.switch:
         if text not in ("yes", "no"):
             raise QuantityError(f"--{name.replace('_', '-')} is yes or no, not {text!r}.")
@@ -253,6 +266,12 @@ def _parsed(one: Formula[Any, Any], name: str, text: str, one_unit: str) -> Any:
     if one.many(name):
         return tuple(_number(one, name, part, one_unit) for part in _listed(text))
     return _number(one, name, text, one_unit)
+
+
+def _chosen(argument: Argument, text: str) -> str:
+    """The choice that is meant, in whatever case; as it stands where it is none or two are alike."""
+    alike = [choice for choice in argument.choices if choice.lower() == text.lower()]
+    return alike[0] if len(alike) == 1 else text
 
 
 def _number(one: Formula[Any, Any], name: str, text: str, one_unit: str) -> float:
@@ -311,7 +330,7 @@ def _value(argument: Argument, value: Any, one_unit: str, *, assumed: bool = Fal
     return Value(argument.name.replace("_", " "), argument.meaning, value, unit, assumed)
 
 
-_PREFIXED = {"V", "A", "W", "ohm", "F", "H", "J", "C", "Hz", "m", "N", "N m", "S", "Pa", "ohm/m", "H/m"}
+_PREFIXED = {"V", "A", "W", "ohm", "F", "H", "J", "C", "Hz", "m", "N", "N m", "S", "Pa", "ohm/m", "H/m", "V/K"}
 """Units that take an SI prefix as a whole."""
 
 _SCALED = {"m^2": (1e6, "mm^2"), "m^3": (1e3, "l"), "kg/m^3": (1e6, "mg/m^3")}
@@ -339,6 +358,8 @@ def shown(value: float | str | bool, unit: str) -> str:
         return f"{value * scale:.4g} {name}"
     if unit == "share":
         return "below 0.0001 %" if 0.0 < value < 1e-6 else f"{100.0 * value:.4g} %"
+    if unit == "1/K":
+        return f"{1e6 * value:.4g} ppm/K"
     if unit == "V/m":
         return f"{format_quantity(value / 1e3, 'V')}/mm"
     if unit in _PREFIXED:
@@ -347,12 +368,10 @@ def shown(value: float | str | bool, unit: str) -> str:
 
 
 def _time(seconds: float) -> str:
-    for size, least, name in (
-        (86400.0 * 365.25, 2.0, "years"),
-        (86400.0, 5.0, "days"),
-        (3600.0, 2.0, "h"),
-        (60.0, 2.0, "min"),
-    ):
+    year = 86400.0 * 365.25
+    if seconds >= 2.0 * year:
+        return f"{seconds / year:.4g} years ({seconds / 3600.0:.0f} h)"
+    for size, least, name in ((86400.0, 5.0, "days"), (3600.0, 2.0, "h"), (60.0, 2.0, "min")):
         if seconds >= least * size:
             return f"{seconds / size:.4g} {name}"
     return format_quantity(seconds, "s")

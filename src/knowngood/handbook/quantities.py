@@ -47,7 +47,7 @@ MINOR_DIGITS = {
 """Digits after the point, ISO 4217:2015, list one (from memory); every currency not named here has two."""
 
 _RKM = re.compile(r"^(\d+)([RkKMGmunp])(\d+)(?:\s*([^\d\s]\S*))?$")
-_RKM_PREFIX = {"R": "", "k": "k", "K": "k", "M": "M", "G": "G", "m": "m", "u": "u", "n": "n", "p": "p"}
+_RKM_PREFIX = {"R": "", "k": "k", "K": "k", "M": "M", "G": "G", "m": "m", "u": "u", "n": "n", "p": "p", "µ": "u"}
 _TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|±)\s*")
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 _MONEY = re.compile(r"^(?P<code>[A-Z]{3})\s*(?P<sign>-?)(?P<amount>\d+(?:[.,]\d+)?)$")
