@@ -96,3 +96,12 @@ def test_every_subject_says_what_it_answers() -> None:
 )
 def test_values_are_shown_as_a_person_writes_them(value: float | str | bool, unit: str, text: str) -> None:
     assert shown(value, unit) == text
+
+
+def test_a_range_is_shown_as_a_person_writes_it() -> None:
+    pages = {one.name: one.page for one in book.formulas().values()}
+    assert book.valid(pages["discharge-time"].arguments["resistor"]) == "above 0 to 1 Tohm"
+    assert book.valid(pages["interface"].arguments["bond_line"]) == "above 0 to 20 mm"
+    assert book.valid(pages["soak-time"].arguments["shows_every"]) == "above 0"
+    assert book.valid(pages["floor-life"].arguments["level"]).startswith("one of 1, 2, 2a, 3")
+    assert book.valid(pages["ntc-resistance"].arguments["temperature"]) == "-60 to 300 degC"

@@ -118,7 +118,7 @@ def _page(one: Formula[Any, Any]) -> shapes.PageShape:
 
 def _term(term: Argument, *, needed: bool) -> shapes.TermShape:
     name = term.name.replace("_", "-")
-    return shapes.TermShape(name=name, meaning=term.meaning, valid=term.range_text(), needed=needed)
+    return shapes.TermShape(name=name, meaning=term.meaning, valid=book.valid(term), needed=needed)
 
 
 def _reckoned(found: book.Answer) -> shapes.ReckonedShape:

@@ -119,7 +119,8 @@ def find(words: str) -> list[Formula[Any, Any]]:
     A word counts more in a name or summary than further down, and more the fewer pages hold it.
     """
     said = [word.strip("?,.").lower() for word in words.replace("-", " ").split()]
-    asked = [word.rstrip("s") for word in said if len(word) > 1 and word not in _SMALL_WORDS.split()]
+    small = _SMALL_WORDS.split()
+    asked = [word.rstrip("s") for word in said if len(word) > 1 and word not in small and not word[0].isdigit()]
     pages = {one.name: (_head(one), _text(one)) for one in formulas().values()}
     holding = {word: sum(_has(text, word) for _, text in pages.values()) for word in asked}
     rare = {word: math.log((2.0 + len(pages)) / (1.0 + count)) for word, count in holding.items()}
@@ -337,6 +338,17 @@ _SCALED = {"m^2": (1e6, "mm^2"), "m^3": (1e3, "l"), "kg/m^3": (1e6, "mg/m^3")}
 """Units of the bench for plain ones of another size."""
 NOTHING = 1e-21
 """What is smaller in such a unit is shown as 0."""
+
+
+def valid(argument: Argument) -> str:
+    """What is valid for an argument, as a person writes it: "above 0 to 1 Gohm"."""
+    numeric = not (argument.choices or argument.columns or argument.text or argument.switch)
+    if not numeric or argument.unit not in _PREFIXED | set(_SCALED) | {"s", "share"} or math.isinf(argument.low):
+        return argument.range_text()
+    low = "0" if argument.low == 0.0 else shown(argument.low, argument.unit)
+    if math.isinf(argument.high):
+        return f"above {low}" if argument.above else f"{low} or more"
+    return f"{'above ' if argument.above else ''}{low} to {shown(argument.high, argument.unit)}"
 
 
 def shown(value: float | str | bool, unit: str) -> str:

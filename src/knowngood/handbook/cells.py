@@ -18,7 +18,7 @@ class CellState:
 
 @formula
 def cell_voltage(cell: float, chemistry: str = "cobalt-or-nmc", error: float = 0.0) -> CellState:
-    """What the voltage of a lithium cell at rest means.
+    """What the voltage that a lithium cell reads at rest means, and whether it may be charged as it is.
 
     The voltage says nothing of capacity, inner resistance or swelling. Only limits of the common cell decide; what is
     from memory, as of iron phosphate, is shown and decides nothing.

@@ -40,7 +40,7 @@ def energy(capacitance: float, voltage: float) -> Stored:
 
 @formula
 def discharge_time(capacitance: float, resistor: float, voltage: float, safe: float = 60.0) -> float:
-    """How long a charged capacitor takes to fall to a voltage, through a resistor.
+    """How long until a charged capacitor is safe: its fall to a voltage, through a resistor.
 
     By the figures only: the resistor may be open and the capacitor larger than marked, and dielectric absorption brings
     back a few per cent after a discharge (common practice, no source).

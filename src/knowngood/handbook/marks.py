@@ -13,7 +13,7 @@ from knowngood.handbook.mark_codes import Reading
 
 @formula
 def resistor_mark(mark: str) -> tuple[Reading, ...]:
-    """The resistance that letters and digits on a resistor mean, one row for each way to read them.
+    """The resistance that the characters on a resistor (letters, digits) mean, one row for each way to read them.
 
     Which scheme a mark is in is not on the part: 10R is 10 ohm with R as the decimal point and 1.24 ohm as a position
     in E96. Measure it. On current-sense chips some makers write M or L for milliohm (from memory).

@@ -28,7 +28,7 @@ def electrolytic_fits(
     old_height: float | None = None,
     new_height: float | None = None,
 ) -> Verdict:
-    """Whether one aluminium electrolytic may replace another.
+    """Whether one electrolytic capacitor may stand in for another and replace it.
 
     A much lower ESR can make an old linear regulator oscillate; a much larger value makes inrush larger. Higher
     voltage and temperature never hurt. Give ripple and ESR at one frequency for both.

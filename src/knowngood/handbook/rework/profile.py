@@ -146,7 +146,7 @@ def profile(
     body_limit: float | None = None,
     span: float = USUAL_SPAN,
 ) -> tuple[Finding, ...]:
-    """A measured temperature log against the limits of its reflow profile.
+    """Was the run good: a measured temperature log against the limits of its reflow profile.
 
     These are limits of packages, not a profile to solder by: the paste's sheet rules for the joint, and less time than
     a package was qualified for does it no harm. Slopes are lines fitted by least squares over a span; the standard
