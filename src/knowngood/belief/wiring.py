@@ -228,7 +228,9 @@ class Wiring:
 
     def together(self, node: Node) -> Expression:
         """The variable of ``ask_together``: for each of its states the row of each configuration."""
-        return self._expressions[node, None]
+        expression = self._expressions[node, None]
+        sensed = next(term.node for terms in self._columns[node] for term in terms if isinstance(term, NodeTerm))
+        return Expression(expression.variable, tuple(_rows(sensed, pattern) for pattern in expression.patterns))
 
     def demand(self, function: str, configuration: Configuration, least: int = GOOD) -> Demand:
         """What it takes that a function is at a level at least: a minimum is, if every term is. So there need be no
@@ -430,10 +432,8 @@ class Wiring:
     def _handle(self, node: Node, configuration: Configuration) -> Handle:
         column = self.column(node, configuration)
         expression = self._expressions[self._variable(node, column)]
-        two = node[1] in ("short", "any-mode")  # these know only 'it is so' and 'it is not'
         place = self._place(node, column)
-        rows = (pattern[place] // GOOD if two else pattern[place] for pattern in expression.patterns)
-        return Handle(expression.variable, tuple(rows))
+        return Handle(expression.variable, _rows(node, tuple(pattern[place] for pattern in expression.patterns)))
 
     def _expression(self, variable: Variable) -> Expression:
         if variable not in self._expressions:
@@ -596,6 +596,12 @@ def _changed(story: Story) -> tuple[frozenset[str], frozenset[str]]:
 def unknown_of(function: str) -> str:
     """Name of the variable of what this map does not know about a function."""
     return f"?{function}"
+
+
+def _rows(node: Node, levels: Pattern) -> Pattern:
+    """The rows of a test's table that levels of what it senses stand for."""
+    two = node[1] in ("short", "any-mode")  # these know only 'it is so' and 'it is not'
+    return tuple(level // GOOD for level in levels) if two else levels
 
 
 def _tighter(bound: PartTerm | NodeTerm, term: PartTerm) -> bool:
