@@ -213,6 +213,11 @@ SHORT_AT_TIMES = dv.device(
     [dv.function("rail", "feed", rail=True, wanted=True)],
     [dv.read("rail.ohms", RailToGround("rail"))],
 )
+HIGH_AT_TIMES = dv.device(
+    [dv.part("feed", dv.mode("dead", 0.5), dv.mode("over", 0.5, gives=Level.WEAK, high=True, shows=3.0))],
+    [dv.function("rail", "feed", rail=True, wanted=True)],
+    [dv.read("rail.volts", RailVoltage("rail"))],
+)
 CORNERS = {
     "two groups come to the same": corner(
         PAIR, "tried light.tried works", "removed left", "removed right", "tried light.tried works"
@@ -225,6 +230,7 @@ CORNERS = {
     "a short that comes and goes, measured twice": corner(
         SHORT_AT_TIMES, "read rail.ohms 0.3 ohm", "read rail.ohms 1.5 kohm"
     ),
+    "too high at times, and not yet read": corner(HIGH_AT_TIMES),
     "no unknown": corner(SURE),
     "nothing logged": corner(IDLE),
     "a part that is out is not sensed": corner(IDLE, "removed lamp", "found shake bad"),

@@ -299,17 +299,18 @@ class Belief:
                 found[part].append(node)
         return found
 
-    def within(self, function: str, configuration: Configuration, least: int = GOOD) -> dict[str, Vector]:
-        """Evidence that a function is at a level at least: weight zero on every state that keeps it lower."""
+    def within(
+        self,
+        function: str,
+        configuration: Configuration,
+        least: int = GOOD,
+        beside: Iterable[tuple[str, Vector]] = (),
+    ) -> Evidence:
+        """Evidence that a function is at a level at least: weight zero on every state that keeps it lower. ``beside``
+        is what else parts must show."""
         demand = self.wiring.demand(function, configuration, least)
         anywhere = next(iter(self.network.states))
-        rows: dict[str, Vector] = {}
-        for variable, allows in demand.allows:
-            values = np.array(allows, float)
-            if variable not in self.network.states:  # of a spell that no test was made in: no variable, but a chance
-                shown = self.story.shown[variable]
-                variable, values = shown.parents[0], shown.table @ values
-            rows[variable] = rows.get(variable, 1.0) * values
+        rows = self.shown((*((variable, np.array(allows, float)) for variable, allows in demand.allows), *beside))
         possible = demand.possible
         for node, of in demand.groups:
             handle = self.wiring.group(node, of)
@@ -320,6 +321,19 @@ class Belief:
                 rows[handle.variable] = rows.get(handle.variable, 1.0) * enough
         if not possible:  # a split pair, or a part that is out
             rows[anywhere] = 0.0 * self._ones(anywhere)
+        return rows
+
+    def shown(self, allowed: Iterable[tuple[str, Vector]]) -> Evidence:
+        """Evidence that parts show one of the states allowed, on variables of the network."""
+        by_variable: Evidence = {}
+        for variable, values in allowed:
+            by_variable[variable] = by_variable.get(variable, 1.0) * values
+        rows: Evidence = {}
+        for variable, values in by_variable.items():
+            if variable not in self.network.states:  # of a spell that no test was made in: no variable, but a chance
+                shown = self.story.shown[variable]
+                variable, values = shown.parents[0], shown.table @ values
+            rows[variable] = rows.get(variable, 1.0) * values
         return rows
 
     def _with_good(self, evidence: Evidence, functions: Iterable[str]) -> Evidence:

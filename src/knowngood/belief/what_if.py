@@ -9,17 +9,17 @@ mixture of the posteriors given the cells; the pass has one row for each piece o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief import sensing
-from knowngood.belief.believe import Batch, Belief, Vector
+from knowngood.belief.believe import Batch, Belief, Evidence, Vector
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.wiring import GOOD, WEAK
-from knowngood.maps.device import AnyMode, FunctionLevel, Mode, PartModes, RailToGround, RailVoltage, Test
+from knowngood.maps.device import AnyMode, FunctionLevel, Part, PartModes, RailToGround, RailVoltage, Test
 
 SOMETHING_ELSE = "something-else"
 """Outcome of a look: a condition that the kind's table does not list. It moves nothing."""
@@ -76,11 +76,11 @@ def query_test(belief: Belief, test: Test) -> Query:
         return Query(test.id, outcomes, (REST, _none_of(belief, sensed)), table)
     now = belief.configuration_for(test)
     if isinstance(sensed, RailToGround):
-        return Query(test.id, outcomes, (REST, _not_shorted(belief, sensed.function, now)), table)
-    good, weak = (_at_least(belief, sensed.function, now, level) for level in (GOOD, WEAK))
+        return Query(test.id, outcomes, (REST, _cell(belief.shown(_not_shorted(belief, sensed.function, now)))), table)
+    good, weak = (_cell(belief.within(sensed.function, now, level)) for level in (GOOD, WEAK))
     if isinstance(sensed, FunctionLevel) or not belief.can_be_high(test):
         return Query(test.id, outcomes, (REST, Between(weak, good), good), table)
-    held = _both(good, _not_high(belief, sensed.function, now))
+    held = _cell(belief.within(sensed.function, now, GOOD, _not_high(belief, sensed.function, now)))
     return Query(test.id, outcomes, (REST, Between(weak, good), held, Between(good, held)), table)
 
 
@@ -211,45 +211,35 @@ def _inside(cell: Cell | Between | None, row_of: dict[Cell, int], stacked: NDArr
     return rows[0] if rows else np.zeros(stacked.shape[1])
 
 
-def _at_least(belief: Belief, function: str, now: Configuration, level: int) -> Cell:
-    """The cell in which a function is at a level at least."""
-    within = belief.within(function, now, level)
-    return tuple((name, tuple(values.tolist())) for name, values in within.items() if (values < 1.0).any())
-
-
-def _both(one: Cell, other: Cell) -> Cell:
-    return (*one, *other)
+def _cell(evidence: Evidence) -> Cell:
+    """The cell that evidence keeps to."""
+    return tuple((name, tuple(values.tolist())) for name, values in evidence.items() if (values < 1.0).any())
 
 
 def _none_of(belief: Belief, sensed: AnyMode) -> Cell:
     """The cell in which no part is in one of the sensed modes."""
-    return tuple(
-        _not_in(belief, name, lambda mode, modes=modes: mode.name in modes)  # type: ignore[misc]
-        for name, modes in sensed.modes
-        if name not in belief.story.empty | belief.story.state.removed
-    )
+    gone = belief.story.empty | belief.story.state.removed
+    there = ((name, modes) for name, modes in sensed.modes if name not in gone)
+    return _cell({belief.story.now[name]: _not_in(belief.device.parts[name], modes) for name, modes in there})
 
 
-def _not_high(belief: Belief, rail: str, now: Configuration) -> Cell:
-    """The cell in which no part drives the rail too high."""
-    needs = (name for name in belief.device.functions[rail].needs if name in belief.device.parts)
-    return tuple(
-        _not_in(belief, name, lambda mode: mode.high and now.acts(mode))
-        for name in needs
-        if now.variable(name) and any(mode.high for mode in belief.device.parts[name].modes)
-    )
+def _not_high(belief: Belief, rail: str, now: Configuration) -> Iterator[tuple[str, Vector]]:
+    """That no part drives the rail too high."""
+    for part in (belief.device.parts.get(need) for need in belief.device.functions[rail].needs):
+        if part and (variable := now.variable(part.id)):
+            yield variable, _not_in(part, {mode.name for mode in part.modes if mode.high and now.acts(mode)})
 
 
-def _not_shorted(belief: Belief, rail: str, now: Configuration) -> Cell:
-    """The cell in which no load pulls the rail to ground."""
-    return tuple(
-        _not_in(belief, name, lambda mode: mode.takes == "short" and now.acts(mode))
-        for name in belief.wiring.loads(rail, now)
-        if any(mode.takes == "short" for mode in belief.device.parts[name].modes)
-    )
+def _not_shorted(belief: Belief, rail: str, now: Configuration) -> Iterator[tuple[str, Vector]]:
+    """That no load pulls the rail to ground."""
+    for part in (belief.device.parts[name] for name in belief.wiring.loads(rail, now)):
+        if variable := now.variable(part.id):
+            yield (
+                variable,
+                _not_in(part, {mode.name for mode in part.modes if mode.takes == "short" and now.acts(mode)}),
+            )
 
 
-def _not_in(belief: Belief, name: str, modes: Callable[[Mode], bool]) -> tuple[str, tuple[float, ...]]:
-    """Evidence that a part is in none of some modes."""
-    weights = (1.0, *(float(not modes(mode)) for mode in belief.device.parts[name].modes))
-    return belief.story.now[name], weights
+def _not_in(part: Part, modes: Collection[str]) -> Vector:
+    """Weights that say that a part is in none of some modes, shape (states,)."""
+    return np.array([1.0, *(float(mode.name not in modes) for mode in part.modes)])
