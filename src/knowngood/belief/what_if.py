@@ -77,10 +77,10 @@ def query_test(belief: Belief, test: Test) -> Query:
     now = belief.configuration_for(test)
     if isinstance(sensed, RailToGround):
         return Query(test.id, outcomes, (REST, _cell(belief.shown(_not_shorted(belief, sensed.function, now)))), table)
-    good, weak = (_cell(belief.within(sensed.function, now, level)) for level in (GOOD, WEAK))
+    good, weak = (_cell(belief.within([sensed.function], now, level)) for level in (GOOD, WEAK))
     if isinstance(sensed, FunctionLevel) or not belief.can_be_high(test):
         return Query(test.id, outcomes, (REST, Between(weak, good), good), table)
-    held = _cell(belief.within(sensed.function, now, GOOD, _not_high(belief, sensed.function, now)))
+    held = _cell(belief.within([sensed.function], now, GOOD, _not_high(belief, sensed.function, now)))
     return Query(test.id, outcomes, (REST, Between(weak, good), held, Between(good, held)), table)
 
 
@@ -133,45 +133,46 @@ def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     with np.errstate(invalid="ignore"):
         joint_blocks = np.where(chance[:, None] > 0, chance[:, None] * blocks, 0.0)
     joint_good = _good_and_in(belief, cells)
+    joint = np.column_stack([chance, joint_good, joint_blocks])
     row_of = {cell: row for row, cell in enumerate(cells)}
-    return [_mixed(query, row_of, chance, joint_blocks, joint_good) for query in queries]
+    return [_mixed(query, row_of, joint) for query in queries]
 
 
 def _good_and_in(belief: Belief, cells: Sequence[Cell]) -> Vector:
     """P(all that is wanted is good, and in the cell) for each cell, then without a cell, shape (cells + 1,)."""
-    good = belief.known_good
     given = belief.when_good
     if given is None:
         return np.zeros(len(cells) + 1)
-    several = [cell for cell in cells if len(cell) > 1]
-    batch = Batch(belief.base_when_good, len(several), belief.network.states)
-    for row, cell in enumerate(several):
-        for variable, weights in cell:
-            batch.multiply(row, variable, np.array(weights))
-    joint = np.exp(belief.network.log_evidence(batch.rows) - belief.log_evidence) if several else np.zeros(0)
-    of_several = dict(zip(several, joint, strict=True))
-    shares = [
-        of_several[cell]
-        if len(cell) > 1
-        else good * float(given[cell[0][0]][0] @ np.array(cell[0][1]))
-        if cell
-        else good
-        for cell in cells
-    ]
-    return np.array([*shares, good])
+    found = np.full(len(cells) + 1, belief.known_good)
+    several: dict[int, Cell] = {}
+    for row, cell in enumerate(cells):
+        # That a function is good says nothing new of parts that what is wanted rests on too.
+        news = tuple((name, weights) for name, weights in cell if _says_more(belief, name, weights))
+        if len(news) == 1:
+            found[row] *= given[news[0][0]][0] @ np.array(news[0][1])
+        elif news:
+            several[row] = news
+    if several:
+        batch = Batch(belief.base_when_good, len(several), belief.network.states)
+        for row, cell in enumerate(several.values()):
+            for variable, weights in cell:
+                batch.multiply(row, variable, np.array(weights))
+        found[list(several)] = np.exp(belief.network.log_evidence(batch.rows) - belief.log_evidence)
+    return found
 
 
-def _mixed(
-    query: Query,
-    row_of: dict[Cell, int],
-    chance: Vector,
-    joint_blocks: NDArray[np.float64],
-    joint_good: Vector,
-) -> Answer:
-    stacked = np.column_stack([chance, joint_good, joint_blocks])
-    by_cell = np.array([_inside(cell, row_of, stacked) for cell in query.cells])
+def _says_more(belief: Belief, variable: str, weights: tuple[float, ...]) -> bool:
+    """Whether a cell rules anything out beside what 'all that is wanted is good' does."""
+    known = belief.base_when_good.get(variable)
+    return any(weight < 1.0 and (known is None or known[state] > 0.0) for state, weight in enumerate(weights))
+
+
+def _mixed(query: Query, row_of: dict[Cell, int], joint: NDArray[np.float64]) -> Answer:
+    """The answer to a query; ``joint`` says for each cell how likely it is, and how likely with all that is wanted good
+    or with each part stopping something, and last the same without a cell; shape (cells + 1, 2 + parts)."""
+    by_cell = np.array([_inside(cell, row_of, joint) for cell in query.cells])
     rest = [number for number, cell in enumerate(query.cells) if cell is REST]
-    by_cell[rest] = np.maximum(stacked[-1] - by_cell.sum(axis=0), 0.0)
+    by_cell[rest] = np.maximum(joint[-1] - by_cell.sum(axis=0), 0.0)
     mixed = query.chances.T @ by_cell
     with np.errstate(divide="ignore", invalid="ignore"):
         given = mixed[:, 1:] / mixed[:, :1]
@@ -202,13 +203,13 @@ def _evidence(cell: Cell | Between | None) -> tuple[Cell, ...]:
     return () if cell is REST else (cell,)
 
 
-def _inside(cell: Cell | Between | None, row_of: dict[Cell, int], stacked: NDArray[np.float64]) -> Vector:
+def _inside(cell: Cell | Between | None, row_of: dict[Cell, int], joint: NDArray[np.float64]) -> Vector:
     """What is joint with a cell; nothing for the rest, which is known once all others are."""
-    rows = [stacked[row_of[one]] for one in _evidence(cell)]
+    rows = [joint[row_of[one]] for one in _evidence(cell)]
     if isinstance(cell, Between):
         left: Vector = np.maximum(rows[0] - rows[1], 0.0)
         return left
-    return rows[0] if rows else np.zeros(stacked.shape[1])
+    return rows[0] if rows else np.zeros(joint.shape[1])
 
 
 def _cell(evidence: Evidence) -> Cell:

@@ -105,14 +105,15 @@ class Ceiling:
 
     def join(self, other: Ceiling) -> None:
         for variable, levels in other.levels.items():
-            self.cap(PartTerm(variable, levels))
+            known = self.levels.get(variable, levels)
+            self.levels[variable] = levels if known is levels else _each(min, known, levels)
         self.groups |= other.groups
         self.most = min(self.most, other.most)
 
     def cap(self, term: Term) -> None:
         if isinstance(term, PartTerm):
-            before = self.levels.get(term.variable, term.allows)
-            self.levels[term.variable] = _each(min, before, term.allows)
+            known = self.levels.get(term.variable, term.allows)
+            self.levels[term.variable] = term.allows if known is term.allows else _each(min, known, term.allows)
         elif isinstance(term, int):
             self.most = min(self.most, term)
         else:
@@ -232,10 +233,12 @@ class Wiring:
         sensed = next(term.node for terms in self._columns[node] for term in terms if isinstance(term, NodeTerm))
         return Expression(expression.variable, tuple(_rows(sensed, pattern) for pattern in expression.patterns))
 
-    def demand(self, function: str, configuration: Configuration, least: int = GOOD) -> Demand:
-        """What it takes that a function is at a level at least: a minimum is, if every term is. So there need be no
+    def demand(self, functions: Iterable[str], configuration: Configuration, least: int = GOOD) -> Demand:
+        """What it takes that functions are all at a level at least: a minimum is, if every term is. So there need be no
         variable of the function. Groups must have been named before ``build``."""
-        ceiling = self._ceiling(function, configuration)
+        ceiling = Ceiling({}, {}, GOOD)
+        for function in functions:
+            ceiling.join(self._ceiling(function, configuration))
         allows = tuple((name, tuple(level >= least for level in levels)) for name, levels in ceiling.levels.items())
         return Demand(allows, tuple(ceiling.groups), ceiling.most >= least)
 
