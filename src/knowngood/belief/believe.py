@@ -34,20 +34,29 @@ Evidence = dict[str, NDArray[np.float64]]
 
 
 class Batch:
-    """Many sets of evidence: the same start in each row, then more in some."""
+    """Many sets of evidence: the same start in each row, then more in some. A variable has rows of its own, (rows,
+    states), once one of them says more than the start does."""
 
     def __init__(self, start: Evidence, count: int, states: Mapping[str, int]) -> None:
         self._states = states
         self._count = count
-        anywhere = next(iter(states))
-        start = start or {anywhere: np.ones(states[anywhere])}  # so that even rows that say nothing are counted
-        self.rows: Evidence = {name: np.tile(values, (count, 1)) for name, values in start.items()}
+        self.rows: Evidence = dict(start)
+        self._spread(next(iter(states)))  # so that even rows that say nothing are counted
 
     def multiply(self, row: int, variable: str, values: NDArray[np.float64]) -> None:
         """More evidence in one row."""
-        if variable not in self.rows:
-            self.rows[variable] = np.ones((self._count, self._states[variable]))
+        known = self.rows.get(variable)
+        if known is None or known.ndim == 1:
+            self._spread(variable)
         self.rows[variable][row] *= values
+
+    def of(self, rows: Sequence[int]) -> Evidence:
+        """Some of the rows."""
+        return {name: table if table.ndim == 1 else table[rows] for name, table in self.rows.items()}
+
+    def _spread(self, variable: str) -> None:
+        start = self.rows.get(variable, np.ones(self._states[variable]))
+        self.rows[variable] = np.tile(start, (self._count, 1))
 
 
 @dataclass(frozen=True)

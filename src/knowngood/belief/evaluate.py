@@ -109,7 +109,9 @@ def _need(device: Device, world: World, level: dict[str, Level], function: str, 
 
 
 def _pulled(device: Device, world: World, rail: str, how: str) -> bool:
-    for name in device.loads_of[rail]:
+    for name in world.modes:
+        if rail not in device.parts[name].on:
+            continue
         mode = world.mode(device, name)
         hangs = name not in world.absent and not {name, *device.plugs_of[name]} & world.unplugged
         if mode is not None and mode.takes == how and hangs:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.algebra import BEST, LOGS, PLAIN, Algebra, Array
-from knowngood.belief.elimination import Plan, make_plan
+from knowngood.belief.elimination import Plan, make_plan, merged
 from knowngood.belief.support import Scope
 from knowngood.belief.tree import Findings, Tree
 
@@ -69,7 +69,7 @@ class FactorNetwork:
         self.states = dict(states)
         checked = [self._factor(tuple(scope), table) for scope, table in factors]
         self.plan: Plan = make_plan(self.states, [scope for scope, _ in checked])
-        self._tree = Tree(self.plan, self.states, checked, largest_table)
+        self._tree = Tree(merged(self.plan, self.states), self.states, checked, largest_table)
         self.entries = self._tree.size
 
     def posteriors(self, evidence: Evidence | None = None, of: Iterable[str] | None = None) -> Posteriors:

@@ -27,6 +27,12 @@ SOMETHING_ELSE = "something-else"
 Cell = tuple[tuple[str, tuple[float, ...]], ...]
 """Evidence that says 'in this cell': for each of its variables, weight one for the states inside, zero for the rest."""
 
+EVERYTHING: Cell = ()
+"""The cell of all worlds."""
+
+AT_A_TIME = 256
+"""Cells of one pass. Queries that stand near each other in a map touch the same parts, so a portion touches few."""
+
 REST = None
 """The cell of all worlds that the other cells of a query leave."""
 
@@ -122,7 +128,17 @@ def everything(belief: Belief) -> list[Query]:
 def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     """The answers to all queries, in their order."""
     cells = list(dict.fromkeys(cell for query in queries for one in query.cells for cell in _evidence(one)))
-    batch = Batch(belief.base, len(cells) + 1, belief.network.states)  # the last row is the belief as it is
+    row_of = {cell: row for row, cell in enumerate(cells)}
+    cells.append(EVERYTHING)
+    portions = (cells[start : start + AT_A_TIME] for start in range(0, len(cells), AT_A_TIME))
+    joint = np.concatenate([_joint(belief, portion) for portion in portions])
+    return [_mixed(query, row_of, joint) for query in queries]
+
+
+def _joint(belief: Belief, cells: Sequence[Cell]) -> NDArray[np.float64]:
+    """For each cell how likely it is, and how likely with all that is wanted good, or with each part stopping
+    something, shape (cells, 2 + parts)."""
+    batch = Batch(belief.base, len(cells), belief.network.states)
     for row, cell in enumerate(cells):
         for variable, weights in cell:
             batch.multiply(row, variable, np.array(weights))
@@ -132,18 +148,15 @@ def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     # Joint with 'in this cell', so that the rest of a query is what its cells leave of the whole.
     with np.errstate(invalid="ignore"):
         joint_blocks = np.where(chance[:, None] > 0, chance[:, None] * blocks, 0.0)
-    joint_good = _good_and_in(belief, cells)
-    joint = np.column_stack([chance, joint_good, joint_blocks])
-    row_of = {cell: row for row, cell in enumerate(cells)}
-    return [_mixed(query, row_of, joint) for query in queries]
+    return np.column_stack([chance, _good_and_in(belief, cells), joint_blocks])
 
 
 def _good_and_in(belief: Belief, cells: Sequence[Cell]) -> Vector:
-    """P(all that is wanted is good, and in the cell) for each cell, then without a cell, shape (cells + 1,)."""
+    """P(all that is wanted is good, and in the cell) for each cell, shape (cells,)."""
     given = belief.when_good
     if given is None:
-        return np.zeros(len(cells) + 1)
-    found = np.full(len(cells) + 1, belief.known_good)
+        return np.zeros(len(cells))
+    found = np.full(len(cells), belief.known_good)
     several: dict[int, Cell] = {}
     for row, cell in enumerate(cells):
         # That a function is good says nothing new of parts that what is wanted rests on too.
@@ -168,8 +181,7 @@ def _says_more(belief: Belief, variable: str, weights: tuple[float, ...]) -> boo
 
 
 def _mixed(query: Query, row_of: dict[Cell, int], joint: NDArray[np.float64]) -> Answer:
-    """The answer to a query; ``joint`` says for each cell how likely it is, and how likely with all that is wanted good
-    or with each part stopping something, and last the same without a cell; shape (cells + 1, 2 + parts)."""
+    """The answer to a query, from ``_joint`` of all cells, the last of them everything."""
     by_cell = np.array([_inside(cell, row_of, joint) for cell in query.cells])
     rest = [number for number, cell in enumerate(query.cells) if cell is REST]
     by_cell[rest] = np.maximum(joint[-1] - by_cell.sum(axis=0), 0.0)

@@ -125,7 +125,7 @@ class Demand:
     """What it takes that a function is at a level: states of parts, and groups of which one member is."""
 
     allows: tuple[tuple[str, tuple[bool, ...]], ...]
-    """For each variable the states that leave it there."""
+    """For each variable that could keep it lower, the states that leave it there."""
     groups: tuple[tuple[Node, Configuration], ...]
     possible: bool
 
@@ -239,8 +239,9 @@ class Wiring:
         ceiling = Ceiling({}, {}, GOOD)
         for function in functions:
             ceiling.join(self._ceiling(function, configuration))
-        allows = tuple((name, tuple(level >= least for level in levels)) for name, levels in ceiling.levels.items())
-        return Demand(allows, tuple(ceiling.groups), ceiling.most >= least)
+        allows = ((name, tuple(level >= least for level in levels)) for name, levels in ceiling.levels.items())
+        limits = tuple((name, states) for name, states in allows if not all(states))
+        return Demand(limits, tuple(ceiling.groups), ceiling.most >= least)
 
     def name_groups(self, functions: Iterable[str], configuration: Configuration) -> None:
         """Notes that demands may be made in a configuration, which rest on the groups of these functions."""
