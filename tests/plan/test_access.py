@@ -113,7 +113,7 @@ def test_what_a_move_opened_is_open_for_the_plan_after_it() -> None:
     shut, open_ = judge("tried works fails"), judge("tried works fails", *OPEN)
     glow = move_of(BOX, shut.state, BOX.tests["glows"])
     [answer] = shut.answers([glow])
-    outlook = replace(open_._outlook, success=shut._success_after(glow, answer))
+    outlook = replace(open_._outlook, shown=shut._shown_after(glow, answer))
     then = one_by_one(outlook, np.nan_to_num(answer.p_blocks), np.nan_to_num(answer.known_good))
     [told] = shut.informing([glow], [answer])
     assert told.worth == pytest.approx(float(answer.probability @ then.worth) - glow.cost(bench()))

@@ -165,6 +165,23 @@ def test_what_cures_is_left_alone_and_waited_for() -> None:
     assert "try types" in {one.move.name for one in given(gluing.log).ranked}
 
 
+def test_nothing_is_mended_only_to_be_busy_while_something_cures() -> None:
+    """What is to be shown anyway comes first, then the wait; a remedy of a part that is hardly at fault does not."""
+    slow = replace(GLUE, wait=720.0, cures=(("dead", 0.95),), tools=())
+    quick = replace(slow, wait=0.0, minutes=1.0)
+    glued = device(
+        [part("lens", slow, base=0.4), part("keys", quick, base=0.05)],
+        [wanted("sees", "lens", "keys"), wanted("types", "keys")],
+        [tried("sees"), tried("types")],
+    )
+    found = advise(glued, log(glued, "tried sees fails", "mended lens glue"), bench())
+    names = [one.move.name for one in found.ranked]
+    assert "mend keys" in names
+    assert names[0] == "try types"
+    assert names[1] == "wait lens"
+    assert found.ranked[1].worth > max(one.worth for one in found.ranked if one.move.kind == "mend") > found.stop_worth
+
+
 def test_tools_that_are_not_at_hand_rule_out_what_needs_them() -> None:
     def offered(at: Terms) -> tuple[set[str], set[str]]:
         state = log(BOX).state

@@ -29,7 +29,7 @@ class MoveShape(Shape):
     move: str = Field(description="What to do, in words")
     kind: str = Field(
         description="`ask`, `look`, `measure`, `try`, `test`, `mend`, `replace`, `discharge`, `dry`, `take-out`, "
-        "`open`, `close`, `wait`, `sell`, `sell-as-is` or `part-out`"
+        "`open`, `close`, `unplug`, `plug`, `wait`, `sell`, `sell-as-is` or `part-out`"
     )
     target: str = Field(description="The part or test it is about, or `unit`; empty for a way out")
     cost: float = Field(description="Minutes at the floor rate, and materials; opening on the way included")

@@ -19,6 +19,9 @@ LOOK_MINUTES = 0.5
 DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES = 3.0, 25.0, 5.0
 """The same to let off a charge and measure it, to wash and dry a unit, to take a part out."""
 
+PLUG_MINUTES = 1.0
+"""The same to unplug a connection, or to make one again."""
+
 STORED = "stored-charge"
 """The hazard whose ``safe_below`` says when a charge counts as let off."""
 
@@ -469,6 +472,8 @@ def expected_minutes(device: Device, state: State, event: ev.Event) -> float:
             return DISCHARGE_MINUTES
         case ev.Dried():
             return DRY_MINUTES
+        case ev.Unplugged() | ev.Plugged():
+            return PLUG_MINUTES
         case ev.Worked(work=work):
             return work
         case _:

@@ -18,6 +18,7 @@ from knowngood.plan.judge import Judge
 from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
 from knowngood.plan.opening import ways_made
+from knowngood.plan.plugging import Plugged, plugged, plugging
 from knowngood.plan.ranked import Prospect, Ranked
 from knowngood.plan.seller import Yes, asking, yeses
 from knowngood.plan.shortlist import shortlist
@@ -41,6 +42,8 @@ class Asked:
     """What the seller could say."""
     bit_minutes: float = BIT_MINUTES
     """The price at which what is found out was judged."""
+    plugged: tuple[Plugged, ...] = ()
+    """Connections unplugged or made again, and what could be asked then."""
 
 
 @dataclass(frozen=True)
@@ -86,25 +89,26 @@ def advise(
     belief = believe(device, replay, donors=donors, measuring=measuring)
     seller = yeses(device, replay, belief, donors, measuring) if terms.seller else ()
     judge = Judge(device, replay.state, terms, belief)
-    advice = _advice(judge, replay, seller)
+    considered = plugged(judge, replay, donors, measuring)
+    advice = _advice(judge, replay, seller, considered)
     if advice.best.move.kind not in ("sell-as-is", "part-out"):
         return advice
     dearer = min(MOST_BIT_MINUTES, judge.bearable_minutes())
     if dearer <= BIT_MINUTES:
         return advice
-    return _advice(Judge(device, replay.state, terms, belief, dearer), replay, seller)
+    return _advice(Judge(device, replay.state, terms, belief, dearer), replay, seller, considered)
 
 
-def _advice(judge: Judge, replay: Replay, seller: tuple[Yes, ...]) -> Advice:
+def _advice(judge: Judge, replay: Replay, seller: tuple[Yes, ...], considered: tuple[Plugged, ...]) -> Advice:
     """The advice at a judge's price of a bit."""
     free, later, ruled_out = _sorted_out(judge, _looks_and_tests(judge))
     informing = [*shortlist(judge, free), *shortlist(judge, later)]
     ruled_out += _sorted_out(judge, _remedies(judge))[2]
     answers = tuple(judge.answers(informing))
-    asked = Asked(judge.device, replay, judge.belief, tuple(informing), answers, seller, judge.bit_minutes)
+    asked = Asked(judge.device, replay, judge.belief, tuple(informing), answers, seller, judge.bit_minutes, considered)
     ranked, held = _ranked(asked, judge)
-    considered, followed = len(free), sum(move not in later for move in informing)
-    return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, considered, followed)
+    followed = sum(move not in later for move in informing)
+    return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, len(free), followed)
 
 
 def ranked_under(asked: Asked, terms: Terms) -> tuple[Ranked, ...]:
@@ -116,6 +120,7 @@ def ranked_under(asked: Asked, terms: Terms) -> tuple[Ranked, ...]:
 def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple[Move, Breach], ...]]:
     judged = judge.informing(asked.informing, asked.answers)
     judged += [one for one in judge.mending() if not _just_done(asked.replay, one.move)]
+    judged += plugging(judge, asked.plugged)
     free, held = allowed(judge.device, judge.state, [one.move for one in judged], judge.stand_ins)
     may = {id(move) for move in free}
     by_move = {id(one.move): one for one in judged}
@@ -139,12 +144,19 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     if asking_first and allowed(judge.device, judge.state, [asking_first.move])[0]:
         ranked.append(asking_first)
     ranked.sort(key=_order)
-    if ranked[0].move.act.ends and resting:
+    if resting:
         later, why = min(resting, key=lambda one: _order(one[0]))
         waiting = waiting_move(later.move, why)
-        if later.worth > ranked[0].worth and allowed(judge.device, judge.state, [waiting])[0]:
-            ranked.insert(0, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread))
+        # What is to be shown anyway is done meanwhile; anything else that is worth less would only be busy work.
+        before = next((at for at, one in enumerate(ranked) if not _meanwhile(judge, one, later)), len(ranked))
+        if later.worth > ranked[before].worth and allowed(judge.device, judge.state, [waiting])[0]:
+            ranked.insert(before, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread))
     return tuple(ranked), tuple(held)
+
+
+def _meanwhile(judge: Judge, one: Ranked, later: Ranked) -> bool:
+    """Whether a move is done before one that has to wait: it is worth more, or has to be done anyway."""
+    return one.worth > later.worth or judge.to_prove(one.move.test)
 
 
 def _order(one: Ranked) -> tuple[float, bool, float, str]:

@@ -87,6 +87,12 @@ class Judge:
     def price_of_a_bit(self) -> float:
         return self._outlook.bit
 
+    def _may_prove(self, move: Move, answer: Answer) -> bool:
+        """Whether a test could show what is still to be shown, as the unit is: not what hangs on an open connection."""
+        if move.test is None or not self.to_prove(move.test):
+            return False
+        return float(answer.probability[answer.query.outcomes.index(move.test.outcomes[0])]) > 0.0
+
     # ---- the ways on and out --------------------------------------------------------------------------------------
 
     def _remedies(self, part: Part) -> list[tuple[Move, float]]:
@@ -117,7 +123,7 @@ class Judge:
         ).reshape(count, len(steps))
         self._ways = {step.id: (step.open_minutes + step.close_minutes) * self.terms.rate for step in steps}
         access = Access(self._behind, np.array(list(self._ways.values())))
-        return Outlook(cost, cures, no_unknown, self._check(), self._success(), self.stop, price, access)
+        return Outlook(cost, cures, no_unknown, self._check(), self._success(), self.stop, price, access, self._shown())
 
     def _ways_after(self, move: Move) -> Array:
         """What each step that is closed now costs after a move, shape (steps,)."""
@@ -150,10 +156,15 @@ class Judge:
     def _opening_cost(self, move: Move) -> float:
         return sum(self.device.steps[step].open_minutes for step in move.opens) * self.terms.rate
 
-    def _success(self, shown: str = "") -> float:
-        """Worth of a unit that works and, if ``shown`` is a function, was just seen to do that."""
-        proving = sum(self._try_minutes[name] for name in self.unproven if name != shown)
-        return self.terms.working - (proving + self.terms.list_minutes) * self.terms.rate
+    def _success(self) -> float:
+        """Worth of a unit that works, when all of it has still to be proved."""
+        proving = sum(self._try_minutes.values()) + self.terms.list_minutes
+        return self.terms.working - proving * self.terms.rate
+
+    def _shown(self, more: str = "") -> float:
+        """Worth of the trials made since the last act on the unit, and of that of the function ``more``."""
+        made = sum(minutes for name, minutes in self._try_minutes.items() if name == more or name not in self.unproven)
+        return made * self.terms.rate
 
     # ---- looks and tests ------------------------------------------------------------------------------------------
 
@@ -170,11 +181,11 @@ class Judge:
         if not moves:
             return []
         pairs = list(zip(moves, answers, strict=True))
-        success = np.concatenate([self._success_after(*pair) for pair in pairs])
+        shown = np.concatenate([self._shown_after(*pair) for pair in pairs])
         check = np.concatenate([np.full(len(answer.probability), self._check(move)) for move, answer in pairs])
         # For the gains all stays as open as it is; what access costs is shared out among them below. The plan after a
         # move finds open what the move opened.
-        still = replace(self._outlook, success=success)
+        still = replace(self._outlook, shown=shown)
         ways = np.concatenate([np.tile(self._ways_after(move), (len(answer.probability), 1)) for move, answer in pairs])
         after = replace(still, check=check, access=Access(self._behind, ways))
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
@@ -186,7 +197,7 @@ class Judge:
             plan, plan_spread = _mixed(answer.probability, follow, rows)
             brings, brings_spread = _mixed(answer.probability, found, rows)
             plan -= move.cost(self.terms)
-            pays = plan >= self._plan_now or self.to_prove(move.test)
+            pays = plan >= self._plan_now or self._may_prove(move, answer)
             by_plan.append(plan if pays else min(plan, self.stop - move.cost(self.terms)))
             gains.append(brings - self._now - self._own_cost(move))
             spreads.append((plan_spread, brings_spread))
@@ -219,11 +230,14 @@ class Judge:
             shares.append(access * gain / (gain + others) if gain > 0.0 else access)
         return shares
 
-    def _success_after(self, move: Move, answer: Answer) -> Array:
-        success = np.full(len(answer.probability), self._success())
+    def _shown_after(self, move: Move, answer: Answer) -> Array:
+        """Worth of what has been shown after each outcome: opening and closing are acts on the unit, too."""
+        acts = move.opens or move.closes
+        shown = np.full(len(answer.probability), 0.0 if acts else self._shown())
         if move.test is not None and isinstance(move.test.senses, FunctionLevel):
-            success[answer.query.outcomes.index(move.test.outcomes[0])] = self._success(move.test.senses.function)
-        return success
+            function, works = move.test.senses.function, answer.query.outcomes.index(move.test.outcomes[0])
+            shown[works] = self._try_minutes.get(function, 0.0) * self.terms.rate if acts else self._shown(function)
+        return shown
 
     def _by_outcomes(self, move: Move, answer: Answer, worth: float, spread: float) -> Ranked:
         outcomes = prospects(self.belief, answer)

@@ -27,8 +27,8 @@ class Move:
     """Something that the person could do next."""
 
     kind: str
-    """ask, look, measure, try, test, mend, replace, discharge, dry, take-out, open, close, wait, sell, sell-as-is or
-    part-out."""
+    """ask, look, measure, try, test, mend, replace, discharge, dry, take-out, open, close, unplug, plug, wait, sell,
+    sell-as-is or part-out."""
     target: str
     do: str
     minutes: float

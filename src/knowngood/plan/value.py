@@ -64,12 +64,14 @@ class Outlook:
     check: float | Array
     """Cost of closing up and checking whether it works; one figure, or one for each row."""
     success: float | Array
-    """Worth of a unit that works, less what proving and selling it take; one figure, or one for each row."""
+    """Worth of a unit that works, less what proving all of it and selling it take; one figure, or one for each row."""
     stop: float
     """Worth of the best way out as it is."""
     bit: float
     """Price of finding out one bit."""
     access: Access | None = None
+    shown: float | Array = 0.0
+    """Worth of what has been shown already: lost with the next act on the unit; one figure, or one for each row."""
 
     def by_row(self, rows: int) -> Outlook:
         """The same with a row of costs and chances for each of ``rows`` beliefs."""
@@ -126,7 +128,9 @@ def found_out(outlook: Outlook, p_blocks: Array) -> Estimate:
         costs = costs + (1.0 - left_closed) @ outlook.access.cost
         variance = variance + (left_closed * (1.0 - left_closed)) @ outlook.access.cost**2
     within_reach = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
-    brings = _either(within_reach, outlook.success, Estimate(np.array(outlook.stop), np.zeros(1)))
+    works = np.prod(1.0 - chance, axis=1) * outlook.no_unknown
+    success = outlook.success + outlook.shown * works / np.maximum(within_reach, 1e-300)
+    brings = _either(within_reach, success, Estimate(np.array(outlook.stop), np.zeros(1)))
     return _or_stop(outlook.stop, brings.worth - costs - outlook.bit * bits, brings.variance + variance)
 
 
@@ -140,7 +144,8 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
     outlook = outlook.by_row(rows)
     doable = np.isfinite(outlook.cost)
     if not doable.any():
-        checked = _either(known_good, outlook.success, Estimate(np.full(rows, outlook.stop), np.zeros(rows)))
+        works = outlook.success + outlook.shown
+        checked = _either(known_good, works, Estimate(np.full(rows, outlook.stop), np.zeros(rows)))
         return _or_stop(outlook.stop, checked.worth - outlook.check, checked.variance)
     cost = np.where(doable, outlook.cost, 1.0)
     chance = np.where(doable, np.clip(p_blocks, 0.0, 1.0 - 1e-12), 0.0)
@@ -167,7 +172,7 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
         rest = Estimate(paid, tried.variance) if forced else _or_stop(outlook.stop, paid, tried.variance)
     if first is not None:
         return rest
-    at_once = _either(known_good, outlook.success, rest)
+    at_once = _either(known_good, outlook.success + outlook.shown, rest)
     return _or_stop(outlook.stop, at_once.worth - outlook.check, at_once.variance)
 
 
