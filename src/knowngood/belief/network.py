@@ -21,7 +21,7 @@ LARGEST_TABLE = 2**21
 """Entries that one table may hold, impossible ones not counted: about a gigabyte while it is made."""
 
 ENTRIES_AT_A_TIME = 2**21
-"""Rows of evidence are taken in portions, so that the tables of one portion together hold at most this many numbers
+"""Rows of evidence are taken in even portions, so that the tables of one portion together hold about this many numbers
 (or those of a single row, where that is more); a pass needs about twice that memory."""
 
 
@@ -132,7 +132,8 @@ class FactorNetwork:
         log_evidence = np.full(batch, -np.inf)
         reading = self._tree.reading(scopes)
         answer = np.full((reading.size, batch), np.nan)
-        step = max(1, ENTRIES_AT_A_TIME // max(1, self.entries))
+        portions = max(1, round(batch * self.entries / ENTRIES_AT_A_TIME))
+        step = -(-batch // portions) or 1
         for start in range(0, batch if self._tree.possible else 0, step):
             rows = slice(start, start + step)
             answer[:, rows], log_evidence[rows] = self._portion(findings.of(rows), scopes, best)

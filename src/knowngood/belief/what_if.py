@@ -1,10 +1,10 @@
-"""What each outcome of each possible test or look would make of the belief, all in one batched pass.
+"""What each outcome of each possible test or look would make of the belief, in batched passes.
 
 What a test senses falls into *cells*: disjoint sets of worlds in which its outcomes have fixed chances (a rail absent,
 weak, good, too high; a part fine, or in modes that do the same to everything else). Each cell is evidence, or what one
 piece of evidence leaves of another: a function is good if no part keeps it from that, weak if none keeps it from being
 weak but for those worlds. So no variable is needed for what is only asked about. The posterior given an outcome is the
-mixture of the posteriors given the cells; the pass has one row for each piece of evidence, and stays exact.
+mixture of the posteriors given the cells; a pass has one row for each piece of evidence, and stays exact.
 """
 
 from __future__ import annotations
