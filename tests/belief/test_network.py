@@ -100,6 +100,12 @@ def test_equals_enumeration_where_products_leave_the_range_of_doubles(case: Case
     check_against_enumeration(case)
 
 
+def test_a_product_that_comes_back_into_range_has_lost_nothing() -> None:
+    tiny, great = np.array([5e-324, 5e-324]), np.array([1e200, 3e200])
+    factors: Factors = [(("v",), np.array([0.7, 0.7])), (("v",), tiny), (("v",), great)]
+    check_against_enumeration(({"v": 2}, factors, {}))
+
+
 @settings(max_examples=50, deadline=None)
 @given(cases(), st.randoms(use_true_random=False))
 def test_names_and_order_change_nothing(case: Case, random: object) -> None:
