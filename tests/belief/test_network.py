@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 import knowngood.belief.network as network_module
 from knowngood.belief import FactorNetwork
-from knowngood.belief.elimination import make_plan
+from knowngood.belief.elimination import make_plan, merged
 from knowngood.errors import TooLargeError
 
 Array = NDArray[np.float64]
@@ -98,6 +98,12 @@ def test_equals_enumeration(case: Case) -> None:
 @given(cases(EXTREME))
 def test_equals_enumeration_where_products_leave_the_range_of_doubles(case: Case) -> None:
     check_against_enumeration(case)
+
+
+def test_a_product_that_comes_back_into_range_has_lost_nothing() -> None:
+    tiny, great = np.array([5e-324, 5e-324]), np.array([1e200, 3e200])
+    factors: Factors = [(("v",), np.array([0.7, 0.7])), (("v",), tiny), (("v",), great)]
+    check_against_enumeration(({"v": 2}, factors, {}))
 
 
 @settings(max_examples=50, deadline=None)
@@ -200,12 +206,15 @@ def test_plan_prints_before_anything_is_computed() -> None:
     ]
 
 
+@pytest.mark.parametrize("put_together", [False, True])
 @settings(max_examples=50, deadline=None)
-@given(cases())
-def test_the_tree_is_a_tree_of_maximal_cliques(case: Case) -> None:
+@given(case=cases())
+def test_the_tree_is_a_tree_of_maximal_cliques(put_together: bool, case: Case) -> None:
     states, factors, _ = case
     scopes = [scope for scope, _ in factors]
     plan = make_plan(states, scopes)
+    if put_together:
+        plan = merged(plan, states)
     held = [set(c.variables) for c in plan.cliques]
     assert sorted(plan.order) == sorted(states)
     assert all(any(set(scope) <= clique for clique in held) for scope in scopes)

@@ -20,7 +20,7 @@ from knowngood.belief.what_if import SOMETHING_ELSE, Query, ask, query_look, que
 from knowngood.errors import ContradictionError, TooLargeError
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
-from knowngood.maps.device import AnyMode, Device, FunctionLevel, Married, PartModes, RailVoltage
+from knowngood.maps.device import AnyMode, Device, FunctionLevel, Married, PartModes, RailToGround, RailVoltage
 from knowngood.maps.load import load
 from knowngood.maps.words import Level
 
@@ -208,6 +208,16 @@ IDLE = dv.device(
     [dv.function("light", wanted=True), dv.function("hum", "lamp", "odd")],
     [dv.found("shake", AnyMode((("lamp", ("dead",)),)))],
 )
+SHORT_AT_TIMES = dv.device(
+    [dv.part("feed"), dv.part("motor", dv.mode("short", takes="short", shows=3.0), on=("rail",))],
+    [dv.function("rail", "feed", rail=True, wanted=True)],
+    [dv.read("rail.ohms", RailToGround("rail"))],
+)
+HIGH_AT_TIMES = dv.device(
+    [dv.part("feed", dv.mode("dead", 0.5), dv.mode("over", 0.5, gives=Level.WEAK, high=True, shows=3.0))],
+    [dv.function("rail", "feed", rail=True, wanted=True)],
+    [dv.read("rail.volts", RailVoltage("rail"))],
+)
 CORNERS = {
     "two groups come to the same": corner(
         PAIR, "tried light.tried works", "removed left", "removed right", "tried light.tried works"
@@ -217,6 +227,10 @@ CORNERS = {
     "a harvested part is replaced": corner(PAIR, "harvested left", "fitted left from used", "tried light.tried weak"),
     "too high only when warm, read cold": corner(WARM_HIGH, "tried light.tried works"),
     "too high, but removed": corner(WARM_HIGH, "read rail.volts 7.4 V", "removed feed"),
+    "a short that comes and goes, measured twice": corner(
+        SHORT_AT_TIMES, "read rail.ohms 0.3 ohm", "read rail.ohms 1.5 kohm"
+    ),
+    "too high at times, and not yet read": corner(HIGH_AT_TIMES),
     "no unknown": corner(SURE),
     "nothing logged": corner(IDLE),
     "a part that is out is not sensed": corner(IDLE, "removed lamp", "found shake bad"),

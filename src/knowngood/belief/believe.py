@@ -34,20 +34,29 @@ Evidence = dict[str, NDArray[np.float64]]
 
 
 class Batch:
-    """Many sets of evidence: the same start in each row, then more in some."""
+    """Many sets of evidence: the same start in each row, then more in some. A variable has rows of its own, (rows,
+    states), once one of them says more than the start does."""
 
     def __init__(self, start: Evidence, count: int, states: Mapping[str, int]) -> None:
         self._states = states
         self._count = count
-        anywhere = next(iter(states))
-        start = start or {anywhere: np.ones(states[anywhere])}  # so that even rows that say nothing are counted
-        self.rows: Evidence = {name: np.tile(values, (count, 1)) for name, values in start.items()}
+        self.rows: Evidence = dict(start)
+        self._spread(next(iter(states)))  # so that even rows that say nothing are counted
 
     def multiply(self, row: int, variable: str, values: NDArray[np.float64]) -> None:
         """More evidence in one row."""
-        if variable not in self.rows:
-            self.rows[variable] = np.ones((self._count, self._states[variable]))
+        known = self.rows.get(variable)
+        if known is None or known.ndim == 1:
+            self._spread(variable)
         self.rows[variable][row] *= values
+
+    def of(self, rows: Sequence[int]) -> Evidence:
+        """Some of the rows."""
+        return {name: table if table.ndim == 1 else table[rows] for name, table in self.rows.items()}
+
+    def _spread(self, variable: str) -> None:
+        start = self.rows.get(variable, np.ones(self._states[variable]))
+        self.rows[variable] = np.tile(start, (self._count, 1))
 
 
 @dataclass(frozen=True)
@@ -94,7 +103,8 @@ class Belief:
         self.measuring = measuring
         self.device: Device = story.device
         self.log_seq = replay.seq
-        self.wanted = tuple(name for name in self.device.wanted if name not in replay.state.declared)
+        self._declared = frozenset(replay.state.declared)
+        self.wanted = tuple(name for name in self.device.wanted if name not in self._declared)
         self.wiring = Wiring(story)
         self._used = [story.as_used(warm=warm) for warm in (False, True)]
         self._tested = [self._asked(made) for made in self._same_again()]
@@ -239,8 +249,7 @@ class Belief:
         return {part.id: number for number, part in enumerate(self.parts)}
 
     def _blocking(self, part: Part, table: dict[tuple[str, str], frozenset[str]]) -> NDArray[np.bool_]:
-        wanted = set(self.wanted)
-        return np.array([False, *(bool(table[part.id, mode.name] & wanted) for mode in part.modes)])
+        return np.array([False, *(not table[part.id, mode.name] <= self._declared for mode in part.modes)])
 
     @cached_property
     def _alone(self) -> list[NDArray[np.bool_]]:
@@ -291,25 +300,24 @@ class Belief:
     def _groups_of(self) -> dict[str, list[Node]]:
         """For each part the groups, below a wanted function, that a member of stands on it."""
         found: dict[str, list[Node]] = {part.id: [] for part in self.parts}
-        demands = [self.wiring.demand(name, self._used[1]) for name in self.wanted]
-        nodes = dict.fromkeys(node for demand in demands for node, _ in demand.groups)
-        for node in nodes:
+        for node, _ in self.wiring.demand(self.wanted, self._used[1]).groups:
             members = self.wiring.members(node)
             for part in dict.fromkeys(part for member in members for part in below(self.device, member)[0]):
                 found[part].append(node)
         return found
 
-    def within(self, function: str, configuration: Configuration, least: int = GOOD) -> dict[str, Vector]:
-        """Evidence that a function is at a level at least: weight zero on every state that keeps it lower."""
-        demand = self.wiring.demand(function, configuration, least)
+    def within(
+        self,
+        functions: Iterable[str],
+        configuration: Configuration,
+        least: int = GOOD,
+        beside: Iterable[tuple[str, Vector]] = (),
+    ) -> Evidence:
+        """Evidence that functions are at a level at least: weight zero on every state that keeps one lower. ``beside``
+        is what else parts must show."""
+        demand = self.wiring.demand(functions, configuration, least)
         anywhere = next(iter(self.network.states))
-        rows: dict[str, Vector] = {}
-        for variable, allows in demand.allows:
-            values = np.array(allows, float)
-            if variable not in self.network.states:  # of a spell that no test was made in: no variable, but a chance
-                shown = self.story.shown[variable]
-                variable, values = shown.parents[0], shown.table @ values
-            rows[variable] = rows.get(variable, 1.0) * values
+        rows = self.shown((*((variable, np.array(allows, float)) for variable, allows in demand.allows), *beside))
         possible = demand.possible
         for node, of in demand.groups:
             handle = self.wiring.group(node, of)
@@ -322,14 +330,22 @@ class Belief:
             rows[anywhere] = 0.0 * self._ones(anywhere)
         return rows
 
-    def _with_good(self, evidence: Evidence, functions: Iterable[str]) -> Evidence:
-        """Evidence with 'these functions are good as the unit will be used' added."""
-        rows = dict(evidence)
-        for name in functions:
-            for configuration in self._used:
-                for variable, values in self.within(name, configuration).items():
-                    rows[variable] = rows.get(variable, 1.0) * values
+    def shown(self, allowed: Iterable[tuple[str, Vector]]) -> Evidence:
+        """Evidence that parts show one of the states allowed, on variables of the network."""
+        by_variable: Evidence = {}
+        for variable, values in allowed:
+            by_variable[variable] = by_variable.get(variable, 1.0) * values
+        rows: Evidence = {}
+        for variable, values in by_variable.items():
+            if variable not in self.network.states:  # of a spell that no test was made in: no variable, but a chance
+                shown = self.story.shown[variable]
+                variable, values = shown.parents[0], shown.table @ values
+            rows[variable] = rows.get(variable, 1.0) * values
         return rows
+
+    def _when_good(self, functions: Sequence[str]) -> Evidence:
+        """Evidence that these functions are good as the unit will be used."""
+        return _both(*(self.within(functions, configuration) for configuration in self._used))
 
     def _ones(self, variable: str) -> Vector:
         return np.ones(self.network.states[variable])
@@ -337,7 +353,7 @@ class Belief:
     @cached_property
     def good(self) -> dict[str, float]:
         """For each wanted function the chance that it is good as the unit will be used: closed, cold and warm."""
-        rows = [self._with_good(self.base, [name]) for name in self.wanted]
+        rows = [_both(self.base, self._when_good([name])) for name in self.wanted]
         if not rows:
             return {}
         found = np.exp(self.network.log_evidence(self._batched(rows)) - self.log_evidence)
@@ -351,7 +367,7 @@ class Belief:
     @cached_property
     def base_when_good(self) -> Evidence:
         """The evidence with 'every wanted function is good' added."""
-        return self._with_good(self.base, self.wanted)
+        return _both(self.base, self._when_good_alone)
 
     @cached_property
     def read(self) -> tuple[str, ...]:
@@ -369,7 +385,7 @@ class Belief:
 
     @cached_property
     def _when_good_alone(self) -> Evidence:
-        return self._with_good({}, self.wanted)
+        return self._when_good(self.wanted)
 
     @cached_property
     def when_good(self) -> Posteriors | None:
@@ -447,6 +463,10 @@ class Belief:
             if abs(moved[index]) >= 0.02
         )
         return Suspect(suspect.part, suspect.what, suspect.p_bad, suspect.p_blocks, suspect.modes, movers)
+
+
+def _both(one: Evidence, other: Evidence) -> Evidence:
+    return one | {name: one.get(name, 1.0) * values for name, values in other.items()}
 
 
 def _closeness(seen: Seen) -> tuple[bool, float, int]:

@@ -23,6 +23,14 @@ class Configuration:
     warm: bool
 
     @cached_property
+    def _hash(self) -> int:
+        return hash((self.slots, self.shown, self.unplugged, self.split, self.closed, self.warm))
+
+    def __hash__(self) -> int:
+        """Worked out once: it is the key of much, and has as many slots as the device has parts."""
+        return self._hash
+
+    @cached_property
     def _slots(self) -> dict[str, str | None]:
         return dict(self.slots)
 

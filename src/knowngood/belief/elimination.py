@@ -8,14 +8,21 @@ maximal cliques.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from heapq import heapify, heappop, heappush
 from itertools import combinations
 from math import prod
 
 Score = Callable[[int, int], tuple[int, int]]
 """What eliminating a variable now costs, from the edges that this adds and the entries of its neighbours' table."""
+
+SMALL = 2**12
+"""Entries of a table up to which two are put together."""
+
+WORTH_IT = 1.5
+"""How much more two tables may be as one than apart, with what they tell each other: of drawn devices the tables that
+hold only what is possible were then smallest."""
 
 CHEAP = 200
 """Entries for each variable; below that, one order is as good as another."""
@@ -163,5 +170,35 @@ def _tree(states: Mapping[str, int], later: dict[str, set[str]]) -> Plan:
         own = len(tables[i]) - len(separators[i])
         entries = prod(states[v] for v in tables[i])
         cliques.append(Clique(tuple(tables[i]), own, None if parent is None else rank[parent], entries))
-    sizes = [c.entries for c in cliques]
-    return Plan(tuple(later), tuple(cliques), max(sizes, default=0), sum(sizes))
+    return _plan(tuple(later), cliques)
+
+
+def _plan(order: tuple[str, ...], cliques: Sequence[Clique]) -> Plan:
+    sizes = [clique.entries for clique in cliques]
+    return Plan(order, tuple(cliques), max(sizes, default=0), sum(sizes))
+
+
+def merged(plan: Plan, states: Mapping[str, int]) -> Plan:
+    """The plan with small tables put together with that of their parent, where that makes little more to multiply and
+    add: most tables cost more to make than to work with, and what two tell each other is as long as they are."""
+    place = {v: i for i, v in enumerate(plan.order)}
+    tables = list(plan.cliques)
+    into = list(range(len(tables)))
+    """Each table's parent if it went into that, else itself."""
+    for i, parent in enumerate(clique.parent for clique in plan.cliques):
+        if parent is None:
+            continue
+        ours, theirs = tables[i], tables[parent]
+        separator = prod(states[v] for v in ours.separator)
+        entries = theirs.entries * (ours.entries // separator)
+        if entries <= min(SMALL, WORTH_IT * (ours.entries + theirs.entries + 2 * separator)):
+            variables = tuple(sorted({*ours.variables, *theirs.variables}, key=place.__getitem__))
+            tables[parent] = Clique(variables, ours.own + theirs.own, theirs.parent, entries)
+            into[i] = parent
+    for i in reversed(range(len(into))):
+        into[i] = into[into[i]]
+    kept = [i for i in range(len(tables)) if into[i] == i]
+    rank = {old: new for new, old in enumerate(kept)}
+    above = (tables[i].parent for i in kept)
+    parents = (None if parent is None else rank[into[parent]] for parent in above)
+    return _plan(plan.order, [replace(tables[i], parent=parent) for i, parent in zip(kept, parents, strict=True)])

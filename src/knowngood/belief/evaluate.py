@@ -6,10 +6,11 @@ exact inference is checked against something that was not derived from it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
+from knowngood.belief.reach import above
 from knowngood.maps.device import (
     AnyMode,
     ByContent,
@@ -62,19 +63,25 @@ class Behaviour:
     """Of each function's any-of groups, by their order, the level of the best member."""
 
 
-def behave(device: Device, world: World, *, backups_count: bool = True) -> Behaviour:
-    """The behaviour of a world. Without ``backups_count`` every member of an any-of group is needed."""
-    shorted = frozenset(rail for rail in device.functions if _pulled(device, world, rail, "short"))
+def behave(
+    device: Device, world: World, *, backups_count: bool = True, among: Sequence[str] | None = None
+) -> Behaviour:
+    """The behaviour of a world. Without ``backups_count`` every member of an any-of group is needed.
+
+    ``among`` are the functions to work out, in the map's order; the rest must be known to be good.
+    """
+    functions = [device.functions[name] for name in (device.functions if among is None else among)]
+    shorted = frozenset(rail.id for rail in functions if _pulled(device, world, rail.id, "short"))
     high = frozenset(
         function.id
-        for function in device.functions.values()
+        for function in functions
         for need in function.needs
         if need in device.parts and need not in world.absent
         if (mode := world.mode(device, need)) is not None and mode.high
     )
     level: dict[str, Level] = {}
     groups: dict[tuple[str, int], Level] = {}
-    for function in device.functions.values():
+    for function in functions:
         levels = [_need(device, world, level, function.id, need) for need in function.needs]
         for number, group in enumerate(function.any_of):
             members = [_need(device, world, level, function.id, need) for need in group]
@@ -102,7 +109,9 @@ def _need(device: Device, world: World, level: dict[str, Level], function: str, 
 
 
 def _pulled(device: Device, world: World, rail: str, how: str) -> bool:
-    for name in device.loads_of[rail]:
+    for name in world.modes:
+        if rail not in device.parts[name].on:
+            continue
         mode = world.mode(device, name)
         hangs = name not in world.absent and not {name, *device.plugs_of[name]} & world.unplugged
         if mode is not None and mode.takes == how and hangs:
@@ -142,24 +151,28 @@ class Effects:
 @lru_cache(maxsize=16)
 def _effects(device_key: ByContent) -> Effects:
     device = device_key.device
+    wanted, rests_on = frozenset(device.wanted), above(device)
     alone: dict[tuple[str, str], frozenset[str]] = {}
     with_others: dict[tuple[str, str], frozenset[str]] = {}
     levels: dict[tuple[str, str], dict[str, Level]] = {}
     for part in device.parts.values():
+        among = rests_on[part.id]
+        backups = any(device.functions[name].any_of for name in among)
         for mode in part.modes:
-            least, at_most = (_lost(device, part.id, mode, backups_count=backups) for backups in (True, False))
-            wanted = set(device.wanted)
-            alone[part.id, mode.name] = frozenset(least) & wanted
-            with_others[part.id, mode.name] = (frozenset(at_most) - frozenset(least)) & wanted
-            levels[part.id, mode.name] = least
+            least = levels[part.id, mode.name] = _lost(device, part.id, mode, among)
+            at_most = _lost(device, part.id, mode, among, backups_count=False) if backups else least
+            alone[part.id, mode.name] = wanted.intersection(least)
+            with_others[part.id, mode.name] = wanted.intersection(at_most).difference(least)
     return Effects(alone, with_others, levels)
 
 
-def _lost(device: Device, part: str, mode: Mode, *, backups_count: bool) -> dict[str, Level]:
+def _lost(
+    device: Device, part: str, mode: Mode, among: Sequence[str], *, backups_count: bool = True
+) -> dict[str, Level]:
     """Functions that are not good with this one fault, in the unit as it will be used: closed, cold or warm."""
     lost: dict[str, Level] = {}
-    for warm in (False, True):
-        behaviour = behave(device, World({part: mode.name}, warm=warm), backups_count=backups_count)
+    for warm in (False, True) if mode.when in ("cold", "warm") else (True,):
+        behaviour = behave(device, World({part: mode.name}, warm=warm), backups_count=backups_count, among=among)
         for name, level in behaviour.level.items():
             if level < Level.GOOD:
                 lost[name] = min(level, lost.get(name, level))

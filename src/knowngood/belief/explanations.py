@@ -199,8 +199,7 @@ def _given(
     named: list[dict[str, float]] = [{} for _ in found]
     needed = [row for row in range(count) if chance[count + row] < chance[row] / 2]
     if needed:
-        rows = {name: values[needed] for name, values in batch.rows.items()}
-        posterior = belief.network.posteriors(rows, tuple(unknowns.values()))
+        posterior = belief.network.posteriors(batch.of(needed), tuple(unknowns.values()))
         for n, row in enumerate(needed):
             chances = {function: float(posterior[name][n, 1]) for function, name in unknowns.items()}
             ranked = sorted(chances, key=lambda one: -chances[one])

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.algebra import BEST, LOGS, PLAIN, Algebra, Array
-from knowngood.belief.elimination import Plan, make_plan
+from knowngood.belief.elimination import Plan, make_plan, merged
 from knowngood.belief.support import Scope
-from knowngood.belief.tree import Tree
+from knowngood.belief.tree import Findings, Tree
 
 Evidence = Mapping[str, NDArray[Any]]
 """Likelihood weights of each variable's states, (states,) or (batch, states), of any scale; one batch for all."""
@@ -21,7 +21,7 @@ LARGEST_TABLE = 2**21
 """Entries that one table may hold, impossible ones not counted: about a gigabyte while it is made."""
 
 ENTRIES_AT_A_TIME = 2**21
-"""Rows of evidence are taken in portions, so that the tables of one portion together hold at most this many numbers
+"""Rows of evidence are taken in even portions, so that the tables of one portion together hold about this many numbers
 (or those of a single row, where that is more); a pass needs about twice that memory."""
 
 
@@ -69,7 +69,7 @@ class FactorNetwork:
         self.states = dict(states)
         checked = [self._factor(tuple(scope), table) for scope, table in factors]
         self.plan: Plan = make_plan(self.states, [scope for scope, _ in checked])
-        self._tree = Tree(self.plan, self.states, checked, largest_table)
+        self._tree = Tree(merged(self.plan, self.states), self.states, checked, largest_table)
         self.entries = self._tree.size
 
     def posteriors(self, evidence: Evidence | None = None, of: Iterable[str] | None = None) -> Posteriors:
@@ -102,13 +102,13 @@ class FactorNetwork:
 
         ValueError for more than one row of evidence, or if no assignment has any weight.
         """
-        weights, batch = self._weights(evidence)
+        findings, batch = self._findings(evidence)
         if batch != 1:
             raise ValueError(f"the evidence has {batch} rows; the most probable assignment is found for 1 at a time")
         log_weight = np.full(1, -np.inf)
         if self._tree.possible:
             with np.errstate(divide="ignore", under="ignore"):
-                log_weight, kept = self._tree.collect(BEST, weights, keep=True)
+                log_weight, kept = self._tree.collect(BEST, findings, keep=True)
         if log_weight[0] == -np.inf:
             raise ValueError("every assignment has weight 0 under this evidence; at least one must be possible")
         chosen = self._tree.trace(kept)
@@ -128,15 +128,15 @@ class FactorNetwork:
         self, evidence: Evidence | None, scopes: tuple[Scope, ...], *, best: bool = False
     ) -> tuple[list[Array], Array]:
         """Per scope its posterior (batch, states...), and the log evidence (batch,); with ``best`` sums are maxima."""
-        weights, batch = self._weights(evidence)
+        findings, batch = self._findings(evidence)
         log_evidence = np.full(batch, -np.inf)
         reading = self._tree.reading(scopes)
         answer = np.full((reading.size, batch), np.nan)
-        step = max(1, ENTRIES_AT_A_TIME // max(1, self.entries))
+        portions = max(1, round(batch * self.entries / ENTRIES_AT_A_TIME))
+        step = -(-batch // portions) or 1
         for start in range(0, batch if self._tree.possible else 0, step):
             rows = slice(start, start + step)
-            portion = {v: w if w.shape[1] == 1 else w[:, rows] for v, w in weights.items()}
-            answer[:, rows], log_evidence[rows] = self._portion(portion, scopes, best)
+            answer[:, rows], log_evidence[rows] = self._portion(findings.of(rows), scopes, best)
         answer[:, log_evidence == -np.inf] = np.nan
         tables = []
         for scope, start in zip(scopes, reading.starts, strict=True):
@@ -146,44 +146,43 @@ class FactorNetwork:
             tables.append(table.T.reshape(batch, *shape))
         return tables, log_evidence
 
-    def _portion(self, weights: dict[str, Array], scopes: tuple[Scope, ...], best: bool) -> tuple[Array, Array]:
+    def _portion(self, findings: Findings, scopes: tuple[Scope, ...], best: bool) -> tuple[Array, Array]:
         if best:
             with np.errstate(divide="ignore", under="ignore"):
-                return self._run(BEST, weights, scopes)
+                return self._run(BEST, findings, scopes)
         try:
             if self._tree.in_range:
                 with np.errstate(divide="ignore", under="raise", over="raise", invalid="raise"):
-                    return self._run(PLAIN, weights, scopes)
+                    return self._run(PLAIN, findings, scopes)
         except FloatingPointError:
             pass
         # A weight out of range may be negligible, or may be all that a later contradiction leaves: only logarithms
         # can tell.
         with np.errstate(divide="ignore", under="ignore"):
-            return self._run(LOGS, weights, scopes)
+            return self._run(LOGS, findings, scopes)
 
-    def _weights(self, evidence: Evidence | None) -> tuple[dict[str, Array], int]:
-        """The evidence as (states, batch) or (states, 1) each, and the number of rows."""
+    def _findings(self, evidence: Evidence | None) -> tuple[Findings, int]:
+        """The evidence as the tree takes it, and the number of rows."""
         weights: dict[str, Array] = {}
         batch = 1
         for v, given in (evidence or {}).items():
             if v not in self.states:
                 raise ValueError(f"evidence on {v!r}; no variable of the network has that name")
-            table = np.asarray(given, dtype=np.float64)
+            table = weights[v] = np.asarray(given, dtype=np.float64)
             n = self.states[v]
             if table.ndim not in (1, 2) or table.shape[-1] != n:
                 raise ValueError(f"evidence on {v!r} has shape {table.shape}; it must be ({n},) or (batch, {n})")
             _check_weights(f"evidence on {v!r}", table)
-            weights[v] = np.ascontiguousarray(np.atleast_2d(table).T)
-            rows = weights[v].shape[1]
+            rows = len(table) if table.ndim == 2 else 1
             if rows != 1 and batch not in (1, rows):
                 raise ValueError(f"evidence on {v!r} has {rows} rows where others have {batch}; it needs {batch} or 1")
             batch = batch if rows == 1 else rows
-        return weights, batch
+        return self._tree.findings(weights, batch), batch
 
-    def _run(self, algebra: Algebra, weights: dict[str, Array], scopes: tuple[Scope, ...]) -> tuple[Array, Array]:
+    def _run(self, algebra: Algebra, findings: Findings, scopes: tuple[Scope, ...]) -> tuple[Array, Array]:
         if scopes:
-            return self._tree.marginals(algebra, weights, scopes)
-        return np.empty((0, 1)), self._tree.collect(algebra, weights, keep=False)[0]
+            return self._tree.marginals(algebra, findings, scopes)
+        return np.empty((0, 1)), self._tree.collect(algebra, findings, keep=False)[0]
 
     def _factor(self, scope: Scope, given: NDArray[Any]) -> tuple[Scope, Array]:
         """A checked copy of a factor, without the axes of one-state variables: those say nothing, and numpy has few."""

@@ -76,3 +76,21 @@ def below(device: Device, name: str) -> tuple[dict[str, None], set[str]]:
             waiting += [*of.needs, *(member for group in of.any_of for member in group), *of.spoiled_by]
             waiting += device.loads_of[one]
     return parts, functions
+
+
+def above(device: Device) -> dict[str, tuple[str, ...]]:
+    """For each part and function the functions that rest on it, those whose rail it can pull down and itself among
+    them, in the map's order."""
+    directly: dict[str, list[str]] = {name: [] for name in (*device.parts, *device.functions)}
+    for function in device.functions.values():
+        for need in (*function.needs, *(member for group in function.any_of for member in group)):
+            directly[need].append(function.id)
+        for rail in (function.id, *function.spoiled_by):
+            for load in device.loads_of[rail]:
+                directly[load].append(function.id)
+    place = {name: number for number, name in enumerate(device.functions)}
+    found: dict[str, tuple[str, ...]] = {}
+    for name in (*reversed(device.functions), *device.parts):  # what rests on a function comes after it
+        itself = {name} & device.functions.keys()
+        found[name] = tuple(sorted(itself.union(*(found[one] for one in directly[name])), key=place.__getitem__))
+    return found

@@ -11,9 +11,9 @@ what has to be told apart grows by the power of the number of spells.)
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,8 +78,8 @@ class Story:
     empty: frozenset[str] = frozenset()
     """Slots with nothing in them that will go back: harvested parts."""
     state: State = field(default_factory=State)
-    told: Callable[..., Configuration] | None = None
-    """``configuration`` with a memory, once all lines are told."""
+    known: dict[Hashable, Configuration] = field(default_factory=dict)
+    """The configurations so far, by all that they follow from."""
     shown: dict[str, Link] = field(default_factory=dict)
     """By name what parts show in the spells that were asked for; a belief needs those that a test rested on."""
     made: Counter[tuple[str, Hashable]] = field(default_factory=Counter)
@@ -87,12 +87,15 @@ class Story:
 
     def configuration(self, *, closed: bool, warm: bool, spell: Spell | None = None) -> Configuration:
         """The configuration now, in a spell; without one, in that of tests made for the first time."""
-        absent = self.empty | self.state.removed
-        slots = tuple((part, None if part in absent else variable) for part, variable in self.now.items())
-        shown = tuple(
-            (one, self._shown(one, slot, spell or AT_FIRST)) for one, slot in slots if slot and one in self._passing
-        )
-        return Configuration(slots, shown, self.state.unplugged, split_by(self.device, self.state), closed, warm)
+        absent, unplugged, spell = self.empty | self.state.removed, self.state.unplugged, spell or AT_FIRST
+        split = split_by(self.device, self.state)
+        # Each change of what sits in a slot is one more link.
+        key = (len(self.links), absent, unplugged, split, closed, warm, spell)
+        if key not in self.known:
+            slots = tuple((part, None if part in absent else variable) for part, variable in self.now.items())
+            shown = tuple((one, self._shown(one, slot, spell)) for one, slot in slots if slot and one in self._passing)
+            self.known[key] = Configuration(slots, shown, unplugged, split, closed, warm)
+        return self.known[key]
 
     def as_used(self, *, warm: bool) -> Configuration:
         """The unit closed, with everything put back that is out on purpose, and for so long that every fault shows."""
@@ -106,10 +109,9 @@ class Story:
     def configuration_of(self, test: Test, *, closed: bool | None = None) -> Configuration:
         """The configuration in which a test is made, now or (with ``closed`` as it was) in the line being told."""
         shut = (test.closed or self.state.closed) if closed is None else closed
-        configuration = self.configuration if self.told is None else self.told
-        now = configuration(closed=shut, warm=test.warm)
+        now = self.configuration(closed=shut, warm=test.warm)
         spell = self.spell_of(test, reach(self.device, test).of(now))
-        return now if spell == AT_FIRST else configuration(closed=shut, warm=test.warm, spell=spell)
+        return now if spell == AT_FIRST else self.configuration(closed=shut, warm=test.warm, spell=spell)
 
     def spell_of(self, test: Test, key: Hashable) -> Spell:
         """How often the test was made before, with nothing changed that could matter, and how long it watches."""
@@ -157,7 +159,6 @@ def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
         story.links[told:] = [replace(link, seq=line.seq) for link in story.links[told:]]
     story.state = replay.state
     story.empty = replay.state.harvested
-    story.told = cache(story.configuration)
     return story
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import reduce
 from math import prod
 from typing import Any
 
@@ -134,10 +133,11 @@ def _table(
     new = np.ones(relation.size, bool)
     np.not_equal(codes[1:], codes[:-1], out=new[1:])
     picked = [given[tuple([relation.columns[v] for v in scope])] for scope, given in factors]
-    values = reduce(np.multiply, picked) if picked else np.ones(relation.size)
-    logs = None
-    if relation.size and not (values.min() >= SMALLEST and values.max() <= GREATEST):
-        logs = np.sum(np.log(picked), axis=0)
+    values, in_range = np.ones(relation.size), True
+    for one in picked:  # a product may come back into range, but it has lost digits outside
+        values = values * one
+        in_range = in_range and (not relation.size or bool(values.min() >= SMALLEST and values.max() <= GREATEST))
+    logs = None if in_range else np.sum(np.log(picked), axis=0)
     from_child = {
         child: np.searchsorted(table.codes, relation.codes(scope, states)) for child, (scope, table) in below.items()
     }

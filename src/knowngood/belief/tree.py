@@ -9,20 +9,18 @@ end in one array, a *level*: most tables are so small that a call for each would
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import accumulate
-from math import prod
+from math import log, prod
 
 import numpy as np
 
 from knowngood.belief.algebra import PLAIN, Algebra, Array, Groups
 from knowngood.belief.elimination import Plan
 from knowngood.belief.support import Factor, Index, Places, Scope, Table, make_tables
-
-Weights = Mapping[str, Array]
-"""Evidence, each (states, batch) or (states, 1), not yet encoded."""
 
 
 @dataclass
@@ -57,6 +55,22 @@ class Reading:
     levels: list[tuple[Groups, Index]]
     """Per level, which rows belong to each separator assignment of the level below and, after these, to each state of a
     scope; and where in the flat array those states stand."""
+
+
+@dataclass(frozen=True)
+class Findings:
+    """Evidence on some variables: its weights, not yet encoded, end to end in one array (states of all, batch or 1)."""
+
+    weights: Array
+    log_scale: float
+    """The log of what the weights must be multiplied by in all, once for each row."""
+    levels: list[list[tuple[Index, Index]]]
+    """Per level: which of its rows are multiplied by which of the weights, the first finding of each table, then the
+    second of those that have two, and so on."""
+
+    def of(self, rows: slice) -> Findings:
+        """What some rows of the batch say."""
+        return replace(self, weights=np.ascontiguousarray(self.weights[:, rows]))
 
 
 class Tree:
@@ -104,24 +118,35 @@ class Tree:
 
     # ---- asking -------------------------------------------------------------------------------------------------
 
-    def collect(self, algebra: Algebra, weights: Weights, keep: bool) -> tuple[Array, list[tuple[Array, Array]]]:
-        """Upward: the log of the total weight (batch or 1,) and, if kept, from the last level to the first its table
-        (rows, batch or 1) and its total for each separator assignment (assignments, batch or 1)."""
-        log_weight = np.zeros(1)
-        for factor in self._constant:
-            log_weight = log_weight + algebra.log(algebra.encode(factor))
-        findings: list[list[tuple[slice, Array, Index]]] = [[] for _ in self._levels]
-        for v, raw in weights.items():
+    def findings(self, evidence: Mapping[str, Array], batch: int) -> Findings:
+        """Evidence as the tree takes it, each (states,), (1, states) or (batch, states)."""
+        bounds = np.array([0, *accumulate(self._states[v] for v in evidence)])
+        weights = np.empty((bounds[-1], batch))
+        slots: list[list[list[tuple[Index, Index]]]] = [[] for _ in self._levels]
+        met: defaultdict[int, int] = defaultdict(int)
+        for (v, table), start, end in zip(evidence.items(), bounds, bounds[1:], strict=False):
+            weights[start:end] = table.reshape(-1, end - start).T
             place = self.place((v,))
             number, rows = self._rows[place]
-            message = algebra.encode(raw)
-            peak = message.max(axis=0)
-            log_weight = log_weight + algebra.log(peak)
-            findings[number].append((rows, algebra.divide(message, peak), self._tables[place].relation.columns[v]))
+            if met[place] == len(slots[number]):
+                slots[number].append([])
+            at = start + self._tables[place].relation.columns[v].astype(np.intp)
+            slots[number][met[place]].append((np.arange(rows.start, rows.stop), at))
+            met[place] += 1
+        levels = [[(_joined(slot, 0), _joined(slot, 1)) for slot in level] for level in slots]
+        return Findings(weights, _scale_up(weights, bounds), levels)
+
+    def collect(self, algebra: Algebra, findings: Findings, keep: bool) -> tuple[Array, list[tuple[Array, Array]]]:
+        """Upward: the log of the total weight (batch or 1,) and, if kept, from the last level to the first its table
+        (rows, batch or 1) and its total for each separator assignment (assignments, batch or 1)."""
+        log_weight = np.full(1, findings.log_scale)
+        for factor in self._constant:
+            log_weight = log_weight + algebra.log(algebra.encode(factor))
+        weights = algebra.encode(findings.weights)
         kept: list[tuple[Array, Array]] = []
         messages = np.full((1, 1), algebra.one)
-        for level, found in zip(reversed(self._levels), reversed(findings), strict=True):
-            product = _product(algebra, level, messages, found)
+        for level, found in zip(reversed(self._levels), reversed(findings.levels), strict=True):
+            product = _product(algebra, level, messages, weights, found)
             messages = total = algebra.total(product, level.up)
             if algebra is PLAIN:
                 sums = level.tables.sums(total)
@@ -136,11 +161,11 @@ class Tree:
             raise FloatingPointError("a sum leaves the range of numbers")
         return log_weight, kept
 
-    def marginals(self, algebra: Algebra, weights: Weights, scopes: tuple[Scope, ...]) -> tuple[Array, Array]:
+    def marginals(self, algebra: Algebra, findings: Findings, scopes: tuple[Scope, ...]) -> tuple[Array, Array]:
         """Upward, then downward: the weights of each scope's assignments, laid end to end (entries, batch or 1), and
         the log of the total weight (batch or 1,). ValueError if a scope lies in no clique."""
         reading = self.reading(scopes)
-        log_weight, kept = self.collect(algebra, weights, keep=True)
+        log_weight, kept = self.collect(algebra, findings, keep=True)
         found = np.zeros((reading.size, max(len(log_weight), 1)))
         share = np.full((1, 1), algebra.one)
         for level, (groups, places) in zip(self._levels, reading.levels, strict=True):
@@ -210,10 +235,12 @@ def _laid_out(tables: Sequence[Table], offsets: Mapping[int, int]) -> tuple[Leve
     return level, messages[:-1]
 
 
-def _product(algebra: Algebra, level: Level, messages: Array, findings: Sequence[tuple[slice, Array, Index]]) -> Array:
+def _product(
+    algebra: Algebra, level: Level, messages: Array, weights: Array, findings: Sequence[tuple[Index, Index]]
+) -> Array:
     """The tables times what comes from below, and the evidence found there."""
     values = level.values if algebra is PLAIN else level.logs
-    batch = max([messages.shape[1], *(message.shape[1] for _, message, _ in findings)])
+    batch = max(messages.shape[1], weights.shape[1] if findings else 1)
     product = np.empty((len(values), batch))
     filled = 0
     for index in level.inbox:
@@ -221,7 +248,23 @@ def _product(algebra: Algebra, level: Level, messages: Array, findings: Sequence
         algebra.multiply(part if filled else values[: len(index)], spread, out=part)
         filled = filled or len(index)
     product[filled:] = values[filled:]
-    for rows, message, found in findings:
-        part = product[rows]
-        algebra.multiply(part, np.take(message, found, axis=0), out=part)
+    for rows, places in findings:
+        product[rows] = algebra.multiply(np.take(product, rows, axis=0), np.take(weights, places, axis=0))
     return product
+
+
+def _scale_up(weights: Array, bounds: Index) -> float:
+    """Brings the greatest weight of each variable near one, in place and without rounding, if it was less; returns the
+    log of what this takes from all weights. So many small weights do not leave the range of numbers together."""
+    if not weights.size:
+        return 0.0
+    _, exponents = np.frexp(np.maximum.reduceat(weights.max(axis=1), bounds[:-1]))
+    up = np.minimum(exponents, 0)
+    by_state = np.repeat(up, np.diff(bounds))
+    small = np.flatnonzero(by_state)
+    weights[small] = np.ldexp(weights[small], -by_state[small, None])
+    return float(up.sum()) * log(2.0)
+
+
+def _joined(pairs: Sequence[tuple[Index, Index]], which: int) -> Index:
+    return np.concatenate([pair[which] for pair in pairs])

@@ -1,31 +1,37 @@
-"""What each outcome of each possible test or look would make of the belief, all in one batched pass.
+"""What each outcome of each possible test or look would make of the belief, in batched passes.
 
 What a test senses falls into *cells*: disjoint sets of worlds in which its outcomes have fixed chances (a rail absent,
 weak, good, too high; a part fine, or in modes that do the same to everything else). Each cell is evidence, or what one
 piece of evidence leaves of another: a function is good if no part keeps it from that, weak if none keeps it from being
 weak but for those worlds. So no variable is needed for what is only asked about. The posterior given an outcome is the
-mixture of the posteriors given the cells; the pass has one row for each piece of evidence, and stays exact.
+mixture of the posteriors given the cells; a pass has one row for each piece of evidence, and stays exact.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief import sensing
-from knowngood.belief.believe import Batch, Belief, Vector
+from knowngood.belief.believe import Batch, Belief, Evidence, Vector
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.wiring import GOOD, WEAK
-from knowngood.maps.device import AnyMode, FunctionLevel, Mode, PartModes, RailToGround, RailVoltage, Test
+from knowngood.maps.device import AnyMode, FunctionLevel, Part, PartModes, RailToGround, RailVoltage, Test
 
 SOMETHING_ELSE = "something-else"
 """Outcome of a look: a condition that the kind's table does not list. It moves nothing."""
 
 Cell = tuple[tuple[str, tuple[float, ...]], ...]
 """Evidence that says 'in this cell': for each of its variables, weight one for the states inside, zero for the rest."""
+
+EVERYTHING: Cell = ()
+"""The cell of all worlds."""
+
+AT_A_TIME = 256
+"""Cells of one pass. Queries that stand near each other in a map touch the same parts, so a portion touches few."""
 
 REST = None
 """The cell of all worlds that the other cells of a query leave."""
@@ -76,11 +82,11 @@ def query_test(belief: Belief, test: Test) -> Query:
         return Query(test.id, outcomes, (REST, _none_of(belief, sensed)), table)
     now = belief.configuration_for(test)
     if isinstance(sensed, RailToGround):
-        return Query(test.id, outcomes, (REST, _not_shorted(belief, sensed.function, now)), table)
-    good, weak = (_at_least(belief, sensed.function, now, level) for level in (GOOD, WEAK))
+        return Query(test.id, outcomes, (REST, _cell(belief.shown(_not_shorted(belief, sensed.function, now)))), table)
+    good, weak = (_cell(belief.within([sensed.function], now, level)) for level in (GOOD, WEAK))
     if isinstance(sensed, FunctionLevel) or not belief.can_be_high(test):
         return Query(test.id, outcomes, (REST, Between(weak, good), good), table)
-    held = _both(good, _not_high(belief, sensed.function, now))
+    held = _cell(belief.within([sensed.function], now, GOOD, _not_high(belief, sensed.function, now)))
     return Query(test.id, outcomes, (REST, Between(weak, good), held, Between(good, held)), table)
 
 
@@ -122,7 +128,17 @@ def everything(belief: Belief) -> list[Query]:
 def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     """The answers to all queries, in their order."""
     cells = list(dict.fromkeys(cell for query in queries for one in query.cells for cell in _evidence(one)))
-    batch = Batch(belief.base, len(cells) + 1, belief.network.states)  # the last row is the belief as it is
+    row_of = {cell: row for row, cell in enumerate(cells)}
+    cells.append(EVERYTHING)
+    portions = (cells[start : start + AT_A_TIME] for start in range(0, len(cells), AT_A_TIME))
+    joint = np.concatenate([_joint(belief, portion) for portion in portions])
+    return [_mixed(query, row_of, joint) for query in queries]
+
+
+def _joint(belief: Belief, cells: Sequence[Cell]) -> NDArray[np.float64]:
+    """For each cell how likely it is, and how likely with all that is wanted good, or with each part stopping
+    something, shape (cells, 2 + parts)."""
+    batch = Batch(belief.base, len(cells), belief.network.states)
     for row, cell in enumerate(cells):
         for variable, weights in cell:
             batch.multiply(row, variable, np.array(weights))
@@ -132,46 +148,43 @@ def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
     # Joint with 'in this cell', so that the rest of a query is what its cells leave of the whole.
     with np.errstate(invalid="ignore"):
         joint_blocks = np.where(chance[:, None] > 0, chance[:, None] * blocks, 0.0)
-    joint_good = _good_and_in(belief, cells)
-    row_of = {cell: row for row, cell in enumerate(cells)}
-    return [_mixed(query, row_of, chance, joint_blocks, joint_good) for query in queries]
+    return np.column_stack([chance, _good_and_in(belief, cells), joint_blocks])
 
 
 def _good_and_in(belief: Belief, cells: Sequence[Cell]) -> Vector:
-    """P(all that is wanted is good, and in the cell) for each cell, then without a cell, shape (cells + 1,)."""
-    good = belief.known_good
+    """P(all that is wanted is good, and in the cell) for each cell, shape (cells,)."""
     given = belief.when_good
     if given is None:
-        return np.zeros(len(cells) + 1)
-    several = [cell for cell in cells if len(cell) > 1]
-    batch = Batch(belief.base_when_good, len(several), belief.network.states)
-    for row, cell in enumerate(several):
-        for variable, weights in cell:
-            batch.multiply(row, variable, np.array(weights))
-    joint = np.exp(belief.network.log_evidence(batch.rows) - belief.log_evidence) if several else np.zeros(0)
-    of_several = dict(zip(several, joint, strict=True))
-    shares = [
-        of_several[cell]
-        if len(cell) > 1
-        else good * float(given[cell[0][0]][0] @ np.array(cell[0][1]))
-        if cell
-        else good
-        for cell in cells
-    ]
-    return np.array([*shares, good])
+        return np.zeros(len(cells))
+    found = np.full(len(cells), belief.known_good)
+    several: dict[int, Cell] = {}
+    for row, cell in enumerate(cells):
+        # That a function is good says nothing new of parts that what is wanted rests on too.
+        news = tuple((name, weights) for name, weights in cell if _says_more(belief, name, weights))
+        if len(news) == 1:
+            found[row] *= given[news[0][0]][0] @ np.array(news[0][1])
+        elif news:
+            several[row] = news
+    if several:
+        batch = Batch(belief.base_when_good, len(several), belief.network.states)
+        for row, cell in enumerate(several.values()):
+            for variable, weights in cell:
+                batch.multiply(row, variable, np.array(weights))
+        found[list(several)] = np.exp(belief.network.log_evidence(batch.rows) - belief.log_evidence)
+    return found
 
 
-def _mixed(
-    query: Query,
-    row_of: dict[Cell, int],
-    chance: Vector,
-    joint_blocks: NDArray[np.float64],
-    joint_good: Vector,
-) -> Answer:
-    stacked = np.column_stack([chance, joint_good, joint_blocks])
-    by_cell = np.array([_inside(cell, row_of, stacked) for cell in query.cells])
+def _says_more(belief: Belief, variable: str, weights: tuple[float, ...]) -> bool:
+    """Whether a cell rules anything out beside what 'all that is wanted is good' does."""
+    known = belief.base_when_good.get(variable)
+    return any(weight < 1.0 and (known is None or known[state] > 0.0) for state, weight in enumerate(weights))
+
+
+def _mixed(query: Query, row_of: dict[Cell, int], joint: NDArray[np.float64]) -> Answer:
+    """The answer to a query, from ``_joint`` of all cells, the last of them everything."""
+    by_cell = np.array([_inside(cell, row_of, joint) for cell in query.cells])
     rest = [number for number, cell in enumerate(query.cells) if cell is REST]
-    by_cell[rest] = np.maximum(stacked[-1] - by_cell.sum(axis=0), 0.0)
+    by_cell[rest] = np.maximum(joint[-1] - by_cell.sum(axis=0), 0.0)
     mixed = query.chances.T @ by_cell
     with np.errstate(divide="ignore", invalid="ignore"):
         given = mixed[:, 1:] / mixed[:, :1]
@@ -202,54 +215,44 @@ def _evidence(cell: Cell | Between | None) -> tuple[Cell, ...]:
     return () if cell is REST else (cell,)
 
 
-def _inside(cell: Cell | Between | None, row_of: dict[Cell, int], stacked: NDArray[np.float64]) -> Vector:
+def _inside(cell: Cell | Between | None, row_of: dict[Cell, int], joint: NDArray[np.float64]) -> Vector:
     """What is joint with a cell; nothing for the rest, which is known once all others are."""
-    rows = [stacked[row_of[one]] for one in _evidence(cell)]
+    rows = [joint[row_of[one]] for one in _evidence(cell)]
     if isinstance(cell, Between):
         left: Vector = np.maximum(rows[0] - rows[1], 0.0)
         return left
-    return rows[0] if rows else np.zeros(stacked.shape[1])
+    return rows[0] if rows else np.zeros(joint.shape[1])
 
 
-def _at_least(belief: Belief, function: str, now: Configuration, level: int) -> Cell:
-    """The cell in which a function is at a level at least."""
-    within = belief.within(function, now, level)
-    return tuple((name, tuple(values.tolist())) for name, values in within.items() if (values < 1.0).any())
-
-
-def _both(one: Cell, other: Cell) -> Cell:
-    return (*one, *other)
+def _cell(evidence: Evidence) -> Cell:
+    """The cell that evidence keeps to."""
+    return tuple((name, tuple(values.tolist())) for name, values in evidence.items() if (values < 1.0).any())
 
 
 def _none_of(belief: Belief, sensed: AnyMode) -> Cell:
     """The cell in which no part is in one of the sensed modes."""
-    return tuple(
-        _not_in(belief, name, lambda mode, modes=modes: mode.name in modes)  # type: ignore[misc]
-        for name, modes in sensed.modes
-        if name not in belief.story.empty | belief.story.state.removed
-    )
+    gone = belief.story.empty | belief.story.state.removed
+    there = ((name, modes) for name, modes in sensed.modes if name not in gone)
+    return _cell({belief.story.now[name]: _not_in(belief.device.parts[name], modes) for name, modes in there})
 
 
-def _not_high(belief: Belief, rail: str, now: Configuration) -> Cell:
-    """The cell in which no part drives the rail too high."""
-    needs = (name for name in belief.device.functions[rail].needs if name in belief.device.parts)
-    return tuple(
-        _not_in(belief, name, lambda mode: mode.high and now.acts(mode))
-        for name in needs
-        if now.variable(name) and any(mode.high for mode in belief.device.parts[name].modes)
-    )
+def _not_high(belief: Belief, rail: str, now: Configuration) -> Iterator[tuple[str, Vector]]:
+    """That no part drives the rail too high."""
+    for part in (belief.device.parts.get(need) for need in belief.device.functions[rail].needs):
+        if part and (variable := now.variable(part.id)):
+            yield variable, _not_in(part, {mode.name for mode in part.modes if mode.high and now.acts(mode)})
 
 
-def _not_shorted(belief: Belief, rail: str, now: Configuration) -> Cell:
-    """The cell in which no load pulls the rail to ground."""
-    return tuple(
-        _not_in(belief, name, lambda mode: mode.takes == "short" and now.acts(mode))
-        for name in belief.wiring.loads(rail, now)
-        if any(mode.takes == "short" for mode in belief.device.parts[name].modes)
-    )
+def _not_shorted(belief: Belief, rail: str, now: Configuration) -> Iterator[tuple[str, Vector]]:
+    """That no load pulls the rail to ground."""
+    for part in (belief.device.parts[name] for name in belief.wiring.loads(rail, now)):
+        if variable := now.variable(part.id):
+            yield (
+                variable,
+                _not_in(part, {mode.name for mode in part.modes if mode.takes == "short" and now.acts(mode)}),
+            )
 
 
-def _not_in(belief: Belief, name: str, modes: Callable[[Mode], bool]) -> tuple[str, tuple[float, ...]]:
-    """Evidence that a part is in none of some modes."""
-    weights = (1.0, *(float(not modes(mode)) for mode in belief.device.parts[name].modes))
-    return belief.story.now[name], weights
+def _not_in(part: Part, modes: Collection[str]) -> Vector:
+    """Weights that say that a part is in none of some modes, shape (states,)."""
+    return np.array([1.0, *(float(mode.name not in modes) for mode in part.modes)])

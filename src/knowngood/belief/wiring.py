@@ -105,14 +105,15 @@ class Ceiling:
 
     def join(self, other: Ceiling) -> None:
         for variable, levels in other.levels.items():
-            self.cap(PartTerm(variable, levels))
+            known = self.levels.get(variable, levels)
+            self.levels[variable] = levels if known is levels else _each(min, known, levels)
         self.groups |= other.groups
         self.most = min(self.most, other.most)
 
     def cap(self, term: Term) -> None:
         if isinstance(term, PartTerm):
-            before = self.levels.get(term.variable, term.allows)
-            self.levels[term.variable] = _each(min, before, term.allows)
+            known = self.levels.get(term.variable, term.allows)
+            self.levels[term.variable] = term.allows if known is term.allows else _each(min, known, term.allows)
         elif isinstance(term, int):
             self.most = min(self.most, term)
         else:
@@ -124,7 +125,7 @@ class Demand:
     """What it takes that a function is at a level: states of parts, and groups of which one member is."""
 
     allows: tuple[tuple[str, tuple[bool, ...]], ...]
-    """For each variable the states that leave it there."""
+    """For each variable that could keep it lower, the states that leave it there."""
     groups: tuple[tuple[Node, Configuration], ...]
     possible: bool
 
@@ -228,14 +229,19 @@ class Wiring:
 
     def together(self, node: Node) -> Expression:
         """The variable of ``ask_together``: for each of its states the row of each configuration."""
-        return self._expressions[node, None]
+        expression = self._expressions[node, None]
+        sensed = next(term.node for terms in self._columns[node] for term in terms if isinstance(term, NodeTerm))
+        return Expression(expression.variable, tuple(_rows(sensed, pattern) for pattern in expression.patterns))
 
-    def demand(self, function: str, configuration: Configuration, least: int = GOOD) -> Demand:
-        """What it takes that a function is at a level at least: a minimum is, if every term is. So there need be no
+    def demand(self, functions: Iterable[str], configuration: Configuration, least: int = GOOD) -> Demand:
+        """What it takes that functions are all at a level at least: a minimum is, if every term is. So there need be no
         variable of the function. Groups must have been named before ``build``."""
-        ceiling = self._ceiling(function, configuration)
-        allows = tuple((name, tuple(level >= least for level in levels)) for name, levels in ceiling.levels.items())
-        return Demand(allows, tuple(ceiling.groups), ceiling.most >= least)
+        ceiling = Ceiling({}, {}, GOOD)
+        for function in functions:
+            ceiling.join(self._ceiling(function, configuration))
+        allows = ((name, tuple(level >= least for level in levels)) for name, levels in ceiling.levels.items())
+        limits = tuple((name, states) for name, states in allows if not all(states))
+        return Demand(limits, tuple(ceiling.groups), ceiling.most >= least)
 
     def name_groups(self, functions: Iterable[str], configuration: Configuration) -> None:
         """Notes that demands may be made in a configuration, which rest on the groups of these functions."""
@@ -430,10 +436,8 @@ class Wiring:
     def _handle(self, node: Node, configuration: Configuration) -> Handle:
         column = self.column(node, configuration)
         expression = self._expressions[self._variable(node, column)]
-        two = node[1] in ("short", "any-mode")  # these know only 'it is so' and 'it is not'
         place = self._place(node, column)
-        rows = (pattern[place] // GOOD if two else pattern[place] for pattern in expression.patterns)
-        return Handle(expression.variable, tuple(rows))
+        return Handle(expression.variable, _rows(node, tuple(pattern[place] for pattern in expression.patterns)))
 
     def _expression(self, variable: Variable) -> Expression:
         if variable not in self._expressions:
@@ -596,6 +600,12 @@ def _changed(story: Story) -> tuple[frozenset[str], frozenset[str]]:
 def unknown_of(function: str) -> str:
     """Name of the variable of what this map does not know about a function."""
     return f"?{function}"
+
+
+def _rows(node: Node, levels: Pattern) -> Pattern:
+    """The rows of a test's table that levels of what it senses stand for."""
+    two = node[1] in ("short", "any-mode")  # these know only 'it is so' and 'it is not'
+    return tuple(level // GOOD for level in levels) if two else levels
 
 
 def _tighter(bound: PartTerm | NodeTerm, term: PartTerm) -> bool:

@@ -160,8 +160,8 @@ def _meanwhile(judge: Judge, one: Ranked, later: Ranked) -> bool:
 
 
 def _order(one: Ranked) -> tuple[float, bool, float, str]:
-    """Best first; what only makes way for another comes after it."""
-    return -one.worth, one.move.kind in ("open", "close"), one.cost, one.move.name
+    """Best first; what only makes way for another comes after it. Rounding decides nothing between equals."""
+    return -round(one.worth, 6), one.move.kind in ("open", "close"), one.cost, one.move.name
 
 
 def _looks_and_tests(judge: Judge) -> list[Move]:
