@@ -51,7 +51,17 @@ _RKM_PREFIX = {"R": "", "k": "k", "K": "k", "M": "M", "G": "G", "m": "m", "u": "
 _TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|±)\s*")
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 _MONEY = re.compile(r"^(?P<code>[A-Z]{3})\s*(?P<sign>-?)(?P<amount>\d+(?:[.,]\d+)?)$")
-_SI_PREFIXES = ((1e12, "T"), (1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"), (1e-12, "p"))
+_SI_PREFIXES = (
+    (1e12, "T"),
+    (1e9, "G"),
+    (1e6, "M"),
+    (1e3, "k"),
+    (1.0, ""),
+    (1e-3, "m"),
+    (1e-6, "u"),
+    (1e-9, "n"),
+    (1e-12, "p"),
+)
 
 
 @dataclass(frozen=True, order=True)
