@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief import sensing
+from knowngood.belief.cases import SplitNetwork
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.evaluate import effects
 from knowngood.belief.network import Posteriors
@@ -98,6 +99,8 @@ class Belief:
         story: Story,
         replay: Replay,
         measuring: sensing.Measuring = sensing.BY_THE_MAP,
+        *,
+        by_cases: bool = True,
     ) -> None:
         self.story = story
         self.measuring = measuring
@@ -113,13 +116,18 @@ class Belief:
         for test in self.device.tests.values():
             if isinstance(test.senses, (FunctionLevel, RailVoltage)):
                 self.wiring.name_groups(reach(self.device, test).functions, self.configuration_for(test))
-        self.network = self.wiring.build()
+        self.network = self.wiring.build(by_cases=by_cases)
         self.weights = self._gather()
         self.base = together(self.weights)
         self.posterior: Posteriors = self.network.posteriors(self.base)
         self.log_evidence = float(self.posterior.log_evidence[0])
         if self.log_evidence == -np.inf:
             raise contradiction(self.network, self.weights, self.story)
+
+    @property
+    def cases(self) -> int:
+        """In how many cases the tables were made: one, but for long logs."""
+        return len(self.network.cases) if isinstance(self.network, SplitNetwork) else 1
 
     # ---- evidence -----------------------------------------------------------------------------------------------
 
@@ -493,10 +501,12 @@ def believe(
     *,
     donors: Donors | None = None,
     measuring: sensing.Measuring = sensing.BY_THE_MAP,
+    by_cases: bool = True,
 ) -> Belief:
     """The belief that a replayed log gives on a map.
 
     ``measuring`` is the bench's meter and what known-good units read. Raises ContradictionError for lines that cannot
-    all be true, TooLargeError where exact tables would not fit.
+    all be true, TooLargeError where exact tables would not fit, not even by cases; with ``by_cases`` off, which is for
+    those who cannot wait, in one piece.
     """
-    return Belief(tell(device, replay, donors), replay, measuring)
+    return Belief(tell(device, replay, donors), replay, measuring, by_cases=by_cases)

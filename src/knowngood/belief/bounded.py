@@ -9,7 +9,6 @@ each posterior is known to lie in an interval, and the more cases are worked out
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
@@ -19,7 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.elimination import make_plan
+from knowngood.belief.cases import cut as cut_out
 from knowngood.belief.network import FactorNetwork
 from knowngood.belief.support import Array, Factor, Scope
 
@@ -70,7 +69,7 @@ def bounded_posteriors(
     """
     known = [(tuple(scope), np.asarray(table, np.float64)) for scope, table in factors]
     known += [((v,), np.asarray(weights, np.float64).reshape(states[v])) for v, weights in evidence.items()]
-    cut, rest = _cut(states, [scope for scope, _ in known], piece)
+    cut, rest = cut_out(states, [scope for scope, _ in known], piece)
     with np.errstate(divide="ignore"):
         guide = _Guide(states, [(scope, np.log(table)) for scope, table in known], [*cut, *rest], mini_bucket)
     weight, worked_out = 0.0, 0
@@ -78,7 +77,9 @@ def bounded_posteriors(
     found: list[tuple[Case, float]] = []
     waiting: list[tuple[float, tuple[int, ...]]] = [(-guide.root, ())]
     missed = 1.0
-    while waiting and guide.root > -np.inf and worked_out < cases and missed > enough * (weight + missed):
+    while waiting and guide.root > -np.inf and missed > enough * (weight + missed):
+        if weight and worked_out >= cases:
+            break
         bound, given = heappop(waiting)
         if len(given) < len(cut):
             for state, below in enumerate(guide.children(given, -bound)):
@@ -105,18 +106,6 @@ def bounded_posteriors(
         cut,
         sorted(((case, share / weight) for case, share in found), key=lambda one: -one[1]),
     )
-
-
-def _cut(states: States, scopes: Sequence[Scope], piece: int) -> tuple[tuple[str, ...], list[str]]:
-    """Variables without which no table is larger than ``piece``, and the others from last to first eliminated."""
-    cut: list[str] = []
-    while True:
-        left = {v: n for v, n in states.items() if v not in cut}
-        plan = make_plan(left, [tuple(v for v in scope if v in left) for scope in scopes])
-        if plan.largest <= piece:
-            return tuple(cut), list(reversed(plan.order))
-        too_large = [clique for clique in plan.cliques if clique.entries > piece]
-        cut.append(Counter(v for clique in too_large for v in clique.variables).most_common(1)[0][0])
 
 
 def _worked_out(states: States, factors: Sequence[Factor], case: Case) -> tuple[float, dict[str, Array]]:

@@ -71,6 +71,8 @@ class FactorNetwork:
         self.plan: Plan = make_plan(self.states, [scope for scope, _ in checked])
         self._tree = Tree(merged(self.plan, self.states), self.states, checked, largest_table)
         self.entries = self._tree.size
+        self.possible = self._tree.possible
+        """Whether any assignment has a weight."""
 
     def posteriors(self, evidence: Evidence | None = None, of: Iterable[str] | None = None) -> Posteriors:
         """The posterior of some variables, or else of all, for each row of evidence.

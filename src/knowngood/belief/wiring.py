@@ -21,6 +21,7 @@ from math import prod
 import numpy as np
 from numpy.typing import NDArray
 
+from knowngood.belief.cases import network
 from knowngood.belief.causes import Link
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.network import LARGEST_TABLE, FactorNetwork
@@ -381,8 +382,8 @@ class Wiring:
 
     # ---- then: the network --------------------------------------------------------------------------------------
 
-    def build(self, *, largest_table: int = LARGEST_TABLE) -> FactorNetwork:
-        """The network of everything asked so far. Raises TooLargeError."""
+    def build(self, *, largest_table: int = LARGEST_TABLE, by_cases: bool = True) -> FactorNetwork:
+        """The network of everything asked so far, by cases where its tables do not fit. Raises TooLargeError."""
         rested_on = {term.variable for term in self._part_terms()}
         for link in (*self.story.links, *(one for one in self.story.shown.values() if one.name in rested_on)):
             self._states[link.name] = link.table.shape[-1]
@@ -395,7 +396,8 @@ class Wiring:
         for node, columns in list(self._columns.items()):
             for column in range(len(columns)):
                 self._expression(self._variable(node, column))
-        return FactorNetwork(self._states, self._factors, largest_table=largest_table)
+        made = network if by_cases else FactorNetwork
+        return made(self._states, self._factors, largest_table=largest_table)
 
     def handle(self, test: Test, configuration: Configuration) -> Handle:
         """Where the evidence of a test goes that was asked for before ``build``."""

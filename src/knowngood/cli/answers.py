@@ -145,6 +145,7 @@ def belief(unit: str, found: Belief, flags: Iterable[Flag], readings_: Iterable[
         unit=unit,
         map=found.device.id,
         log_seq=found.log_seq,
+        cases=found.cases,
         known_good=found.known_good,
         parts=[
             shapes.PartBelief(

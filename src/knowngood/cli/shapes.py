@@ -196,6 +196,7 @@ class BeliefAnswer(Shape):
     unit: str = Field(description="The unit's name")
     map: str = Field(description="Name of its map")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
+    cases: int = Field(1, description="In how many cases it was worked out: where a long log's tables do not fit")
     known_good: float = Field(description="Chance that every promised function is good")
     parts: list[PartBelief] = Field(description="Ranked by p_blocks")
     unknown: dict[str, float] = Field(description="Function, and chance that something this map does not know stops it")

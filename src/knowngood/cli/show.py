@@ -100,6 +100,8 @@ def belief(out: Console, answer: shapes.BeliefAnswer, most: int) -> None:
     out.print(
         Text(f"{answer.unit} ({answer.map}) after line {answer.log_seq}: known good {chance(answer.known_good)}"),
     )
+    if answer.cases > 1:
+        out.print(Text(f"Exact, in {answer.cases} cases: the log is too long for one, so every answer takes its time."))
     out.print()
     table = grid(("stops", "right"), ("faulty", "right"), ("part and how", "left"), ("moved by", "left"))
     for part in answer.parts[: most or None]:

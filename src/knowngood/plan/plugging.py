@@ -44,7 +44,9 @@ class Plugged:
     answers: tuple[Answer, ...]
 
 
-def plugged(judge: Judge, told: Replay, donors: Donors | None, measuring: Measuring) -> tuple[Plugged, ...]:
+def plugged(
+    judge: Judge, told: Replay, donors: Donors | None, measuring: Measuring, *, by_cases: bool
+) -> tuple[Plugged, ...]:
     """The connections that are worth considering, each with what could be asked after it. Raises what ``believe``
     raises."""
     state = judge.state
@@ -55,7 +57,7 @@ def plugged(judge: Judge, told: Replay, donors: Donors | None, measuring: Measur
         opening = [ev.Opened(step=step) for step in plug_move(judge.device, state, name, back=back).opens]
         lines = [Line(told.seq + number, "", one) for number, one in enumerate([*opening, event], start=1)]
         after = replay(judge.device, [*told.lines, *lines])
-        belief = believe(judge.device, after, donors=donors, measuring=measuring)
+        belief = believe(judge.device, after, donors=donors, measuring=measuring, by_cases=by_cases)
         then = Judge(judge.device, after.state, judge.terms, belief, judge.bit_minutes)
         informing = shortlist(then, _made_new(then, judge.belief))
         found.append(Plugged(name, back, after, belief, tuple(informing), tuple(then.answers(informing))))

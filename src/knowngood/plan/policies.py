@@ -54,7 +54,7 @@ class Situation:
 
     @cached_property
     def belief(self) -> Belief:
-        return believe(self.device, self.log)
+        return believe(self.device, self.log, by_cases=False)
 
     @cached_property
     def judge(self) -> Judge:
