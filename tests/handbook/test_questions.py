@@ -63,32 +63,37 @@ QUESTIONS: list[tuple[str, str, Given, str]] = [
         {"reference": "0.8 V", "upper": "10k2", "lower": "3k24"},
         "3.319 V",
     ),
-    ("was my reflow profile good", "profile", {"log": LOG, "alloy": "SAC305", "body_limit": "260 C"}, "outside"),
-    ("how long may this level 3 chip lie open", "floor-life", {"level": "3", "exposed": "9 days"}, "exceeded"),
+    ("was my reflow profile good", "profile", {"log": LOG, "alloy": "SAC305", "body_limit": "260 C"}, "1 outside"),
+    (
+        "how long may this level 3 chip lie open",
+        "floor-life",
+        {"level": "3", "exposed": "9 days"},
+        "exceeded: bake it before soldering",
+    ),
     (
         "0.4 V on the CC pin of the USB-C socket, what does the charger offer",
         "contact",
         {"contact": "0.4 V"},
-        "default",
+        "default USB",
     ),
     (
         "how tight do I turn an M2 screw into plastic",
         "screw-into-plastic",
         {"diameter": "2 mm", "stripping": "25 cN m"},
-        "cN m",
+        "12.5 cN m",
     ),
     (
         "is the earth resistance of this lead good enough",
         "earth-path",
         {"earth": "0.21 ohm", "cord": "1.5 m", "error": "5 %"},
-        "pass",
+        "at most 0.117 ohm",
     ),
     ("the cell reads 2.1 V, may I charge it", "cell-voltage", {"cell": "2.1 V"}, "below its end of discharge"),
     (
         "how long must I soak test a fault that shows once an hour",
         "soak-time",
         {"shows_every": "1 h", "cycle": "10 min"},
-        "h",
+        "2.996 h",
     ),
     (
         "where on the board is the short from the millivolts",
@@ -100,7 +105,7 @@ QUESTIONS: list[tuple[str, str, Given, str]] = [
         "what does the 10k thermistor read at 60 degrees",
         "ntc-resistance",
         {"at_25": "10k", "beta": "3380", "temperature": "60 degC"},
-        "kohm",
+        "3.039 kohm",
     ),
     (
         "how long will this electrolytic last at 65 degrees",
@@ -113,7 +118,7 @@ QUESTIONS: list[tuple[str, str, Given, str]] = [
         "how many of the units I sell will come back",
         "returns-by-record",
         {"sold": "60", "returned": "3", "units": "40"},
-        "2.3",
+        "2.295",
     ),
 ]
 
