@@ -24,6 +24,7 @@ from knowngood.plan.hazards import Breach
 from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, possible_tests, remedy_moves, test_move
 from knowngood.plan.opening import close_move, open_move
+from knowngood.plan.plugging import plug_move
 from knowngood.plan.rehearse import HiddenUnit
 from knowngood.plan.safety import Checker
 from knowngood.plan.terms import Terms
@@ -63,7 +64,7 @@ class Drilled:
 
 def advised(device: Device, told: Replay, terms: Terms) -> Proposed:
     """The program's own advice, best first."""
-    advice = advise(device, told, terms)
+    advice = advise(device, told, terms, by_cases=False)
     return [one.move for one in advice.ranked], [breach for _, breach in advice.held]
 
 
@@ -77,6 +78,8 @@ def any_allowed(device: Device, told: Replay, terms: Terms) -> Proposed:
     moves += [move for part in device.parts.values() for move in remedy_moves(device, state, terms, part)]
     moves += [open_move(device, state, step) for step in device.steps if step not in state.open_steps]
     moves += [close_move(device, state)] if state.open_steps else []
+    plugs = [part.id for part in there if part.joins and part.id not in state.loose]
+    moves += [plug_move(device, state, plug, back=plug in state.unplugged) for plug in plugs]
     free, held = allowed(device, state, moves, others)
     first = {(breach.rule.id, breach.part): (move, breach) for move, breach in held}
     lifts = [first_lift(device, state, terms, move, breach) for move, breach in first.values()]
