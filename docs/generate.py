@@ -15,6 +15,8 @@ from typer.testing import CliRunner
 
 from knowngood.cli import shapes
 from knowngood.cli.main import app
+from knowngood.handbook import book
+from knowngood.handbook.formula import Argument
 from knowngood.maps import schema, words
 
 HERE = Path(__file__).parent
@@ -172,12 +174,41 @@ def _words(annotation: object, inner: dict[str, type[shapes.Shape]]) -> str:
     )
 
 
+def handbook_page() -> str:
+    """Every formula of the handbook: what it takes and gives, and its source."""
+    parts = [
+        "# The handbook\n\nMade from the pages of the formulae. Ask one with values, as `knowngood book charge "
+        '--capacitance "330 uF" --voltage "400 V" --resistor 2k2`, or find one by words, as `knowngood book what wire '
+        "replaces this trace`. A value in brackets may be left out.\n"
+    ]
+    for name, module in book.subjects().items():
+        parts.append(f"## {name}\n\n{(module.__doc__ or '').strip().partition(chr(10))[0]}\n")
+        for one in book.of_subject(name):
+            needed, page = book.needed(one), one.page
+            takes = "\n".join(_argument(term, optional=term.name not in needed) for term in page.arguments.values())
+            gives = "; ".join(f"{term.name.replace('_', ' ')}: {term.meaning}" for term in page.gives.values())
+            notes = "".join(
+                f"\n\n{said}" for said in (page.words, page.caution and f"**Caution.** {page.caution}") if said
+            )
+            parts.append(
+                f"### {one.name}\n\n{page.summary}{notes}\n\n    {page.formula}\n\n{takes}\n\nGives {gives}.\n\n"
+                f"Source: {page.source}\n"
+            )
+    return "\n".join(parts)
+
+
+def _argument(term: Argument, *, optional: bool) -> str:
+    name = f"`--{term.name.replace('_', '-')}`"
+    return f"- {f'[{name}]' if optional else name}: {term.meaning} ({book.valid(term)})"
+
+
 PAGES: dict[str, Callable[[], str]] = {
     "map.schema.json": map_schema,
     "kind.schema.json": kind_schema,
     "maps.md": map_page,
     "commands.md": command_page,
     "json.md": json_page,
+    "handbook.md": handbook_page,
 }
 """The generated pages, by their path in this folder."""
 
