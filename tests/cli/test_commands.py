@@ -342,7 +342,9 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.ProofAnswer, ("proof", "U1")),
         (shapes.MapCheck, ("map", "check", str(file))),
         (shapes.MapList, ("map", "list")),
-        (shapes.StockAnswer, ("stock",)),
+        (shapes.StockAnswer, ("stock", "3 x resistor 20 ohm")),
+        (shapes.Logged, ("log", "U1", "saw main-board burnt marked 10R")),
+        (shapes.MarksAnswer, ("marks", "U1")),
         (shapes.BenchAnswer, ("bench", "show")),
         (shapes.BenchAnswer, ("bench", "set", "rate-floor", "EUR 15")),
         (shapes.RehearseAnswer, ("rehearse", "some-battery-device", "--units", "1", "--policy", "planner")),
@@ -510,3 +512,28 @@ def test_a_considered_act_that_does_not_fit_is_refused(unit: Run) -> None:
     refused = unit("tells", "U1", "--after", "unplugged nothing")
     assert refused.exit_code == 2
     assert "No connection 'nothing'" in refused.output
+
+
+def test_a_mark_proposes_what_the_shelf_has(unit: Run) -> None:
+    unit("stock", "25 x resistor 10 ohm 1 % 0805 in drawer 3", "1 x cap 100n X7R 10V in tin 2")
+    logged = " ".join(unit("log", "U1", "saw main-board burnt marked resistor 10R").output.split())
+    assert "resistor 10 ohm: usual value; R is the decimal point" in logged
+    assert "shelf: S1 resistor 10 ohm 1 % 0805 (25 left, drawer 3)" in logged
+    assert "its line does not say power, voltage, construction: look it up or measure" in logged
+    assert "nothing on the shelf fits: buy resistor 1.24 ohm 1 %" in logged
+    assert "the mark does not say tolerance, power, voltage, construction, size." in logged
+    assert "! A fusible or flameproof resistor, and one across the mains, is there for safety" in logged
+    unit("log", "U1", "used 2 of S1 on main-board")
+    assert "S1       23 x resistor 10 ohm 1 % 0805" in unit("stock").output
+    said_again = " ".join(unit("marks", "U1").output.split())
+    assert "(23 left, drawer 3)" in said_again
+    fine = unit("log", "U1", "saw lamp-door fine marked 104").output
+    assert "shelf" not in fine
+    assert "Log: marked resistor 104" in " ".join(fine.split())
+
+
+def test_marks_without_any_mark_say_how_to_log_one(unit: Run) -> None:
+    assert "No mark seen in U1. Log one: saw PART CONDITION marked 10R" in unit("marks", "U1").output
+    refused = unit("stock", "12 frogs")
+    assert refused.exit_code == 2
+    assert "'frogs' has no value" in refused.stderr

@@ -37,6 +37,9 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
         ),
         "degree": st.sampled_from([None, "slight", "clear", "severe"]),
         "look": st.sampled_from([None, "glance", "close", "magnified"]),
+        "mark": st.none()
+        | st.sampled_from(["10R", "104 X7R 50V", "brown,black,black,red,brown", "1/4W 4k7 +/- 5 %"])
+        | TEXTS,
     },
     "read": {"test": NAMES, "reading": READINGS | st.sampled_from(["OL", "OL ohm"])},
     "tried": {"test": NAMES, "outcome": st.sampled_from(["works", "weak", "fails"])},
@@ -53,6 +56,7 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
         "price": st.none() | MONEY,
     },
     "mended": {"part": NAMES, "remedy": WORDS, "price": st.none() | MONEY},
+    "used": {"count": st.integers(1, 999), "lot": st.integers(1, 99).map("S{}".format), "part": st.none() | NAMES},
     "discharged": {"part": NAMES, "reading": st.builds("{} V".format, st.integers(0, 400))},
     "dried": {},
     "declared": {"function": NAMES},
@@ -131,6 +135,16 @@ DEVICE = load("ceiling-projector")
         ("no such part exhaust fan", "lacks part exhaust-fan"),
         ("lacks exhaust-fan -- asked twice", "lacks part exhaust-fan -- asked twice"),
         ("opened cover off in 5 min", "opened cover-off in 5 min"),
+        ("main board burnt marked 10R", "saw main-board burnt marked 10R"),
+        ("saw main-board burnt Marked 104 50V in 2 min -- why", "saw main-board burnt marked 104 50V in 2 min -- why"),
+        ("saw main-board burnt marked Gray red BLACK gold", "saw main-board burnt marked grey,red,black,gold"),
+        (
+            "saw main-board burnt marked resistors purple, red,red",
+            "saw main-board burnt marked resistor violet,red,red",
+        ),
+        ("saw main-board burnt marked red", "saw main-board burnt marked red"),
+        ("used s3", "used 1 of S3"),
+        ("used 2 x S3 on main board in 4 min", "used 2 of S3 on main-board in 4 min"),
     ],
 )
 def test_shorthand_expands(typed: str, meant: str) -> None:
@@ -145,6 +159,10 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
         ("saw fan missing", "'fan' could be 'exhaust-fan'"),
         ("sow exhaust-fan missing", "Similar: 'saw'"),
         ("saw exhaust-fan brokn-off", "No condition 'brokn-off'. Similar: 'broken-off'."),
+        ("saw main-board burnt marked red,blak,red", "No colour 'blak'. Similar: 'black'."),
+        ("saw main board marked 10R", "What was seen on 'main-board' besides the mark?"),
+        ("used 2 of the old ones", "is not understood. Write: used COUNT of LOT [on PART]."),
+        ("used S3 on mane-board", "No part 'mane-board'. Similar: 'main-board'"),
         ("read rail-12v twelve", "is not understood. Write: read TEST VALUE."),
         ("read rail-12v 12 furlongs", "Write it as '12 V'."),
         ("read rail-12v 4 ohm", "'rail-12v' is read in V, and '4 ohm' is in ohm."),

@@ -141,7 +141,8 @@ def why_of(store: Store, unit: str) -> tuple[Why, str]:
     bench = _terms_of(store, device, name, log)
     donors, judged_by = donor_priors(store, unit), measuring(store, unit)
     found = advise(device, log, bench, donors=donors, measuring=judged_by)
-    since = tuple(line.text for line in store.bench_lines() if line.seq > lines[-1].bench_seq)
+    later = (line.text for line in store.bench_lines() if line.seq > lines[-1].bench_seq)
+    since = tuple(text for text in later if text.startswith("set "))
     then = _terms_of(store, device, name, log, lines[-1].bench_seq)
     before = ranked_under(found.asked, then)[0] if since else found.best
     return Why(

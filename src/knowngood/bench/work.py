@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from knowngood.bench import loose
 from knowngood.bench.settings import BenchSettings, read_settings, setting_line
 from knowngood.bench.stock import moves, moving_logs
 from knowngood.bench.store import Store, one_line, utc_now
@@ -91,6 +92,8 @@ class Draft:
                 raise LineError(f"'{text}': {self.unit} was bought already, by its line 1.")
             case ev.Fitted():
                 event = self._with_origin(text, event)
+            case ev.Used():
+                self._in_stock(text, event)
             case ev.Undid(line=seq):
                 held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, ev.Bought)}
                 if seq not in held:
@@ -116,6 +119,12 @@ class Draft:
         """Raises LineError if a line that was undone cannot hold again, because another unit has the part now."""
         if isinstance(line.event, ev.Fitted):
             self._with_origin(ev.render(line.event), line.event)
+        elif isinstance(line.event, ev.Used):
+            self._in_stock(ev.render(line.event), line.event)
+
+    def _in_stock(self, text: str, event: ev.Used) -> None:
+        """Raises LineError if so many are not left in the lot."""
+        loose.enough(text, event, loose.lots(self.store, {self.unit: self.lines}))
 
     def _with_origin(self, text: str, event: ev.Fitted) -> ev.Fitted:
         """The event with its origin as stored, if the part is there to be fitted."""
@@ -123,6 +132,11 @@ class Draft:
             return event.model_copy(update={"origin": event.origin.lower()})
         origin = event.origin.upper()
         known = {one.id for one in self.store.units()}
+        if loose.LOT.fullmatch(origin):
+            raise LineError(
+                f"'{text}': {origin} is a lot of loose parts. Log 'used 1 of {origin} on {event.part}', and "
+                f"'fitted {event.part} from new' if that was all of '{event.part}'."
+            )
         if origin not in known:
             others = sorted({*ORIGINS, *known} - {self.unit})
             raise LineError(f"'{text}': no unit '{event.origin}'. {similar(origin, others)}", nearest(origin, others))

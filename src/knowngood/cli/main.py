@@ -91,14 +91,17 @@ def log(
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions, work
-        from knowngood.cli import answers, shapes, show
+        from knowngood.bench.marks import marks_of
+        from knowngood.cli import answers, marks, shapes, show
 
         added = work.log_lines(store, unit, _typed(lines, file))
         everything = store.lines(unit)
+        marked = [line.seq for line in added if getattr(line.event, "mark", None)]
         shape = shapes.Logged(
             unit=store.unit_id(unit),
             lines=answers.lines(added, among=everything),
             readings=answers.readings(questions.readings_of(store, unit, [line.seq for line in added])),
+            marks=marks.marks(marks_of(store, unit, marked) if marked else []),
             log_seq=everything[-1].seq,
         )
         answer(shape, as_json, show.logged)
@@ -287,22 +290,54 @@ def proof(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
         answer(answers.proof(store.unit_id(unit), found, seq), as_json, show.proof)
 
 
-@app.command("stock")
-def stock(home: Home = None, as_json: Json = False) -> None:
-    """Lists the parts on the shelf: harvested, and in no unit.
+@app.command("marks")
+def marks_seen(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Says what the marks seen on parts can mean, what a replacement has to meet, and what on the shelf is one.
 
-    Example: knowngood stock
+    A mark is logged with a look: saw PART CONDITION marked 10R, or marked brown,black,black,red,brown.
+
+    Example: knowngood marks U1
     """
     with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench.stock import stock as on_shelf
-        from knowngood.cli import shapes
+        from knowngood.bench.marks import marks_of
+        from knowngood.cli import marks, shapes
 
+        found = marks.marks(marks_of(store, unit))
+        seq = store.lines(unit)[-1].seq
+        answer(shapes.MarksAnswer(unit=store.unit_id(unit), log_seq=seq, marks=found), as_json, marks.show)
+
+
+@app.command("stock")
+def stock(
+    lines: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[LINE]...", help="Lines about loose parts to log first, each in quotes."),
+    ] = None,
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Lists what is on the shelf: loose small parts, and parts that were harvested and are in no unit.
+
+    Lines: 'stocked 25 x resistor 10 ohm 1 % 0805 in drawer 3' makes a lot, 'used 2 of S3' takes from it (in a unit's
+    log: 'used 2 of S3 on PART'), 'undid 3' takes line 3 of the bench's log back, 'redid 3' brings it again.
+
+    Example: knowngood stock "25 x resistor 10 ohm 1 % 0805 in drawer 3"
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import loose
+        from knowngood.bench.stock import stock as on_shelf
+        from knowngood.cli import marks, shapes
+
+        loose.change(store, lines or [])
+        lots = marks.lots(loose.lots(store).values())
         rows = [
             shapes.StockRow(part=one.part, what=one.what, unit=one.unit, map=one.map_name, time=one.time)
             for one in on_shelf(store)
         ]
-        text = "\n".join(f"{row.part:<24} from {row.unit:<4} {row.what}" for row in rows)
-        answer(shapes.StockAnswer(parts=rows), as_json, words, text or "Nothing on the shelf.")
+        said = [f"{lot.lot:<5} {lot.left:>5} x {lot.part:<40} {lot.place}".rstrip() for lot in lots]
+        said += [f"{row.part:<24} from {row.unit:<4} {row.what}" for row in rows]
+        text = "\n".join(said) or "Nothing on the shelf."
+        answer(shapes.StockAnswer(loose=lots, parts=rows), as_json, words, text)
 
 
 @map_app.command("check")

@@ -12,6 +12,9 @@ from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
 from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
+from knowngood.cli.mark_shapes import LotShape as LotShape
+from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
+from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.shape import Shape as Shape
 
 
@@ -111,6 +114,9 @@ class Logged(Shape):
     unit: str = Field(description="The unit's name")
     lines: list[LineShape] = Field(description="The lines that were added")
     readings: list[ReadingShape] = Field([], description="What each reading among them says by itself")
+    marks: list[MarkShape] = Field(
+        [], description="What each mark seen among them can mean, and what replaces the part"
+    )
     log_seq: int = Field(description="The unit's last line after this")
 
 
@@ -308,13 +314,14 @@ class StockRow(Shape):
 class StockAnswer(Shape):
     """`knowngood stock`"""
 
-    parts: list[StockRow] = Field(description="By name of the part, then by time")
+    loose: list[LotShape] = Field(description="Loose small parts that are left, by kind and value")
+    parts: list[StockRow] = Field(description="Harvested parts, by name of the part, then by time")
 
 
 class BenchAnswer(Shape):
     """`knowngood bench show` and `bench set`"""
 
-    log_seq: int = Field(description="Last line of the bench's own log; 0 if nothing was ever set")
+    log_seq: int = Field(description="Last line of the bench's own log; 0 if nothing was ever set or stocked")
     settings: dict[str, str] = Field(description="Setting, and its value as it is typed")
 
 
@@ -413,6 +420,7 @@ ANSWERS: tuple[type[Shape], ...] = (
         ProofAnswer,
         MapCheck,
         MapList,
+        MarksAnswer,
         StockAnswer,
         BenchAnswer,
         RehearseAnswer,

@@ -32,7 +32,10 @@ def grid(*columns: tuple[str, str]) -> Table:
 
 
 def logged(out: Console, answer: shapes.Logged) -> None:
+    from knowngood.cli.marks import show_one
+
     said = {one.seq: one for one in answer.readings}
+    marked = {one.seq: one for one in answer.marks}
     for line in answer.lines:
         out.print(Text(f"{answer.unit} {line.seq}  {line.line}"))
         if line.seq in said:
@@ -41,6 +44,8 @@ def logged(out: Console, answer: shapes.Logged) -> None:
             _flagged(out, [one])
             if one.slip:
                 out.print(Text("! Nothing that this map knows reads so there: a slip? Recheck it."))
+        if line.seq in marked:
+            show_one(out, marked[line.seq])
 
 
 def _flagged(out: Console, readings: list[shapes.ReadingShape]) -> None:

@@ -46,7 +46,10 @@ BANDS = {
 NO_BAND = 0.20
 """Tolerance where there is no band for it (IEC 60062:2016, second-hand)."""
 
-_OTHER_NAMES = {"gray": "grey", "purple": "violet"}
+OTHER_NAMES = {"gray": "grey", "purple": "violet"}
+
+COLOURS = (*BANDS, *OTHER_NAMES)
+"""Every colour of a band, by all its names."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +67,7 @@ class BandReading:
 
 def read_bands(colours: Sequence[str]) -> list[BandReading]:
     """Every way to read the bands, usual values first. Raises RangeError for a colour or count that is none."""
-    names = [_OTHER_NAMES.get(one.strip().lower(), one.strip().lower()) for one in colours]
+    names = [OTHER_NAMES.get(one.strip().lower(), one.strip().lower()) for one in colours]
     for name in names:
         if name not in BANDS:
             raise RangeError(f"colour-bands: {name!r} is no colour of a band. There are {', '.join(BANDS)}.")

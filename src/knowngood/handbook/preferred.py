@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations_with_replacement
@@ -169,7 +170,7 @@ def resistor_from_stock(resistance: float, stock: tuple[float, ...], tolerance: 
     >>> [(one.value, one.parts) for one in resistor_from_stock(3125.0, (1000.0, 2200.0, 6200.0))]
     [(3100.0, (6200.0, 6200.0)), (3200.0, (1000.0, 2200.0)), (2200.0, (2200.0,))]
     """
-    return _from_stock(resistance, stock, tolerance, added="in series", shared="in parallel")
+    return from_stock(resistance, stock, tolerance, added="in series", shared="in parallel")
 
 
 @formula
@@ -196,23 +197,31 @@ def capacitor_from_stock(capacitance: float, stock: tuple[float, ...], tolerance
     >>> capacitor_from_stock(330e-6, (220e-6, 100e-6))[0].parts
     (0.0001, 0.00022)
     """
-    return _from_stock(capacitance, stock, tolerance, added="in parallel", shared="in series")
+    return from_stock(capacitance, stock, tolerance, added="in parallel", shared="in series")
 
 
-def _from_stock(
-    wanted: float, stock: tuple[float, ...], tolerance: float, *, added: str, shared: str
+def from_stock(
+    wanted: float,
+    stock: Iterable[float],
+    tolerance: float,
+    *,
+    added: str,
+    shared: str,
+    only_one: Container[float] = (),
 ) -> tuple[Stocked, ...]:
-    """The nearest single part, pair whose values add, and pair that shares: what fits first, one part before two."""
+    """The nearest single part, pair whose values add, and pair that shares: what fits first, one part before two.
+
+    Of the values in ``only_one`` there is a single part, which makes no pair with itself.
+    """
     kinds = sorted(set(stock))
-    pairs = list(combinations_with_replacement(kinds, 2))
+    pairs = [(a, b) for a, b in combinations_with_replacement(kinds, 2) if a != b or a not in only_one]
 
     def made(how: str, *options: tuple[float, tuple[float, ...]]) -> Stocked:
         value, parts = min(options, key=lambda one: abs(one[0] - wanted))
         return Stocked(value, parts, how, value / wanted - 1.0, abs(value - wanted) <= tolerance * wanted * (1 + 1e-9))
 
-    found = (
-        made("one part", *((one, (one,)) for one in kinds)),
-        made(added, *((a + b, (a, b)) for a, b in pairs)),
-        made(shared, *((a * b / (a + b), (a, b)) for a, b in pairs)),
-    )
+    found = [made("one part", *((one, (one,)) for one in kinds))] if kinds else []
+    if pairs:
+        found.append(made(added, *((a + b, (a, b)) for a, b in pairs)))
+        found.append(made(shared, *((a * b / (a + b), (a, b)) for a, b in pairs)))
     return tuple(sorted(found, key=lambda one: (not one.fits, one.fits and len(one.parts), abs(one.error))))

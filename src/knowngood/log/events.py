@@ -24,6 +24,8 @@ BACK = "back"
 _NAME = r"[a-z0-9][a-z0-9.-]*"
 _MONEY = r"[A-Z]{3} ?-?\d+(?:[.,]\d+)?"
 _TIME = r"\d+(?:[.,]\d+)? ?(?:min|h)"
+_WORDS = r"(?:(?! -- | in \d).)+?"
+"""Free words in front of the tail."""
 _TAIL = rf"(?: in (?P<minutes>{_TIME}))?(?: -- (?P<note>\S.*))?$"
 
 
@@ -100,22 +102,25 @@ class Asked(Event):
 
 
 class Saw(Event):
-    """A condition found by eye on a part."""
+    """A condition found by eye on a part, and what is printed on it or on the small part in it that was hurt."""
 
-    form: ClassVar[str] = "saw PART CONDITION [slight|clear|severe] [glance|close|magnified]"
+    form: ClassVar[str] = "saw PART CONDITION [slight|clear|severe] [glance|close|magnified] [marked MARK]"
     example: ClassVar[str] = "saw exhaust-fan missing"
     pattern: ClassVar[str] = (
         rf"(?P<part>{_NAME}) (?P<condition>[a-z-]+)(?: (?P<degree>slight|clear|severe))?"
-        r"(?: (?P<look>glance|close|magnified))?"
+        rf"(?: (?P<look>glance|close|magnified))?(?: marked (?P<mark>{_WORDS}))?"
     )
     verb: Literal["saw"] = "saw"
     part: str
     condition: str
     degree: Literal["slight", "clear", "severe"] | None = None
     look: Literal["glance", "close", "magnified"] | None = None
+    mark: Text | None = None
+    """As printed, or colours of bands with commas; it moves no belief."""
 
     def words(self) -> str:
-        return " ".join(word for word in (self.part, self.condition, self.degree, self.look) if word)
+        mark = self.mark and f"marked {self.mark}"
+        return " ".join(word for word in (self.part, self.condition, self.degree, self.look, mark) if word)
 
 
 class Read(Event):
@@ -268,6 +273,21 @@ class Mended(Event):
         return f"{self.part} {self.remedy}" + (f" for {self.price}" if self.price else "")
 
 
+class Used(Event):
+    """Loose parts were taken from a lot on the shelf, and on which part of the unit they went."""
+
+    form: ClassVar[str] = "used COUNT of LOT [on PART]"
+    example: ClassVar[str] = "used 1 of S3 on main-board"
+    pattern: ClassVar[str] = rf"(?P<count>\d+) of (?P<lot>S\d+)(?: on (?P<part>{_NAME}))?"
+    verb: Literal["used"] = "used"
+    count: int = Field(ge=1)
+    lot: str
+    part: str | None = None
+
+    def words(self) -> str:
+        return f"{self.count} of {self.lot}" + (f" on {self.part}" if self.part else "")
+
+
 class Discharged(Event):
     """A stored charge was let off and the rest measured."""
 
@@ -338,7 +358,7 @@ class Paid(Event):
 
     form: ClassVar[str] = "paid MONEY for WHAT"
     example: ClassVar[str] = "paid EUR 12 for collection"
-    pattern: ClassVar[str] = rf"(?P<amount>{_MONEY}) for (?P<what>(?:(?! -- | in \d).)+?)"
+    pattern: ClassVar[str] = rf"(?P<amount>{_MONEY}) for (?P<what>{_WORDS})"
     verb: Literal["paid"] = "paid"
     amount: Money
     what: Text
@@ -407,7 +427,7 @@ class Lacks(Event):
 
     form: ClassVar[str] = "lacks tool|part NAME"
     example: ClassVar[str] = "lacks tool heat camera"
-    pattern: ClassVar[str] = r"(?P<sort>tool|part) (?P<name>(?:(?! -- | in \d).)+?)"
+    pattern: ClassVar[str] = rf"(?P<sort>tool|part) (?P<name>{_WORDS})"
     verb: Literal["lacks"] = "lacks"
     sort: Literal["tool", "part"]
     name: Text
@@ -511,6 +531,7 @@ AnyEvent = Annotated[
     | Harvested
     | Fitted
     | Mended
+    | Used
     | Discharged
     | Dried
     | Declared
@@ -536,7 +557,7 @@ EVENTS: dict[str, type[Event]] = {
     event.model_fields["verb"].default: event
     for event in (
         *(Bought, Past, Asked, Saw, Read, Tried, Found, Opened, Closed, Unplugged, Plugged, Removed, Harvested, Fitted),
-        *(Mended, Discharged, Dried, Declared, Waited, Worked, Paid, Got, Sold, Parted, Priced),
+        *(Mended, Used, Discharged, Dried, Declared, Waited, Worked, Paid, Got, Sold, Parted, Priced),
         *(Lacks, Has, Deferred, Resumed, Noted, Undid, Redid),
     )
 }
@@ -580,7 +601,7 @@ def _values(groups: dict[str, str | None]) -> dict[str, object]:
             values[key] = parse_minutes(text)
         elif key == "past":
             values[key] = tuple(word for word in text.split(",") if word)
-        elif key == "line":
+        elif key in ("line", "count"):
             values[key] = int(text)
         else:
             values[key] = text

@@ -5,11 +5,14 @@ Shorthand expands on entry and never guesses: what could mean two things is an e
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from contextlib import suppress
 
 from knowngood.errors import LineError, QuantityError
+from knowngood.handbook.colour_bands import COLOURS, OTHER_NAMES
 from knowngood.handbook.quantities import Reading, parse_reading
+from knowngood.handbook.small_parts import named
 from knowngood.log import events as ev
 from knowngood.log.state import State, misfit
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
@@ -46,6 +49,8 @@ def _expanded(device: Device, text: str) -> str:
     if verb in SHORT_VERBS:
         name, tail = _name_first(rest, _names_for(device, "mended"), "part", strict=True)
         return " ".join(["mended", name, SHORT_VERBS[verb], *tail])
+    if verb == "used":
+        return _of_a_lot(device, rest)
     if verb == "swapped":
         verb = "fitted"
     if verb == "closed" and not rest:
@@ -54,6 +59,10 @@ def _expanded(device: Device, text: str) -> str:
         if verb not in _NAMED:
             return " ".join([verb, *rest])
         name, tail = _name_first(rest, _names_for(device, verb), _NAMED[verb], strict=False)
+        if verb == "saw":
+            tail = ["marked" if word.lower() == "marked" else word for word in tail]
+            if tail[:1] == ["marked"] and tail[1:]:
+                raise LineError(f"What was seen on '{name}' besides the mark? For example: saw {name} burnt marked 10R")
         return " ".join([verb, name, *tail] if name else [verb, *tail])
     return _without_verb(device, words)
 
@@ -110,6 +119,22 @@ def _name_first(words: list[str], names: Iterable[str], what: str, *, strict: bo
     if having:
         raise LineError(f"'{word}' could be {_or(having)}. Say which.")
     raise LineError(f"No {what} '{word}'. {similar(word, known)}")
+
+
+_LOT = re.compile(r"(?:(\d+) ?x? (?:of )?)?(S\d+)\b(?: on (?=\S))?", re.IGNORECASE)
+
+
+def _of_a_lot(device: Device, words: list[str]) -> str:
+    """``used 2 of S3 on PART`` from "used S3", "used 2 x s3 on PART"."""
+    rest = " ".join(words)
+    found = _LOT.match(rest)
+    if found is None:
+        return f"used {rest}"
+    tail = rest[found.end() :].split()
+    if found[0].endswith(" on "):
+        name, tail = _name_first(tail, device.parts, "part", strict=True)
+        tail = ["on", name, *tail]
+    return " ".join(["used", found[1] or "1", "of", found[2].upper(), *tail])
 
 
 def _of_a_sort(device: Device, words: list[str]) -> list[str]:
@@ -196,6 +221,8 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
             raise LineError(
                 f"No condition '{condition}'. {similar(condition, CONDITIONS)}", nearest(condition, CONDITIONS)
             )
+        case ev.Saw(mark=str(mark)):
+            return event.model_copy(update={"mark": _bands(mark)})
         case ev.Past(what=what) if what not in PASTS:
             raise LineError(f"No past '{what}'. {similar(what, PASTS)}", nearest(what, PASTS))
         case ev.Bought(past=past):
@@ -218,6 +245,20 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
         case _:
             pass
     return event
+
+
+def _bands(mark: str) -> str:
+    """A mark as it stands; colours of bands in one form. Raises LineError for a colour among others that is none."""
+    kind, _, rest = named(mark)
+    words = rest.lower().replace(",", " ").split()
+    strange = [word for word in words if word not in COLOURS]
+    if not words or len(strange) == len(words):
+        return mark
+    wrong = [word for word in strange if word.isalpha()]
+    if wrong and len(words) > 2:
+        raise LineError(f"No colour '{wrong[0]}'. {similar(wrong[0], COLOURS)}", nearest(wrong[0], COLOURS))
+    colours = ",".join(OTHER_NAMES.get(word, word) for word in words)
+    return mark if strange else f"{kind} {colours}".strip()
 
 
 def _with_unit(test: Test, text: str) -> str:

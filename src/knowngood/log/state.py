@@ -241,7 +241,7 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return f"There is no part '{part}' on this map."
             if part in state.removed:
                 return f"'{part}' is out; a remedy is logged where the part sits. Fit it first, or log it as replaced."
-        case ev.Saw(part=part):
+        case ev.Saw(part=part) | ev.Used(part=str(part)):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."
         case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
