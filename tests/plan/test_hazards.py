@@ -381,6 +381,11 @@ def test_a_rail_given_as_a_range_is_fed_its_low_end() -> None:
     assert "at most 600 mV;" in move_of(on, log(on).state, test).precautions[0]
 
 
+def test_the_voltage_that_a_rail_may_be_fed_is_rounded_down() -> None:
+    on = load("ceiling-projector")  # 0.8 V (1 + 31.6 / 10.1) = 3.30297 V, which is shown as 3.303 V elsewhere
+    assert "at most 3.302 V;" in move_of(on, log(on).state, on.tests["ceramics-3v3.inject"]).precautions[0]
+
+
 def test_a_proof_says_which_functions_nobody_may_try_yet_and_why() -> None:
     def held(*lines: str) -> str | None:
         told = log(ALL, *lines)

@@ -21,6 +21,8 @@ UNCOVERED = frozenset({"missing", "broken-off"})
 TOLERANCE = 0.1
 """Limits up to this far below the nominal are a tolerance round one voltage; further apart, a range of voltages."""
 
+SHOWN_DIGITS = 4
+"""Digits that a quantity is shown with."""
 
 StandIns = frozenset[str] | None
 """Parts in whose place the bench can put another; None: every part that its kind has another for."""
@@ -185,9 +187,11 @@ def _in_words(device: Device, act: Act, rule: HazardRule) -> str:
 
 
 def _at_most(rail: Expected) -> str:
-    """The voltage that a rail may be fed: its nominal, or the low end where the map gives a range."""
+    """The voltage that a rail may be fed: its nominal, or the low end where the map gives a range; never rounded up."""
     one = rail.low >= (1.0 - TOLERANCE) * rail.nominal
-    return format_quantity(rail.nominal if one else rail.low, rail.unit)
+    most = rail.nominal if one else rail.low
+    digits = 10.0 ** (SHOWN_DIGITS - 1 - math.floor(math.log10(most)))
+    return format_quantity(math.floor(most * digits * (1.0 + 1e-12)) / digits, rail.unit)
 
 
 def cautions(device: Device, state: State, act: Act, own: Iterable[str]) -> tuple[str, ...]:
