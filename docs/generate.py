@@ -22,7 +22,8 @@ from knowngood.maps import schema, words
 HERE = Path(__file__).parent
 
 MAP_TABLES: tuple[type[schema.Table], ...] = (
-    *(schema.MapTable, schema.WorthTable, schema.PartTable, schema.PriceTable, schema.ConnectionTable),
+    *(schema.MapTable, schema.WorthTable, schema.PartTable, schema.PriceTable, schema.ChargeTable),
+    schema.ConnectionTable,
     *(schema.FunctionTable, schema.TryTable, schema.ProbeTable, schema.StepTable, schema.FastenerTable),
     *(schema.TestTable, schema.MarriedTable, schema.ModeTable, schema.RemedyTable),
 )

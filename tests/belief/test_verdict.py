@@ -11,6 +11,7 @@ from knowngood.belief import sensing
 from knowngood.belief.believe import Belief, believe
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdict
+from knowngood.handbook.book import ask
 from knowngood.handbook.quantities import parse_reading
 from knowngood.handbook.readings import DEFAULT_METER, DIODE_SHORT, Meter, Reference, parse_ranges
 from knowngood.log.lines import understand
@@ -90,6 +91,37 @@ def test_a_reading_just_outside_the_limits_is_not_called_a_disagreement() -> Non
     """11.35 V on 11.4 V to 12.6 V: u = 0.0501 V, so that it is rejected only below 11.4 V - 2 u."""
     assert judged("11.35 V").fits_map
     assert not judged("11.25 V").fits_map
+
+
+@pytest.mark.parametrize(
+    ("test", "readings"),
+    [
+        (
+            "rail-12v",
+            ("0.03 V", "11.2 V", "11.35 V", "11.45 V", "11.52 V", "12 V", "12.49 V", "12.59 V", "12.65 V", "15 V"),
+        ),
+        ("rail-3v3", ("3.10 V", "3.13 V", "3.15 V", "3.2 V", "3.46 V", "3.6 V")),
+        ("rail-12v-to-ground", ("0.3 ohm", "70 ohm", "95 ohm", "115 ohm", "4k7 ohm", "150 kohm")),
+    ],
+)
+def test_the_log_and_the_handbook_say_the_same_of_a_reading(test: str, readings: tuple[str, ...]) -> None:
+    said = set()
+    model = sensing.reading_model(PROJECTOR, PROJECTOR.tests[test], high=True)
+    for text in readings:
+        of_log, read = judged(text, test=test), parse_reading(text)
+        unit, limits = read.unit, of_log.expected
+        figures = {"reading": read.value, "uncertainty": model.uncertainty(read.value, read.digit)}
+        figures |= {"low": limits.low, "high": limits.high}
+        ((row,),) = [one.results for one in ask("conformity", {k: f"{v!r} {unit}" for k, v in figures.items()}).answers]
+        by_name = {one.name: one.value for one in row}
+        assert by_name["verdict"] == of_log.conformity
+        assert by_name["chance"] == pytest.approx(of_log.zones["in tolerance"] / (1.0 - model.slip), abs=1e-12)
+        assert of_log.fits_map == (by_name["verdict"] != "outside")
+        assert of_log.conformity == "cannot be told" or (of_log.zone == "in tolerance") == (
+            of_log.conformity == "inside"
+        )
+        said.add(of_log.conformity)
+    assert said == {"inside", "cannot be told", "outside"}
 
 
 # ---- in the belief ----

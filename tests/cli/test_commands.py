@@ -13,6 +13,7 @@ from typer.testing import CliRunner, Result
 from knowngood.cli import advice_show, shapes, show
 from knowngood.cli.main import app
 from knowngood.errors import ContradictionError
+from knowngood.maps.load import file_of
 from knowngood.plan.shortlist import MOST, MOST_TO_PROVE
 
 Run = Callable[..., Result]
@@ -458,9 +459,29 @@ def test_a_logged_reading_says_where_it_falls(unit: Run) -> None:
     answer = shapes.Logged.model_validate(said(unit("log", "U1", "read rail-12v 11.35 V", "--json")))
     [reading] = answer.readings
     assert (reading.zone, reading.unit, reading.fits_map, reading.flag) == ("low", "V", True, None)
+    assert reading.conformity == "cannot be told"
     assert 0.5 < reading.zones["low"] < 0.9
     assert sum(reading.zones.values()) == pytest.approx(0.99)
     assert said(unit("log", "U1", "noted nothing read", "--json"))["readings"] == []
+
+
+def test_what_a_map_has_from_the_handbook_is_shown_with_the_call(unit: Run) -> None:
+    call = "feedback-output(reference 0.8 V, upper 31k6, lower 10k1)"
+    unit("log", "U1", "opened cover-off")
+    moves = said(unit("next", "U1", "--most", "999", "--json"))["moves"]
+    (measuring,) = [one for one in moves if one["target"] == "rail-3v3"]
+    assert measuring["why"].endswith(f"Expect 3.303 V +/- 5 %, by {call}.")
+    done = unit("log", "U1", "read rail-3v3 3.12 V").output
+    assert "U1 3  read rail-3v3 3.12 V\n   low 94 %; too near to a limit to be told\n" in done
+    assert f"3.138 V to 3.468 V by the handbook: {call}" in " ".join(done.split())
+    [reading] = said(unit("log", "U1", "read rail-3v3 3.3 V", "--json"))["readings"]
+    assert reading["rests_on"] == call
+    listed = unit("readings", "ceiling-projector")
+    assert f"rail-3v3 by the handbook: {call}" in " ".join(listed.output.split())
+    rows = said(unit("readings", "ceiling-projector", "--json"))["rows"]
+    assert {row["test"]: row["rests_on"] for row in rows if row["rests_on"]} == {"rail-3v3": call}
+    checked = unit("map", "check", str(file_of("ceiling-projector")))
+    assert f"rail-3v3, nominal: 3.303 V +/- 5 % by {call} (regulator data sheets" in checked.output
 
 
 def test_belief_flags_a_reading_that_known_good_units_do_not_have(unit: Run) -> None:

@@ -181,12 +181,14 @@ Rubber foot:
     look: {do: Look at it, detects: {gon: 90 %}, minutes: 1 min, outcomes: [ok, ok]}
   remedies:
     glue: {do: Glue it, cures: {any: 90 %, lost: 10 %}, minutes: 1 min, spoils: {any: 1 %}, hazards: [smoke]}
+  charge: {capacitance: 1 uF, charged_to: 400 V}
 wheel: {says: Wheel}
 """
 WRONG_KINDS_FINDINGS = [
     "kinds.yaml:1:1: 'Rubber foot' is not a name: lower-case words joined by hyphens. Right would be 'rubber-foot'.",
     "kinds.yaml:7:3: The chances of what an eye may find sum to 110 %. They must leave room for 'fine': at most 100 %.",
     "kinds.yaml:6:10: No past 'dropt'. Similar: 'dropped'.",
+    "kinds.yaml:14:3: A 'charge' stands here, but no hazard that warns of it. Add 'stored-charge' to its 'hazards'.",
     "kinds.yaml:9:5: The mode 'gone' lacks 'says'.",
     "kinds.yaml:11:38: No mode 'gon' of this part. Similar: 'gone'.",
     "kinds.yaml:11:76: Both outcomes are 'ok'. The first word means ok, the second bad: they must differ.",
@@ -194,11 +196,11 @@ WRONG_KINDS_FINDINGS = [
     "kinds.yaml:13:82: No mode 'any' of this part. There are: 'gone', 'missing'.",
     "kinds.yaml:13:103: No hazard 'smoke'. There are: 'cell', 'eyes', 'first-power', 'fumes', 'glass', 'hot', "
     "'lamp', 'laser' and 10 more.",
-    "kinds.yaml:14:1: 'base' is missing here. Add 'base: ...' (chance of at least one fault in a bought broken unit, "
+    "kinds.yaml:15:1: 'base' is missing here. Add 'base: ...' (chance of at least one fault in a bought broken unit, "
     "history unknown).",
-    "kinds.yaml:14:1: 'base_source' is missing here. Add 'base_source: ...' (where the base comes from).",
-    "kinds.yaml:14:1: 'ratios_source' is missing here. Add 'ratios_source: ...' (where the ratios come from).",
-    "kinds.yaml:14:1: 'modes' is missing here. Add 'modes: ...' (the ways in which it can be faulty).",
+    "kinds.yaml:15:1: 'base_source' is missing here. Add 'base_source: ...' (where the base comes from).",
+    "kinds.yaml:15:1: 'ratios_source' is missing here. Add 'ratios_source: ...' (where the ratios come from).",
+    "kinds.yaml:15:1: 'modes' is missing here. Add 'modes: ...' (the ways in which it can be faulty).",
 ]
 
 

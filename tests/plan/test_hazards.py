@@ -10,7 +10,7 @@ from small import bench, device, log, part, tried, usual, wanted
 
 from knowngood.belief.believe import believe
 from knowngood.maps import load
-from knowngood.maps.device import Device
+from knowngood.maps.device import Charge, Device
 from knowngood.maps.words import CONDITIONS, POWERS
 from knowngood.plan.choose import Advice, advise
 from knowngood.plan.hazards import Act, breaches, cautions
@@ -228,6 +228,46 @@ def test_a_charged_supply_is_discharged_before_hands_go_there_and_again_after_po
     assert "discharge supply" in proposed(advice(ALL, "opened lid", "discharged supply 3 V", "read rail 0.1 V"))
 
 
+WAIT = (
+    "supply, 330 uF at 400 V, falls below 10 V in 10 min through its own bleed of 470 kohm, in 3 s through 2.2 kohm. "
+    "Measure it: a bleed resistor may have failed."
+)
+"""330 uF 470 kohm ln 40 = 572 s, and 330 uF 2.2 kohm ln 40 = 2.68 s, both rounded up."""
+
+
+def charged(charge: Charge) -> Device:
+    return replace(ALL, parts={**ALL.parts, "supply": replace(ALL.parts["supply"], charge=charge)})
+
+
+def test_the_caution_of_a_stored_charge_says_how_long_it_takes_by_the_parts_values() -> None:
+    on = charged(Charge(330e-6, 400.0, 470e3))
+    held_back = advice(on, "opened lid")
+    whys = {str(breach) for move, breach in held_back.held if move.target == "supply"}
+    assert whys == {f"Nobody has measured the capacitor since the unit last had power. {WAIT}"}
+    (discharge,) = [one.move for one in held_back.ranked if one.move.name == "discharge supply"]
+    caution = on.hazards["stored-charge"].caution
+    assert f"{caution} {WAIT}" in discharge.cautions
+    assert caution in as_move(on, "rail").cautions  # no hand comes near the supply itself
+
+
+def test_without_a_bleed_the_caution_says_that_nothing_drains_it() -> None:
+    (breach,) = breaches(charged(Charge(330e-6, 400.0)), log(ALL).state, Act(touches=SUPPLY))
+    assert breach.wait == (
+        "supply, 330 uF at 400 V, falls below 10 V in 3 s through 2.2 kohm. Measure it: nothing drains it by itself."
+    )
+
+
+def test_no_time_however_long_lifts_the_rule_but_a_measurement_does() -> None:
+    on = charged(Charge(1e-9, 11.0, 1.0))  # gone at once, by the figures
+    assert breaches(on, log(on).state, Act(touches=SUPPLY))
+    assert breaches(on, log(on, "noted waited for an hour").state, Act(touches=SUPPLY))
+    assert breaches(on, log(on, "discharged supply 10.5 V").state, Act(touches=SUPPLY))
+    assert not breaches(on, log(on, "discharged supply 3 V").state, Act(touches=SUPPLY))
+    assert cautions(on, log(on, "discharged supply 3 V").state, Act(touches=SUPPLY), ()) == tuple(
+        on.hazards[name].caution for name in on.parts["supply"].hazards
+    )
+
+
 def test_a_known_short_is_fed_from_nothing_without_a_limit() -> None:
     given = advice(ALL, "opened lid", "read rail-to-ground 0.3 ohm")
     assert powers(given) == {"off"}
@@ -339,6 +379,11 @@ def test_a_rail_given_as_a_range_is_fed_its_low_end() -> None:
     on = load("some-battery-device")
     test = replace(on.tests["io-ceramics.inject"], feeds="core-rail")
     assert "at most 600 mV;" in move_of(on, log(on).state, test).precautions[0]
+
+
+def test_the_voltage_that_a_rail_may_be_fed_is_rounded_down() -> None:
+    on = load("ceiling-projector")  # 0.8 V (1 + 31.6 / 10.1) = 3.30297 V, which is shown as 3.303 V elsewhere
+    assert "at most 3.302 V;" in move_of(on, log(on).state, on.tests["ceramics-3v3.inject"]).precautions[0]
 
 
 def test_a_proof_says_which_functions_nobody_may_try_yet_and_why() -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from knowngood.belief.sensing import BY_THE_MAP, Measuring, reading_model
 from knowngood.belief.surprise import is_slip
 from knowngood.handbook.quantities import Expected, Reading, format_expected, format_quantity, parse_reading
-from knowngood.handbook.readings import OPEN, Reference, guarded
+from knowngood.handbook.readings import OPEN, Conformity, Reference, conformity_of
 from knowngood.log import events as ev
 from knowngood.log.state import Line
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
@@ -27,12 +27,18 @@ class Verdict:
     reading: Reading
     zones: dict[str, float]
     expected: Expected
-    fits_map: bool
+    conformity: Conformity
+    """The reading held to the map's limits, as the handbook's formula of that name has it."""
     reference: Reference | None
     fits_reference: bool | None
     """None where no known-good unit was read, or too few."""
     slip: bool
     """Whether no state of what is measured reads so, whatever else is known: a slip of the hand or pen."""
+
+    @property
+    def fits_map(self) -> bool:
+        """Whether it is not certainly beyond the map's limits."""
+        return self.conformity != "outside"
 
     @property
     def zone(self) -> str:
@@ -70,28 +76,21 @@ def verdict(
     zones = model.falls(read.value, read.digit)
     if model.is_overload(read.value):
         # A rail to ground may be above the meter's range and healthy; a voltage only if its limits are, too.
-        fits_map = OPEN in zones or expected.high > model.meter.top(model.measured)
-        fits_reference = fits_map
+        fits_reference = OPEN in zones or expected.high > model.meter.top(model.measured)
+        held: Conformity = "cannot be told" if fits_reference else "outside"
     else:
         uncertainty = model.uncertainty(read.value, read.digit)
-        low, high = guarded(expected, uncertainty, share=-1.0)
-        fits_map = low <= abs(read.value) <= high
+        held = conformity_of(abs(read.value), uncertainty, expected)
         fits_reference = known is not None and known.fits(abs(read.value), uncertainty)
     judged = known is not None and known.enough
     meant = 1.0 - model.slips(read.value) / max(model.likelihood(read.value, read.digit).values())
     slip = is_slip(model.slip, meant)
-    return Verdict(seq or 0, test.id, read, zones, expected, fits_map, known, fits_reference if judged else None, slip)
+    return Verdict(seq or 0, test.id, read, zones, expected, held, known, fits_reference if judged else None, slip)
 
 
 def _expected(device: Device, test: Test) -> Expected:
     assert isinstance(test.senses, (RailVoltage, RailToGround))
-    function = device.functions[test.senses.function]
-    if isinstance(test.senses, RailVoltage):
-        found = function.nominal
-    else:
-        found = function.diode if test.senses.diode else function.to_ground
-    assert found is not None
-    return found
+    return device.functions[test.senses.function].expected[test.senses.key]
 
 
 def verdicts(

@@ -41,16 +41,10 @@ def rows(store: Store, device: Device) -> list[Row]:
     known, meter = references(store, device), read_settings(store.bench_lines()).meter
     found = []
     for test in device.tests.values():
-        match test.senses:
-            case RailVoltage(function=name):
-                key, mapped = "nominal", device.functions[name].nominal
-            case RailToGround(function=name, diode=True):
-                key, mapped = "diode", device.functions[name].diode
-            case RailToGround(function=name):
-                key, mapped = "to_ground", device.functions[name].to_ground
-            case _:
-                continue
-        assert mapped is not None
+        if not isinstance(test.senses, (RailVoltage, RailToGround)):
+            continue
+        name, key = test.senses.function, test.senses.key
+        mapped = device.functions[name].expected[key]
         units, then = known.get(test.id), None
         if units is not None and units.enough:
             then = learned(mapped, units, meter.standard_uncertainty(SWITCHED[key], units.median))

@@ -16,7 +16,10 @@ from knowngood.handbook.intervals import Interval
 from knowngood.handbook.quantities import format_expected
 from knowngood.log import events as ev
 from knowngood.log.state import Flag, Line, Replay, effective
+from knowngood.maps.calls import formula_of
 from knowngood.maps.device import Device
+from knowngood.maps.load import load_text
+from knowngood.maps.read import Finding
 from knowngood.money.ledger import Ledger
 from knowngood.plan.compare import Comparison, Drawn
 from knowngood.proof.known import Proof
@@ -65,6 +68,32 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
     )
 
 
+def checked(file: Path, findings: Iterable[Finding]) -> shapes.MapCheck:
+    found = [
+        shapes.FindingShape(
+            file=one.place.file, line=one.place.line, column=one.place.column, rule=one.rule, message=one.message
+        )
+        for one in findings
+    ]
+    calls = [] if found else _calls(load_text(file.read_text(encoding="utf-8"), str(file)))
+    return shapes.MapCheck(file=str(file), right=not found, findings=found, calls=calls)
+
+
+def _calls(device: Device) -> list[shapes.CallShape]:
+    return [
+        shapes.CallShape(
+            function=function.id,
+            key=key,
+            call=one.rests_on,
+            expected=format_expected(one),
+            source=formula_of(one.rests_on).page.source,
+        )
+        for function in device.functions.values()
+        for key, one in function.expected.items()
+        if one.rests_on
+    ]
+
+
 def learned(device: Device, found: Iterable[Row], difference: str, written: Path | None) -> shapes.ReadingsAnswer:
     rows = [
         shapes.LearnedRow(
@@ -72,6 +101,7 @@ def learned(device: Device, found: Iterable[Row], difference: str, written: Path
             function=one.place[0],
             key=one.place[1],
             expected=format_expected(one.mapped),
+            rests_on=one.mapped.rests_on or None,
             units=one.units.count if one.units else 0,
             median=one.units.median if one.units else None,
             spread=one.units.spread if one.units else None,
@@ -96,6 +126,8 @@ def readings(found: Iterable[Verdict]) -> list[shapes.ReadingShape]:
             zones=one.zones,
             expected_low=one.expected.low,
             expected_high=one.expected.high,
+            rests_on=one.expected.rests_on or None,
+            conformity=one.conformity,
             fits_map=one.fits_map,
             reference=shapes.ReferenceShape(
                 units=one.reference.count, median=one.reference.median, mad=one.reference.mad

@@ -347,17 +347,12 @@ def map_check(file: Annotated[Path, typer.Argument(metavar="FILE", help="A map f
     Example: knowngood map check my-radio.yaml
     """
     with failing_plainly(as_json):
-        from knowngood.cli import shapes, show
+        from knowngood.cli import answers, show
         from knowngood.maps import findings_in
 
-        found = [
-            shapes.FindingShape(
-                file=one.place.file, line=one.place.line, column=one.place.column, rule=one.rule, message=one.message
-            )
-            for one in findings_in(file)
-        ]
-        answer(shapes.MapCheck(file=str(file), right=not found, findings=found), as_json, show.findings)
-        if found:
+        checked = answers.checked(file, findings_in(file))
+        answer(checked, as_json, show.findings)
+        if not checked.right:
             raise SystemExit(BAD_INPUT)
 
 

@@ -16,6 +16,7 @@ from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.shape import Shape as Shape
+from knowngood.handbook.readings import Conformity
 
 
 class LineShape(Shape):
@@ -44,6 +45,9 @@ class LearnedRow(Shape):
     function: str = Field(description="The rail that it reads")
     key: str = Field(description="Where the map says what it expects: `nominal`, `to_ground` or `diode`")
     expected: str = Field(description="What the map expects")
+    rests_on: str | None = Field(
+        description="The call of the handbook that this comes from; null where a person wrote it"
+    )
     units: int = Field(description="How many known-good units were read; each counts once, by its last reading")
     median: float | None = Field(description="Their median; none if none was read")
     spread: float | None = Field(description="Standard deviation of one more of them, by their median deviation")
@@ -99,6 +103,13 @@ class ReadingShape(Shape):
     )
     expected_low: float = Field(description="Lower limit of the map")
     expected_high: float = Field(description="Upper limit of the map")
+    rests_on: str | None = Field(
+        None, description="The call of the handbook that these come from; null where a person wrote them"
+    )
+    conformity: Conformity = Field(
+        description="The reading held to these limits with a guard band of its expanded uncertainty (k = 2), in the "
+        "words of `knowngood book conformity`"
+    )
     fits_map: bool = Field(description="Not beyond the map's limits by more than its expanded uncertainty (k = 2)")
     reference: ReferenceShape | None = Field(None, description="What known-good units read, if any were read")
     fits_reference: bool | None = Field(
@@ -278,12 +289,23 @@ class FindingShape(Shape):
     message: str = Field(description="What is wrong, and what would be right")
 
 
+class CallShape(Shape):
+    """What a map expects by a call of the handbook."""
+
+    function: str = Field(description="The rail")
+    key: str = Field(description="Where it stands: `nominal`, `to_ground` or `diode`")
+    call: str = Field(description="The call as written, without a tolerance behind it")
+    expected: str = Field(description="What comes of it, with its tolerance")
+    source: str = Field(description="Source of the formula")
+
+
 class MapCheck(Shape):
     """`knowngood map check`"""
 
     file: str = Field(description="The file that was checked")
     right: bool = Field(description="Whether nothing is wrong")
     findings: list[FindingShape] = Field(description="Every mistake found, in the order of the file")
+    calls: list[CallShape] = Field(description="What it expects by the handbook, if nothing is wrong")
 
 
 class MapRow(Shape):

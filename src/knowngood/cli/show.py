@@ -9,6 +9,7 @@ from rich.text import Text
 from knowngood.cli import shapes
 from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, format_quantity, minor_digits
 from knowngood.handbook.quantities import percent as chance
+from knowngood.handbook.readings import OPEN
 
 
 def console() -> Console:
@@ -40,7 +41,13 @@ def logged(out: Console, answer: shapes.Logged) -> None:
         out.print(Text(f"{answer.unit} {line.seq}  {line.line}"))
         if line.seq in said:
             one = said[line.seq]
-            out.print(Text(f"   {one.zone} {chance(one.zones[one.zone])}"))
+            near = "; too near to a limit to be told" if one.conformity == "cannot be told" and one.zone != OPEN else ""
+            out.print(Text(f"   {one.zone} {chance(one.zones[one.zone])}{near}"))
+            if one.rests_on:
+                limits = (
+                    f"{format_quantity(one.expected_low, one.unit)} to {format_quantity(one.expected_high, one.unit)}"
+                )
+                out.print(Text(f"   {limits} by the handbook: {one.rests_on}"))
             _flagged(out, [one])
             if one.slip:
                 out.print(Text("! Nothing that this map knows reads so there: a slip? Recheck it."))
@@ -63,6 +70,9 @@ def learned(out: Console, answer: shapes.ReadingsAnswer) -> None:
             units = f"{row.units}: {format_quantity(row.median, row.unit)}{spread}"
         table.add_row(row.test, row.expected, units, row.learned or "")
     out.print(table)
+    for row in answer.rows:
+        if row.rests_on:
+            out.print(Text(f"{row.test} by the handbook: {row.rests_on}"))
     if answer.written:
         out.print(Text(f"Written to {answer.written}. Units booked in from now on may use it: --map {answer.written}"))
     elif answer.difference:
@@ -224,6 +234,8 @@ def proof(out: Console, answer: shapes.ProofAnswer) -> None:
 def findings(out: Console, answer: shapes.MapCheck) -> None:
     for one in answer.findings:
         out.print(Text(f"{one.file}:{one.line}:{one.column}: {one.message}"), soft_wrap=True)
+    for call in answer.calls:
+        out.print(Text(f"{call.function}, {call.key}: {call.expected} by {call.call} ({call.source})"), soft_wrap=True)
     if answer.right:
         out.print(Text(f"{answer.file}: nothing wrong"), soft_wrap=True)
     else:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import import_module
+from pathlib import Path
 from types import ModuleType
 from typing import Any
 
@@ -100,6 +101,28 @@ def formulas() -> dict[str, Formula[Any, Any]]:
         for one in sorted(of_it, key=_place):
             assert one.name not in found, f"two formulae are called {one.name}"
             found[one.name] = one
+    return found
+
+
+@lru_cache(maxsize=1)
+def places() -> dict[str, str]:
+    """The module of every formula by its name, read from the source: importing the whole book takes longer than most
+    commands."""
+    here = Path(__file__).parent
+    return {
+        name.replace("_", "-"): ".".join((__package__, *path.relative_to(here).with_suffix("").parts))
+        for path in here.rglob("*.py")
+        for name in _DEFINED.findall(path.read_text(encoding="utf-8"))
+    }
+
+
+_DEFINED = re.compile(r"\n@formula\ndef (\w+)\(")
+
+
+def formula_named(name: str) -> Formula[Any, Any]:
+    """The formula of a name among ``places()``, with no more of the book imported than it takes."""
+    found = getattr(import_module(places()[name]), name.replace("-", "_"))
+    assert isinstance(found, Formula)
     return found
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -48,7 +48,8 @@ MINOR_DIGITS = {
 
 _RKM = re.compile(r"^(\d+)([RkKMGmunp])(\d+)(?:\s*([^\d\s]\S*))?$")
 _RKM_PREFIX = {"R": "", "k": "k", "K": "k", "M": "M", "G": "G", "m": "m", "u": "u", "n": "n", "p": "p", "µ": "u"}
-_TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|±)\s*")
+TOLERANCE = re.compile(r"\s*(?:\+/-|\+-|±)\s*")
+"""What stands between a value and its tolerance."""
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?")
 _MONEY = re.compile(r"^(?P<code>[A-Z]{3})\s*(?P<sign>-?)(?P<amount>\d+(?:[.,]\d+)?)$")
 _SI_PREFIXES = (
@@ -137,6 +138,8 @@ class Expected:
     low: float
     high: float
     unit: str
+    rests_on: str = field(default="", compare=False)
+    """The call of a formula of the handbook that gave it, as written; "" where a person wrote the value."""
 
 
 @dataclass(frozen=True)
@@ -297,16 +300,16 @@ def parse_expected(text: str) -> Expected:
         unit = unit_of(bounds[1])
         low, high = (parse_quantity(bound, unit) for bound in bounds)
         return _ordered(text, Expected((low + high) / 2, low, high, unit))
-    nominal_text, *tolerance = _TOLERANCE.split(text)
+    nominal_text, *tolerance = TOLERANCE.split(text)
     unit = unit_of(nominal_text)
     nominal = parse_quantity(nominal_text, unit)
-    if not tolerance:
-        return Expected(nominal, nominal, nominal, unit)
-    if tolerance[0].endswith("%"):
-        width = abs(nominal) * parse_share(tolerance[0])
-    else:
-        width = parse_quantity(tolerance[0], unit)
+    width = tolerance_width(tolerance[0], nominal, unit) if tolerance else 0.0
     return _ordered(text, Expected(nominal, nominal - width, nominal + width, unit))
+
+
+def tolerance_width(text: str, nominal: float, unit: str) -> float:
+    """How far limits are from ``nominal``, in its unit, by a tolerance from "5 %" or "0.6 V"."""
+    return abs(nominal) * parse_share(text) if text.endswith("%") else parse_quantity(text, unit)
 
 
 def format_expected(expected: Expected) -> str:

@@ -200,6 +200,21 @@ def guarded(limits: Expected, uncertainty: float, *, share: float = 1.0, coverag
     return limits.low + band, limits.high - band
 
 
+Conformity = Literal["inside", "outside", "cannot be told"]
+"""Words for a value held to its limits: between the guarded ones, beyond them on the far side, or too near to one."""
+
+
+def conformity_of(
+    value: float, uncertainty: float, limits: Expected, *, share: float = 1.0, coverage: float = 2.0
+) -> Conformity:
+    """The verdict on a value with a guard band on both sides of each limit; see ``guarded``."""
+    accept = guarded(limits, uncertainty, share=share, coverage=coverage)
+    reject = guarded(limits, uncertainty, share=-share, coverage=coverage)
+    if accept[0] <= value <= accept[1]:
+        return "inside"
+    return "cannot be told" if reject[0] <= value <= reject[1] else "outside"
+
+
 # ---- what known-good units read -----------------------------------------------------------------------------------
 
 

@@ -11,6 +11,7 @@ from knowngood.handbook.human_error import CHECKED_FACTOR, REVERSED_PER_TOUCH, U
 from knowngood.maps.check import all_parts, needs
 from knowngood.maps.device import (
     AnyMode,
+    Charge,
     Device,
     Fastener,
     Function,
@@ -89,7 +90,8 @@ def _lacks(table: MapTable, part: PartTable) -> set[str]:
     for function in table.functions.values():
         runs_on |= {one.power for one in (function.tried, function.probe) if one}
     rails = [table.functions[rail].nominal for rail in part.on]
-    highest = max((rail.high for rail in rails if rail), default=inf)
+    charge = part.charge.charged_to if part.charge else 0.0
+    highest = max(charge, max((rail.high for rail in rails if rail), default=inf))
     return {
         name
         for name, one in hazards().items()
@@ -116,6 +118,7 @@ def _in_order(table: MapTable) -> list[str]:
 
 def _part(name: str, table: PartTable, lacks: set[str]) -> Part:
     kind = kinds()[table.kind]
+    charge = table.charge or kind.charge
     modes = modes_of(table)
     base = kind.base if table.base is None else table.base
     missing = kind.missing if table.missing is None else table.missing
@@ -148,6 +151,7 @@ def _part(name: str, table: PartTable, lacks: set[str]) -> Part:
         carries=tuple(table.carries) if isinstance(table, ConnectionTable) else (),
         reversible=isinstance(table, ConnectionTable) and table.reversible,
         hazards=tuple(dict.fromkeys((*_brought(kind.hazards, lacks), *table.hazards))),
+        charge=Charge(charge.capacitance, charge.charged_to, charge.bleed) if charge else None,
     )
 
 

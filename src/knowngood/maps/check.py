@@ -12,6 +12,7 @@ from graphlib import CycleError, TopologicalSorter
 from knowngood.handbook.quantities import format_quantity
 from knowngood.handbook.readings import DIODE_RANGE, NONE_BELOW, OHMS_RANGE
 from knowngood.maps.kinds import (
+    check_charge,
     check_hazards,
     check_mode,
     check_modes,
@@ -36,7 +37,7 @@ RULES = (
     *("passing-pull", "feeds-unlimited", "feeds-no-part"),
     *("function-cycle", "step-cycle", "parent-cycle", "joins-itself", "married-to-itself"),
     *("probe-without-voltage", "rail-limits", "ground-limits", "diode-limits", "diode-unread", "rail-drift"),
-    *("certain-fault", "no-modes-left"),
+    *("charge-without-hazard", "charge-limits", "certain-fault", "no-modes-left"),
     *("nothing-wanted", "wanted-untestable", "needs-nothing", "part-without-effect", "currencies"),
 )
 """Every rule of the checker."""
@@ -110,6 +111,8 @@ def _references(document: Document, table: MapTable) -> None:
             each(part_name, (*path, "joins"), part.joins)
         check_hazards(document, (*path, "hazards"), part.hazards)
         check_pasts(document, (*path, "past"), part.past)
+        carried = [*(kinds()[part.kind].hazards if part.kind in kinds() else ()), *part.hazards]
+        check_charge(document, (*path, "charge"), part.charge, carried)
         for test_name, own in part.tests.items():
             step((*path, "tests", test_name, "behind"), own.behind if own else None)
         if part.kind in kinds():

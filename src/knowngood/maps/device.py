@@ -73,6 +73,15 @@ class Prices:
 
 
 @dataclass(frozen=True)
+class Charge:
+    """What a part stores while it has power: F, V, and the ohm that drain it by themselves (None: nothing does)."""
+
+    capacitance: float
+    charged_to: float
+    bleed: float | None = None
+
+
+@dataclass(frozen=True)
 class Part:
     """A part or a connection, with all that its kind brings."""
 
@@ -93,6 +102,7 @@ class Part:
     carries: tuple[str, ...] = ()
     reversible: bool = False
     hazards: tuple[str, ...] = ()
+    charge: Charge | None = None
 
     @property
     def is_connection(self) -> bool:
@@ -145,6 +155,12 @@ class Function:
     under_short: Level = Level.NONE
     """What is left of a rail that a load shorts: a supply that folds back keeps some."""
 
+    @cached_property
+    def expected(self) -> dict[str, Expected]:
+        """What is expected of a rail's readings, by the key of the map that says so."""
+        said = {"nominal": self.nominal, "to_ground": self.to_ground, "diode": self.diode}
+        return {key: one for key, one in said.items() if one is not None}
+
 
 @dataclass(frozen=True)
 class PartModes:
@@ -171,6 +187,11 @@ class RailVoltage:
     def unit(self) -> str:
         return "V"
 
+    @property
+    def key(self) -> str:
+        """The key of the map that says what is expected."""
+        return "nominal"
+
 
 @dataclass(frozen=True)
 class RailToGround:
@@ -182,6 +203,11 @@ class RailToGround:
     @property
     def unit(self) -> str:
         return "V" if self.diode else "ohm"
+
+    @property
+    def key(self) -> str:
+        """The key of the map that says what is expected."""
+        return "diode" if self.diode else "to_ground"
 
 
 @dataclass(frozen=True)
@@ -293,6 +319,8 @@ class Hazard:
     """Kinds bring it only to units that run on one of these, if there are any."""
     safe_below: float | None = None
     """Direct voltage below which a charge counts as let off."""
+    discharge_through: float | None = None
+    """The resistor, in ohm, through which its caution lets it off."""
 
 
 OF_THE_UNIT = ("wet", "short")

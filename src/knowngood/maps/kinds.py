@@ -6,10 +6,20 @@ import re
 from functools import lru_cache
 from pathlib import Path
 
-from knowngood.errors import MapError
+from knowngood.errors import MapError, RangeError
+from knowngood.handbook.charge import discharge_time
 from knowngood.maps.device import Hazard, HazardRule, Precaution
 from knowngood.maps.read import Document, Finding, Path_, read_file
-from knowngood.maps.schema import NAME, HazardTable, KindTable, ModeTable, PartTable, RemedyTable, TestTable
+from knowngood.maps.schema import (
+    NAME,
+    ChargeTable,
+    HazardTable,
+    KindTable,
+    ModeTable,
+    PartTable,
+    RemedyTable,
+    TestTable,
+)
 from knowngood.maps.shape import nearest, not_a_name, shape, similar
 from knowngood.maps.words import ANY, CONDITIONS, FINE, MISSING, PASTS, REVERSED
 
@@ -53,7 +63,9 @@ def _hazard(name: str, table: HazardTable) -> Hazard:
         )
         for rule_id, rule in table.rules.items()
     )
-    return Hazard(name, table.caution, table.source, rules, tuple(table.in_units_on), table.safe_below)
+    return Hazard(
+        name, table.caution, table.source, rules, tuple(table.in_units_on), table.safe_below, table.discharge_through
+    )
 
 
 @lru_cache(maxsize=1)
@@ -96,6 +108,27 @@ def check_words(document: Document, path: Path_, table: KindTable) -> None:
     check_looks(document, (*path, "looks"), table.looks)
     check_pasts(document, (*path, "past"), table.past)
     check_hazards(document, (*path, "hazards"), table.hazards)
+    check_charge(document, (*path, "charge"), table.charge, table.hazards)
+
+
+def check_charge(document: Document, path: Path_, charge: ChargeTable | None, carried: list[str]) -> None:
+    """That a charge is one of a part that carries its hazard, and one whose waiting time can be computed."""
+    if charge is None:
+        return
+    stores = [one for name, one in hazards().items() if one.safe_below is not None and name in carried]
+    if not stores:
+        named = " or ".join(f"'{name}'" for name, one in hazards().items() if one.safe_below is not None)
+        message = f"A 'charge' stands here, but no hazard that warns of it. Add {named} to its 'hazards'."
+        document.findings.append(Finding("charge-without-hazard", document.at_key(path), message))
+    for hazard in stores:
+        for resistor in (charge.bleed, hazard.discharge_through):
+            try:
+                if resistor is not None:
+                    discharge_time(charge.capacitance, resistor, charge.charged_to, hazard.safe_below or 0.0)
+            except RangeError as error:
+                message = f"This charge cannot be waited for: {error} Correct it, or take 'charge' out."
+                document.findings.append(Finding("charge-limits", document.at_key(path), message))
+                return
 
 
 def modes_of(part: PartTable) -> dict[str, ModeTable]:

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
-from knowngood.errors import QuantityError
+from knowngood.errors import QuantityError, RangeError
 from knowngood.handbook.quantities import (
     Expected,
     Money,
@@ -20,6 +20,7 @@ from knowngood.handbook.quantities import (
     parse_quantity,
     parse_share,
 )
+from knowngood.maps.calls import called, is_call
 from knowngood.maps.words import (
     Bond,
     Carries,
@@ -46,13 +47,13 @@ def _written(parse: Callable[[Any], Any], kind: type) -> Callable[[Any], Any]:
         if isinstance(value, bool) or not isinstance(value, (str, int, float)):
             shown = "nothing" if value is None else str(value).lower() if isinstance(value, bool) else "a table or list"
             raise ValueError(f"{shown} stands where a number with its unit belongs.")
-        if len(str(value)) > LONGEST:
+        if len(str(value)) > LONGEST and not is_call(str(value)):
             raise ValueError(
                 f"a quantity of {len(str(value))} characters. Write it shorter, with a prefix, as '4.7 k'."
             )
         try:
             return parse(value)
-        except QuantityError as error:
+        except (QuantityError, RangeError) as error:
             raise ValueError(str(error)) from None
 
     return read
@@ -62,12 +63,8 @@ def _text(parse: Callable[[str], Any]) -> Callable[[Any], Any]:
     return lambda value: parse(str(value))
 
 
-def _as_ohms(value: Any) -> float:
-    return parse_quantity(str(value), "ohm")
-
-
-def _as_volts(value: Any) -> float:
-    return parse_quantity(str(value), "V")
+def _read_in(unit: str) -> BeforeValidator:
+    return BeforeValidator(_written(lambda value: parse_quantity(str(value), unit), float))
 
 
 _SHARE = {"type": ["string", "number"], "examples": ["15 %", 0.15]}
@@ -82,21 +79,28 @@ Price = Annotated[
     BeforeValidator(_written(_text(parse_money), Money)),
     WithJsonSchema({"type": "string", "examples": ["EUR 14"]}),
 ]
-Limits = Annotated[
+
+
+def _limits(unit: str) -> Callable[[str], Expected]:
+    return lambda text: called(text, unit) if is_call(text) else parse_expected(text)
+
+
+CALL = "feedback-output(reference 0.8 V, upper 31k6, lower 10k1) +/- 5 %"
+"""An example of a call of the handbook in place of a written value."""
+
+VoltLimits = Annotated[
     Expected,
-    BeforeValidator(_written(_text(parse_expected), Expected)),
-    WithJsonSchema({"type": "string", "examples": ["12 V +/- 5 %", "20 ohm to 1 Mohm"]}),
+    BeforeValidator(_written(_text(_limits("V")), Expected)),
+    WithJsonSchema({"type": "string", "examples": ["12 V +/- 5 %", CALL]}),
 ]
-Ohms = Annotated[
-    float,
-    BeforeValidator(_written(_as_ohms, float)),
-    WithJsonSchema({"type": ["string", "number"], "examples": ["2 ohm"]}),
+OhmLimits = Annotated[
+    Expected,
+    BeforeValidator(_written(_text(_limits("ohm")), Expected)),
+    WithJsonSchema({"type": "string", "examples": ["20 ohm to 1 Mohm"]}),
 ]
-Volts = Annotated[
-    float,
-    BeforeValidator(_written(_as_volts, float)),
-    WithJsonSchema({"type": ["string", "number"], "examples": ["10 V"]}),
-]
+Ohms = Annotated[float, _read_in("ohm"), WithJsonSchema({"type": ["string", "number"], "examples": ["2 ohm"]})]
+Volts = Annotated[float, _read_in("V"), WithJsonSchema({"type": ["string", "number"], "examples": ["10 V"]})]
+Farads = Annotated[float, _read_in("F"), WithJsonSchema({"type": ["string", "number"], "examples": ["330 uF"]})]
 Factor = Annotated[float, Field(gt=0, description="Multiplies odds")]
 NAME = r"^[a-z0-9][a-z0-9-]*$"
 """Form of a name."""
@@ -169,6 +173,14 @@ class RemedyTable(Table):
     hazards: list[str] = Field([], description="Hazards of doing it")
 
 
+class ChargeTable(Table):
+    """What a part with a stored charge holds, so that its caution can say how long it takes to be gone."""
+
+    capacitance: Farads = Field(description="Of the capacitor that keeps the charge")
+    charged_to: Volts = Field(description="Voltage across it while the unit has power")
+    bleed: Ohms | None = Field(None, description="What drains it by itself, if anything does")
+
+
 class KindTable(Table):
     """A part kind: everything a part brings without a line of its own."""
 
@@ -185,6 +197,7 @@ class KindTable(Table):
     tests: dict[Name, TestTable] = Field({}, description="Tests of the part by itself")
     remedies: dict[Name, RemedyTable] = Field({}, description="What may cure it")
     hazards: list[str] = Field([], description="Hazards that it brings")
+    charge: ChargeTable | None = Field(None, description="What it stores, with the hazard 'stored-charge'")
 
 
 class PriceTable(Table):
@@ -213,6 +226,7 @@ class PartTable(Table):
     price: PriceTable = Field(PriceTable(), description="What another one costs")
     interchange: list[str] = Field([], description="Revisions that fit in its place")
     hazards: list[str] = Field([], description="Hazards on top of the kind's")
+    charge: ChargeTable | None = Field(None, description="What it stores, in place of the kind's ('stored-charge')")
 
 
 class ConnectionTable(PartTable):
@@ -282,9 +296,9 @@ class FunctionTable(Table):
     spoiled_by: list[Name] = Field([], description="Rails whose short takes this down too")
     wanted: bool = Field(False, description="A person pays for it: it must work in the end")
     tried: TryTable | None = Field(None, description="How a person tries it")
-    nominal: Limits | None = Field(None, description="Makes it a rail with a voltage")
+    nominal: VoltLimits | None = Field(None, description="Makes it a rail with a voltage")
     probe: ProbeTable | None = Field(None, description="Where a rail is measured")
-    to_ground: Limits = Field(
+    to_ground: OhmLimits = Field(
         Expected(1000.0, 20.0, 1e6, "ohm"),
         description="Healthy resistance to ground, power off",
         json_schema_extra={"default": "20 ohm to 1 Mohm", "examples": ["20 ohm to 1 Mohm"]},
@@ -294,7 +308,7 @@ class FunctionTable(Table):
         "hiccup", description="What its supply does when a load shorts it; unplugging the load restores it"
     )
     drift: Share = Field(0.0, description="Share of its nominal by which age may have moved a healthy rail's limits")
-    diode: Limits | None = Field(None, description="Healthy forward drop to ground in diode mode, power off")
+    diode: VoltLimits | None = Field(None, description="Healthy forward drop to ground in diode mode, power off")
 
 
 class MarriedTable(Table):
@@ -360,4 +374,5 @@ class HazardTable(Table):
     source: str = Field(description="Where it comes from")
     in_units_on: list[Power] = Field([], description="Kinds bring it only to units that run on one of these, if given")
     safe_below: Volts | None = Field(None, description="Direct voltage below which a charge counts as let off")
+    discharge_through: Ohms | None = Field(None, description="The resistor through which its caution lets it off")
     rules: dict[Name, HazardRuleTable] = Field({}, description="Hard rules by name")

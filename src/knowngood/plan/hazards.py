@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Set
 from dataclasses import dataclass
+from functools import lru_cache
 
-from knowngood.handbook.quantities import Expected, format_quantity
+from knowngood.handbook.charge import discharge_time
+from knowngood.handbook.quantities import Expected, format_minutes, format_quantity
 from knowngood.log.state import State
-from knowngood.maps.device import Device, HazardRule
+from knowngood.maps.device import Charge, Device, HazardRule
 
 EVERYTHING = "everything else"
 """What a rule forbids that only lets its own part go out."""
@@ -18,6 +21,8 @@ UNCOVERED = frozenset({"missing", "broken-off"})
 TOLERANCE = 0.1
 """Limits up to this far below the nominal are a tolerance round one voltage; further apart, a range of voltages."""
 
+SHOWN_DIGITS = 4
+"""Digits that a quantity is shown with."""
 
 StandIns = frozenset[str] | None
 """Parts in whose place the bench can put another; None: every part that its kind has another for."""
@@ -52,9 +57,11 @@ class Breach:
     hazard: str
     rule: HazardRule
     part: str | None
+    wait: str = ""
+    """How long a charge takes to be gone, where the map says what the part stores."""
 
     def __str__(self) -> str:
-        return self.rule.why
+        return f"{self.rule.why} {self.wait}".strip()
 
 
 def breaches(device: Device, state: State, act: Act, stand_ins: StandIns = None) -> list[Breach]:
@@ -116,7 +123,7 @@ def _assemblies(device: Device, part: str) -> set[str]:
 def _standing(device: Device, state: State, act: Act) -> list[Breach]:
     """Rules that hold for an act and that no fact lifts, precautions not looked at."""
     return [
-        Breach(name, rule, part)
+        Breach(name, rule, part, _wait(device, name, part))
         for name, rule, part in device.hard_rules
         if _holds(state, act, rule, part) and not _lifted(device, state, act, rule, part)
     ]
@@ -180,9 +187,11 @@ def _in_words(device: Device, act: Act, rule: HazardRule) -> str:
 
 
 def _at_most(rail: Expected) -> str:
-    """The voltage that a rail may be fed: its nominal, or the low end where the map gives a range."""
+    """The voltage that a rail may be fed: its nominal, or the low end where the map gives a range; never rounded up."""
     one = rail.low >= (1.0 - TOLERANCE) * rail.nominal
-    return format_quantity(rail.nominal if one else rail.low, rail.unit)
+    most = rail.nominal if one else rail.low
+    digits = 10.0 ** (SHOWN_DIGITS - 1 - math.floor(math.log10(most)))
+    return format_quantity(math.floor(most * digits * (1.0 + 1e-12)) / digits, rail.unit)
 
 
 def cautions(device: Device, state: State, act: Act, own: Iterable[str]) -> tuple[str, ...]:
@@ -200,4 +209,47 @@ def cautions(device: Device, state: State, act: Act, own: Iterable[str]) -> tupl
         named += [name for name, so in (("wet", state.wet), ("short", bool(state.shorted))) if so]
     live = {"mains"} if act.power == "mains" else set()
     wanted = [name for name in dict.fromkeys(named) if name != "mains" or live or act.touches]
-    return tuple(device.hazards[name].caution for name in wanted if name in device.hazards)
+    charged = {act.discharges} | ((act.touches | act.near) - state.discharged - state.removed)
+    return tuple(
+        " ".join(
+            filter(
+                None,
+                (
+                    device.hazards[name].caution,
+                    *(_wait(device, name, part) for part in device.parts if part in charged),
+                ),
+            )
+        )
+        for name in wanted
+        if name in device.hazards
+    )
+
+
+def _wait(device: Device, hazard: str, part: str | None) -> str:
+    """How long the charge of a part takes to be gone by the figures of the map, and that it must be measured; "" where
+    the map gives none."""
+    carrier, about = device.parts.get(part or ""), device.hazards[hazard]
+    if carrier is None or carrier.charge is None or about.safe_below is None or hazard not in carrier.hazards:
+        return ""
+    falls = _falls(carrier.charge, about.safe_below, about.discharge_through)
+    return f"{carrier.what}, {falls}" if falls else ""
+
+
+@lru_cache(maxsize=256)
+def _falls(charge: Charge, safe: float, through: float | None) -> str:
+    held = f"{format_quantity(charge.capacitance, 'F')} at {format_quantity(charge.charged_to, 'V')}"
+    ways = [(f"its own bleed of {format_quantity(charge.bleed, 'ohm')}", charge.bleed)] if charge.bleed else []
+    ways += [(format_quantity(through, "ohm"), through)] if through else []
+    if not ways:
+        return ""
+    times = ", ".join(
+        f"in {_at_least(discharge_time(charge.capacitance, ohms, charge.charged_to, safe))} through {way}"
+        for way, ohms in ways
+    )
+    own = "a bleed resistor may have failed" if charge.bleed else "nothing drains it by itself"
+    return f"{held}, falls below {format_quantity(safe, 'V')} {times}. Measure it: {own}."
+
+
+def _at_least(seconds: float) -> str:
+    """A time to wait, rounded up."""
+    return f"{math.ceil(seconds)} s" if seconds <= 90.0 else format_minutes(math.ceil(seconds / 60.0))

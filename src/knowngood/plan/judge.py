@@ -242,7 +242,7 @@ class Judge:
     def _by_outcomes(self, move: Move, answer: Answer, worth: float, spread: float) -> Ranked:
         outcomes = prospects(self.belief, answer)
         why = self._why(move, outcomes, answer.p_blocks[answer.probability > 0.0])
-        return Ranked(move, move.cost(self.terms), worth, why, outcomes, spread)
+        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread)
 
     def _why(self, move: Move, outcomes: Sequence[Prospect], blocks: Array) -> str:
         if move.test is not None and self.to_prove(move.test):

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.priors import NEW, USED, Vector, fitted, mended, replaced
-from knowngood.handbook.quantities import money_of, percent
+from knowngood.handbook.quantities import format_expected, money_of, percent
 from knowngood.log.state import LOOK_MINUTES, State, made_by_fitting
-from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, Remedy, Test
+from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, RailVoltage, Remedy, Test
 from knowngood.plan.access import after_access, warnings, way
 from knowngood.plan.constraints import out_of_reach
 from knowngood.plan.hazards import Act, StandIns, hands_near, precautions
@@ -105,11 +105,20 @@ def test_move(device: Device, state: State, test: Test, others: StandIns = None)
         log=f"{test.verb} {test.id}",
         cautions=warnings(device, state, act, test.hazards, there),
         precautions=tuple(stated.values()),
+        remark=_rests_on(device, test),
         test=test,
         wait=there.wait,
         tools=_together(there.tools, test.tools),
         disturbs=there.disturbs,
     )
+
+
+def _rests_on(device: Device, test: Test) -> str:
+    """What a reading is held to, where the map has that from the handbook."""
+    if not isinstance(test.senses, (RailVoltage, RailToGround)):
+        return ""
+    expected = device.functions[test.senses.function].expected[test.senses.key]
+    return f"Expect {format_expected(expected)}, by {expected.rests_on}." if expected.rests_on else ""
 
 
 def look_move(device: Device, state: State, part: Part) -> Move:

@@ -10,7 +10,7 @@ from scipy.special import ndtr
 from knowngood.errors import RangeError
 from knowngood.handbook.formula import formula
 from knowngood.handbook.quantities import Expected
-from knowngood.handbook.readings import Range, conformance, guarded
+from knowngood.handbook.readings import Range, conformance, conformity_of, guarded
 
 
 @dataclass(frozen=True)
@@ -124,14 +124,9 @@ def conformity(
     if ends.low >= ends.high:
         raise RangeError(f"conformity: low is {ends.low:g}; valid is below high, {ends.high:g}.")
     accept = guarded(ends, uncertainty, share=share, coverage=coverage)
-    reject = guarded(ends, uncertainty, share=-share, coverage=coverage)
-    if accept[0] <= reading <= accept[1]:
-        verdict = "inside"
-    else:
-        verdict = "cannot be told" if reject[0] <= reading <= reject[1] else "outside"
     return Conformity(
         chance=conformance(reading, uncertainty, ends.low, ends.high),
-        verdict=verdict,
+        verdict=conformity_of(reading, uncertainty, ends, share=share, coverage=coverage),
         accept_from=None if low is None else accept[0],
         accept_to=None if high is None else accept[1],
         risk=1.0 - float(ndtr(share * coverage)),
