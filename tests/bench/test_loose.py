@@ -37,6 +37,7 @@ def taken(store: Store, unit: str, mark: str, part: str = "io-buck") -> tuple[st
     ("typed", "line"),
     [
         ("25 10R resistors 1% 0805 in drawer 3", "stocked 25 x resistor 10 ohm 1 % 0805 in drawer 3"),
+        ("10x10R", "stocked 10 x resistor 10 ohm"),
         ("Stocked 2x cap 1uF -- from an old lab", "stocked 2 x capacitor 1 uF -- from an old lab"),
         ("used s4", "used 1 of S4"),
         ("Used 3 x S4 -- lost", "used 3 of S4 -- lost"),
@@ -65,6 +66,7 @@ def test_the_count_follows_the_logs(store: Store, mains: str) -> None:
     [
         ("x", r"'x' is not understood\. Write: stocked COUNT x KIND VALUE"),
         ("0 x resistor 10 ohm", "is not understood"),
+        ("9999999 x resistor 10 ohm", "is not understood"),
         ("2 x resistor 10", "'2 x resistor 10': 'resistor 10' has no value"),
         ("used 6 of S1", r"S1 \(resistor 10 ohm\) has 5 left"),
         ("used S7", "no lot 'S7' on the shelf"),

@@ -28,6 +28,7 @@ def test_what_is_printed_beside_the_mark_is_taken_as_printed() -> None:
     [one] = decode("104 X7R 50V").meanings
     assert one.part == SmallPart("capacitor", 100e-9, Ratings(voltage=50.0), "X7R")
     assert meanings("220uF 25V electrolytic") == ["capacitor 220 uF 25 V electrolytic"]
+    assert meanings("4,7k") == ["resistor 4.7 kohm"]
     assert meanings("1/4W 4k7 5%", "resistor") == ["resistor 4.7 kohm 5 % 250 mW"]
     [watt] = decode("103W", "resistor").meanings  # W is a tolerance letter here, and no power
     assert watt.part.ratings == Ratings(tolerance=0.0005)
@@ -56,6 +57,8 @@ def test_the_nearest_made_value_is_named() -> None:
         ("blue", "", "blue is not decoded: two schemes in use contradict each other"),
         ("red,red", "capacitor", "red,red is not decoded: two schemes"),
         ("frog", "inductor", "'frog' is not decoded: no scheme has such a mark"),
+        ("10R 0 V", "", "'0 V' is no voltage of a part"),
+        ("resistor", "", "'resistor' names no value and has no code"),
         ("T3.15A", "fuse", "What is printed on a fuse is its rating"),
     ],
 )
@@ -111,6 +114,8 @@ def test_a_part_is_written_in_one_form(typed: str, canonical: str) -> None:
         ("resistor 10 0805", "has no value. Write it with its unit"),
         ("100n", "resistor or capacitor or inductor. Write which first"),
         ("resistor 10 uF", "is not in ohm"),
+        ("resistor 10 ohm 1/0 W", "'1/0 W' is no power of a part; it is above 0 to 10000 W"),
+        ("resistor 10 ohm 60 %", "'60 %' is no tolerance of a part; it is above 0 to 0.5 as a share"),
         ("capacitor 0 F", "'0 F' is no value of a part"),
         ("resistor 12345 ohm", "has more than four digits"),
         ("resistor 10 ohm 22 ohm", "has two values: 10 ohm and '22 ohm'"),

@@ -22,10 +22,13 @@ from knowngood.maps.shape import similar
 LOT = re.compile(r"S\d+")
 """What the name of a lot looks like."""
 
+MOST = 1_000_000
+"""Parts in one lot."""
+
 VERBS = ("stocked", "used", "undid", "redid")
 """The verbs of the bench's log that are about loose parts."""
 
-_STOCKED = re.compile(r"(?:stocked )?(\d+) ?[x×]? ?(?=\D)(.+?)(?: in (.+?))?(?: -- (\S.*))?", re.IGNORECASE)
+_STOCKED = re.compile(r"(?:stocked )?(\d+)(?: ?[x×] ?| )(.+?)(?: in (.+?))?(?: -- (\S.*))?", re.IGNORECASE)
 
 
 class Stocked(ev.Event):
@@ -65,7 +68,7 @@ def parse(text: str) -> ev.Event:
     if verb.lower() in VERBS and verb.lower() != "stocked":
         return ev.parse(_short(f"{verb.lower()} {rest}"))
     found = _STOCKED.fullmatch(line)
-    if found is None or int(found[1]) < 1:
+    if found is None or not 1 <= int(found[1]) <= MOST:
         raise LineError(f"'{line}' is not understood. Write: {Stocked.form}. For example: {Stocked.example}")
     try:
         part = read(found[2])

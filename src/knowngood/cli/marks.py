@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from knowngood.bench.marks import Offer, Proposal, Seen
 
 
+NO_SUCH_MARK = "no scheme has such a mark. Measure it."
+"""The end of a refusal that says nothing where another kind of part has such a mark."""
+
+
 def marks(found: Iterable[Seen]) -> list[shapes.MarkShape]:
     return [
         shapes.MarkShape(
@@ -100,8 +104,8 @@ def show_one(out: Console, mark: shapes.MarkShape) -> None:
             out.print(_under(6, text))
     for code in mark.codes:
         out.print(_under(3, code))
-    if not mark.meanings or not mark.codes:
-        for reason in mark.refused:
+    for reason in mark.refused:
+        if not (mark.meanings and reason.endswith(NO_SUCH_MARK)):
             out.print(_under(3, f"no reading: {reason}"))
     for rule in mark.rules:
         known = "common practice, no source" if rule.source.startswith("common practice") else rule.source

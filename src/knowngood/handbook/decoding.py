@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from knowngood.errors import RangeError
+from knowngood.errors import QuantityError, RangeError
 from knowngood.handbook import book, marks, parts
 from knowngood.handbook.colour_bands import COLOURS, BandReading
 from knowngood.handbook.formula import Formula
@@ -65,7 +65,10 @@ def decode(mark: str, kind: str = "", make: str = "") -> Decoded:
     Ratings, values and dielectrics printed beside it ("104 X7R 50V") are taken as printed; a kind or construction that
     is named in it ("resistor 10R", "electrolytic 107") goes before the one given.
     """
-    ratings, rest = ratings_in(" ".join(mark.split()))
+    try:
+        ratings, rest = ratings_in(" ".join(mark.split()))
+    except QuantityError as error:
+        return Decoded((), (), (str(error),), ())
     said_kind, said_make, rest = named(rest)
     if kind == FUSE and not said_kind:
         return Decoded((), (), ("What is printed on a fuse is its rating, and no code: take it as it stands.",), ())
@@ -91,6 +94,8 @@ def decode(mark: str, kind: str = "", make: str = "") -> Decoded:
                 continue
             pages.append(page)
             found += [_read(replace(known, kind=of), one) for one in readings]
+    if not (rest or codes or refused):
+        refused.append(f"'{mark}' names no value and has no code.")
     if len(found) == 1 and found[0].sure != UNLIKELY:
         found = [replace(found[0], sure=ONLY)]
     return Decoded(

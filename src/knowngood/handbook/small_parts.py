@@ -107,13 +107,22 @@ def read(text: str) -> SmallPart:
 
 
 def ratings_in(text: str) -> tuple[Ratings, str]:
-    """The ratings that a text has, and the text without them."""
+    """The ratings that a text has, and the text without them. Raises QuantityError for one that no part has."""
     found: dict[str, float] = {}
     for name, pattern in (("tolerance", _TOLERANCE), ("voltage", _VOLTAGE), ("power", _POWER)):
         if match := pattern.search(text):
             text = " ".join((text[: match.start()] + text[match.end() :]).split())
             found[name] = _rating(name, match)
+            low, high, unit = _VALID[name]
+            if not low < found[name] <= high:
+                raise QuantityError(
+                    f"'{match[0].strip()}' is no {name} of a part; it is above {low:g} to {high:g} {unit}."
+                )
     return Ratings(**found), text
+
+
+_VALID = {"tolerance": (0.0, 0.5, "as a share"), "voltage": (0.0, 1e5, "V"), "power": (0.0, 1e4, "W")}
+"""As resistor-fits takes them."""
 
 
 def _rating(name: str, match: re.Match[str]) -> float:
@@ -130,7 +139,9 @@ def printed_value(text: str) -> tuple[str, float, str] | None:
 
     F and H behind a bare number are tolerance letters of a mark, and no units.
     """
-    found = re.search(rf"(?<!\S){_NUMBER} ?(?:[pnuµ]F|[nuµm]H|[kKM]?(?:ohms?|Ω))(?!\S)", text)
+    found = re.search(
+        rf"(?<!\S){_NUMBER} ?(?:[pnuµ]F|[nuµm]H|[kKM]?(?:ohms?|Ω))(?!\S)|(?<!\S)\d+[.,]\d+ ?[kKM](?!\S)", text
+    )
     if found is None:
         return None
     kind = _kind_by_unit(found[0])
