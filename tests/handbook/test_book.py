@@ -34,6 +34,24 @@ def test_a_formula_that_does_not_hold_says_so_beside_those_that_do() -> None:
         ("discharge-time", CHARGED, QuantityError, "discharge-time needs --resistor as well."),
         ("energy", {**CHARGED, "capacitance": "-1"}, RangeError, "energy: capacitance is -1 F; valid is above 0 to"),
         ("energy", {**CHARGED, "capacitance": "3 V"}, QuantityError, "'3 V' is not in F"),
+        (
+            "electrolytic-fits",
+            {"old_voltage": "3 V"},
+            QuantityError,
+            "electrolytic-fits needs --old-capacitance, --new-capacitance, --new-voltage as well.",
+        ),
+        ("parts", {"old_esr": "1"}, QuantityError, "With --old-esr, electrolytic-fits needs --old-capacitance, --new-"),
+        ("wire-size", {"wire_size": "1"}, QuantityError, "wire-size has no --wire-size. It has --"),
+        ("fastener-term", {"undone": "maybe", "again": "no"}, QuantityError, "--undone is yes or no, not 'maybe'."),
+        (
+            "battery-transport",
+            {"nominal": "11.1 V", "capacity": "5.2 Ah", "cells": "1.5"},
+            QuantityError,
+            "--cells is a whole number, not 1.5.",
+        ),
+        ("robust", {"readings": "1 mV, 2, 3 mV"}, QuantityError, "'1 mV, 2, 3 mV': write the unit with each of them"),
+        ("robust", {"readings": "1 mV, 2, 3"}, QuantityError, "'1 mV, 2, 3': write the unit with each of them"),
+        ("profile", {"alloy": "sac305", "log": "a,b\n\n1,2,3"}, QuantityError, "log, line 3: 3 columns; it is rows"),
         ("chrage", CHARGED, NotFoundError, "The book has no topic 'chrage'. It has "),
     ],
 )
@@ -59,6 +77,40 @@ def test_words_find_the_page() -> None:
     assert find("ogether") == []
     assert find("what does 68C on this resistor mean?")[0].name == "resistor-mark"
     assert find("how long will this electrolytic last at 65 degrees")[0].name == "electrolytic-life"
+
+
+def test_a_word_may_be_one_of_several_or_in_a_name() -> None:
+    assert find("gauges") == find("gauge") != []
+    assert find("r") == find("A") == []
+    assert find("Trace-Current?") == find("trace current")
+    assert find("external")[0].name == "trace-current"
+    assert [one.name for one in find("Jianghai")] == ["electrolytic-life", "ripple-heating"]
+
+
+def test_an_answer_shows_what_was_given_assumed_and_found() -> None:
+    found = ask("robust", {"readings": "1, 2, +3e0 mV"})
+    (one,) = found.answers
+    assert found.refused == ()
+    assert [(value.name, value.text(), value.assumed) for value in one.inputs] == [
+        ("readings", "1 mV, 2 mV, 3 mV", False)
+    ]
+    assert {value.name: value.text() for value in one.results[0]} == {
+        "median": "2 mV",
+        "mad": "1 mV",
+        "scale": "1.483 mV",
+        "iqr scale": "741.3 uV",
+        "farthest": "1 mV",
+        "modified z": "-0.6745",
+        "outliers": "none",
+    }
+    (one,) = ask("from-limits", {"low": "1 mV", "high": "3 mV"}).answers
+    assert [(value.name, value.assumed) for value in one.inputs] == [("low", False), ("high", False), ("shape", True)]
+    assert one.results[0][0].text() == "577.4 uV"
+    (one,) = ask("fastener-term", {"undone": "yes", "again": "no"}).answers
+    assert [value.text() for value in one.inputs] == ["yes", "no"]
+    (one,) = ask("colour-bands", {"bands": "Brown, black ,RED"}).answers
+    assert one.inputs[0].text() == "Brown, black, RED"
+    assert len(one.results) == 2
 
 
 def test_every_subject_says_what_it_answers() -> None:
@@ -92,6 +144,24 @@ def test_every_subject_says_what_it_answers() -> None:
         (4e-11, "share", "below 0.0001 %"),
         (-0.24, "V/m", "-240 uV/mm"),
         ("black", "", "black"),
+        (False, "", "no"),
+        (120.0, "s", "2 min"),
+        (119.0, "s", "119 s"),
+        (7200.0, "s", "2 h"),
+        (432000.0, "s", "5 days"),
+        (63115200.0, "s", "2 years (17532 h)"),
+        (63000000.0, "s", "729.2 days"),
+        (1e-5, "m^3", "0.01 l"),
+        (9e-6, "m^3", "9000 mm^3"),
+        (1.0, "m^3", "1 m^3"),
+        (0.99, "m^2", "9.9e+05 mm^2"),
+        (1.0, "m^2", "1 m^2"),
+        (-1.0, "N m", "-1 N m"),
+        (-0.5, "N m", "-50 cN m"),
+        (0.0, "share", "0 %"),
+        (1e-6, "share", "0.0001 %"),
+        (1e-21, "V", "1e-21 V"),
+        (3.0, "", "3"),
     ],
 )
 def test_values_are_shown_as_a_person_writes_them(value: float | str | bool, unit: str, text: str) -> None:

@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from knowngood.errors import QuantityError, RangeError
 from knowngood.handbook import book
-from knowngood.handbook.copper import jumper, sheet_resistance
+from knowngood.handbook.copper import jumper, sheet_resistance, trace_width
 from knowngood.handbook.shorts import short_in_plane, short_on_trace
 from knowngood.handbook.uncertainty import conformity, robust, tolerance_stack
 
@@ -91,6 +92,24 @@ def test_a_jumper_that_goes_a_longer_way_is_thicker_in_the_same_measure() -> Non
     assert 0.75 * taken.of_trace < taken.resistance <= taken.of_trace
 
 
+def test_a_jumper_says_what_melts_its_wire_and_how_thick_is_too_thick() -> None:
+    """Preece: 10244 d^1.5 A, d in inches: of AWG 30, 0.01003 inch, 10.3 A. 1 oz of copper 1 mm wide is AWG 31.4."""
+    (found,) = jumper(1e-3)
+    assert (found.take, found.resistance, found.of_trace) == ("AWG 31", None, None)
+    assert found.melts == pytest.approx(10244 * (0.127 / 25.4 * 92 ** (5 / 39)) ** 1.5, rel=1e-6)
+    (thick,) = jumper(1e-3, thickness=70e-6, length=0.1)
+    assert thick.of_trace == pytest.approx(1.724138e-8 * 0.1 / 70e-9, rel=1e-4)
+    assert [one.take for one in jumper(67e-3, thickness=1e-3)] == ["AWG 2/0"]
+    with pytest.raises(RangeError, match=r"jumper: by cross-section it takes 35.7 mm, thicker than AWG 4/0"):
+        jumper(1.0, thickness=1e-3)
+
+
+def test_a_trace_is_within_its_fit_at_the_very_limit() -> None:
+    assert trace_width(17.5, 100.0, thickness=1e-3, layer="internal") > 0.0
+    with pytest.raises(RangeError, match=r"it would be \d\d.* mm; the fit holds up to 10\.16 mm"):
+        trace_width(35.0, 10.0)
+
+
 def test_a_value_between_the_guarded_and_the_plain_limits_cannot_be_told() -> None:
     said = [conformity(one, 0.01, low=4.75, high=5.25).verdict for one in (4.72, 4.74, 4.76, 5.0, 5.24, 5.26, 5.28)]
     unsure = "cannot be told"
@@ -119,11 +138,37 @@ def test_the_interval_of_a_short_on_a_trace_holds_it_as_often_as_it_says() -> No
     assert 0.92 <= inside / 400 <= 0.98
 
 
+@pytest.mark.parametrize("uncertainty", [None, 2e-5])
+def test_the_uncertainty_of_a_short_on_a_trace_is_that_of_an_independent_line(uncertainty: float | None) -> None:
+    """numpy.polyfit for line and covariance, the law of propagation by hand, Student's t of scipy.stats."""
+    x, drops, flat = (0.0, 0.01, 0.02, 0.03), (12.41e-3, 9.98e-3, 7.63e-3, 5.2e-3), 2.8e-3
+    (b, a), cov = np.polyfit(x, drops, 1, cov=True)
+    each = math.sqrt(sum((y - a - b * at) ** 2 for at, y in zip(x, drops, strict=True)) / 2)
+    factor = stats.t.ppf(0.975, 2)
+    if uncertainty is not None:
+        cov, each, factor = cov * (uncertainty / each) ** 2, uncertainty, stats.norm.ppf(0.975)
+    place = (flat - a) / b
+    standard = math.sqrt(cov[1, 1] + place**2 * cov[0, 0] + 2 * place * cov[0, 1] + each**2) / abs(b)
+    found = short_on_trace(x, drops, flat, uncertainty)
+    assert (found.place, found.slope) == pytest.approx((place, b))
+    assert (found.standard, found.half_width) == pytest.approx((standard, factor * standard), rel=1e-5)
+
+
+def test_two_readings_and_no_meter_give_a_place_alone() -> None:
+    found = short_on_trace((0.0, 0.01), (2e-3, 1e-3), 0.5e-3)
+    assert (found.place, found.standard, found.half_width) == (pytest.approx(0.015), None, None)
+    assert found.hint == "read a third place, or give the meter's uncertainty, for how sure"
+
+
 @pytest.mark.parametrize(
-    ("flat", "hint"), [(1.5e-3, "it lies between"), (0.5e-3, "look there"), (-5e-3, "it is further from the readings")]
+    ("flat", "hint"),
+    [
+        *((1.5e-3, "it lies between"), (0.5e-3, "look there"), (2.5e-3, "look there")),
+        *((-5e-3, "it is further from the readings"), (5e-3, "it is further from the readings")),
+    ],
 )
 def test_a_short_on_a_trace_says_what_to_do_next(flat: float, hint: str) -> None:
-    found = short_on_trace((0.0, 0.01), (2e-3, 1e-3), flat, uncertainty=1e-6)
+    found = short_on_trace((0.01, 0.02), (2e-3, 1e-3), flat, uncertainty=1e-6)
     assert found.hint.startswith(hint)
 
 
@@ -168,12 +213,47 @@ def test_the_circle_around_a_short_in_a_plane_holds_it_as_often_as_it_says() -> 
     assert inside >= 34
 
 
+@pytest.mark.parametrize("uncertainty", [None, 3e-6])
+def test_the_uncertainty_of_a_short_in_a_plane_is_that_of_its_gradient(uncertainty: float | None) -> None:
+    """Covariance u^2 (J'J)^-1 with the gradient of ln r in closed form; the worse axis is its larger eigenvalue."""
+    points = np.vstack([PROBED, [(0.02, 0.045)]])
+    given = probed(points, 2e-6, 4)
+    (found,) = short_in_plane(**given, uncertainty=uncertainty)
+    strength = 2.0 * sheet_resistance(35e-6) / (2.0 * math.pi)
+    away = np.array([found.x, found.y]) - points
+    gradient = strength * away / np.sum(away**2, axis=1, keepdims=True)
+    gradient -= gradient.mean(axis=0)
+    off = np.array(given["drops"]) - strength * np.log(np.hypot(*away.T))
+    off -= off.mean()
+    assert gradient.T @ off == pytest.approx([0.0, 0.0], abs=1e-9)
+    each, factor = (math.sqrt(off @ off / 3), stats.t.ppf(0.975, 3))
+    if uncertainty is not None:
+        each, factor = uncertainty, stats.norm.ppf(0.975)
+    standard = each * math.sqrt(np.linalg.eigvalsh(np.linalg.inv(gradient.T @ gradient))[-1])
+    assert found.misfit == pytest.approx(math.sqrt(off @ off / 6), rel=1e-6)
+    assert (found.standard, found.radius) == pytest.approx((standard, factor * standard), rel=1e-4)
+    assert found.hint == "look there, and read once more around it"
+
+
+def test_two_readings_leave_a_circle_and_equal_ones_a_line() -> None:
+    """Distances in the ratio e^(V / strength): 4 to 1 on the line of both is at a fifth, and a third beyond."""
+    given = {"x": (0.0, 0.01), "y": (0.02, 0.02), "current": 1.5}
+    strength = 1.5 * sheet_resistance(35e-6) / (2.0 * math.pi)
+    inner, outer = short_in_plane(**given, drops=(0.0, strength * math.log(4.0)))
+    assert (inner.x, inner.y, outer.x, outer.y) == pytest.approx((0.002, 0.02, -0.01 / 3, 0.02))
+    assert {inner.hint, outer.hint} == {"two readings leave a circle; read a third point beside their line"}
+    (middle,) = short_in_plane(**given, drops=(1e-3, 1e-3))
+    assert (middle.x, middle.y, middle.standard, middle.misfit) == (pytest.approx(0.005), 0.02, None, None)
+    for ratio in (math.log(1.5), 900.0 / strength):
+        assert len(short_in_plane(**given, drops=(0.0, strength * ratio))) == 2
+
+
 def test_where_the_current_enters_is_taken_into_account() -> None:
-    feed = np.array([0.0, 0.03])
+    feed = np.array([-0.01, 0.03])
     given = probed(PROBED)
     strength = 2.0 * sheet_resistance(35e-6) / (2.0 * math.pi)
     given["drops"] = tuple(np.array(given["drops"]) - strength * np.log(np.hypot(*(PROBED - feed).T)))
-    (found,) = short_in_plane(**given, feed_x=0.0, feed_y=0.03)
+    (found,) = short_in_plane(**given, feed_x=-0.01, feed_y=0.03)
     assert (found.x, found.y) == pytest.approx(tuple(SHORT), abs=1e-6)
     assert all((one.misfit or 0.0) > 5e-6 for one in short_in_plane(**given))
 

@@ -16,6 +16,14 @@ def test_a_device_screw_goes_half_as_tight_into_plastic_and_both_say_that_they_a
     assert (metal.joint, plastic.joint) == ("device screw into metal", "device screw into plastic, about half of metal")
 
 
+def test_a_torque_keeps_its_size_in_every_unit() -> None:
+    """1 lbf in is 1.129848290276167e-1 N m, 1 kgf cm 9.80665e-2 N m (definitions)."""
+    found = fasteners.torque_units(0.5)
+    assert (found.newton_metre, found.centinewton_metre) == (0.5, 50.0)
+    assert found.kilogram_force_centimetre == pytest.approx(5.0985811)
+    assert found.pound_force_inch == pytest.approx(4.4253729)
+
+
 def test_a_torque_of_a_table_says_what_it_is_for_and_practice_stands_beside_it() -> None:
     joints = [row.joint for row in fasteners.tightening_torque("M2.5", "stainless-70")]
     assert joints == [
@@ -50,7 +58,7 @@ def test_a_screw_in_plastic_is_set_to_a_share_of_what_strips_it() -> None:
 )
 def test_a_fastener_is_named_by_what_becomes_of_it(undone: bool, again: bool, term: str) -> None:
     assert fasteners.fastener_term(undone, again).term == term
-    assert "from memory" in fasteners.fastener_term(undone, again).status
+    assert fasteners.fastener_term(undone, again).status == "from memory, EN 45554:2020"
 
 
 @pytest.mark.parametrize(
@@ -58,4 +66,7 @@ def test_a_fastener_is_named_by_what_becomes_of_it(undone: bool, again: bool, te
     [("T8", True), ("ph 0", True), ("Spudger", True), ("bored hexalobular screwdriver", False), ("T8H", False)],
 )
 def test_a_tool_is_basic_by_its_name_or_mark_alone(tool: str, basic: bool) -> None:
-    assert (fasteners.tool_term(tool).term == "basic") == basic
+    found = fasteners.tool_term(tool)
+    assert (found.term == "basic") == basic
+    assert found.status == ("confirmed, Regulation (EU) 2023/1670" if basic else "from memory, EN 45554:2020")
+    assert "on the list of basic tools" in found.why

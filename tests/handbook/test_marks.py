@@ -75,31 +75,104 @@ def test_an_inductor_has_every_reading_that_its_mark_allows(mark: str, values: l
 
 
 @pytest.mark.parametrize(
-    ("found", "note"),
+    ("asked", "note"),
     [
-        (resistor_mark("10R")[1].note, "letter R is second-hand"),
-        (resistor_mark("12S")[0].note, "letter S is second-hand"),
-        (resistor_mark("4m7")[0].note, "a small m would be milliohm, from memory: look again"),
-        (resistor_mark("47G")[0].note, "as a position in E96 it is not decoded: makers do not agree on the letter G"),
-        (resistor_mark("472K")[1].note, "no preferred value, so unlikely"),
-        (resistor_mark("472K")[0].note, None),
-        (capacitor_mark("229")[0].note, "last digits 8 and 9 are from memory"),
-        (capacitor_mark("47")[0].note, "common practice, no source"),
-        (capacitor_mark("2R2")[1].note, "from memory"),
-        (capacitor_mark("104Z")[0].tolerance, "-20 to +80 % (from memory)"),
-        (inductor_mark("101N")[0].tolerance, "30 % (from memory)"),
-        (colour_bands(("black", "yellow", "violet", "red", "brown"))[0].note, "begins with 0, which is unusual"),
-        (colour_bands(("brown", "black", "pink"))[0].note, "pink is from memory; no band for the tolerance: 20 %"),
-        (colour_bands(("brown", "black", "red", "grey"))[0].note, "this tolerance is from memory; tolerance by the"),
+        (lambda: resistor_mark("10R")[1].note, "letter R is second-hand"),
+        (lambda: resistor_mark("12S")[0].note, "letter S is second-hand"),
+        (lambda: resistor_mark("4m7")[0].note, "a small m would be milliohm, from memory: look again"),
         (
-            colour_bands(("brown", "black", "black", "red", "brown", "blue"))[0].note,
+            lambda: resistor_mark("47G")[0].note,
+            "as a position in E96 it is not decoded: makers do not agree on the letter G",
+        ),
+        (lambda: resistor_mark("472K")[1].note, "no preferred value, so unlikely"),
+        (lambda: resistor_mark("472K")[0].note, None),
+        (lambda: capacitor_mark("229")[0].note, "last digits 8 and 9 are from memory"),
+        (lambda: capacitor_mark("47")[0].note, "common practice, no source"),
+        (lambda: capacitor_mark("2R2")[1].note, "from memory"),
+        (lambda: capacitor_mark("104Z")[0].tolerance, "-20 to +80 % (from memory)"),
+        (lambda: inductor_mark("101N")[0].tolerance, "30 % (from memory)"),
+        (
+            lambda: colour_bands(("black", "yellow", "violet", "red", "brown"))[0].note,
+            "begins with 0, which is unusual",
+        ),
+        (
+            lambda: colour_bands(("brown", "black", "pink"))[0].note,
+            "pink is from memory; no band for the tolerance: 20 %",
+        ),
+        (
+            lambda: colour_bands(("brown", "black", "red", "grey"))[0].note,
+            "this tolerance is from memory; tolerance by the",
+        ),
+        (
+            lambda: colour_bands(("brown", "black", "black", "red", "brown", "blue"))[0].note,
             "this temperature coefficient is from memory",
         ),
-        (polarity_mark("aluminium").known, "from memory: check with a meter or the board"),
+        (lambda: polarity_mark("aluminium").known, "from memory: check with a meter or the board"),
     ],
 )
-def test_what_is_not_sure_is_said_at_the_reading(found: str | None, note: str | None) -> None:
+def test_what_is_not_sure_is_said_at_the_reading(asked: Any, note: str | None) -> None:
+    found = asked()
     assert found == note or (note and (found or "").startswith(note))
+
+
+PRACTICE = "common practice, no source"
+
+
+@pytest.mark.parametrize(
+    ("formula", "mark", "readings"),
+    [
+        (
+            resistor_mark,
+            "4m7J",
+            [("M is the decimal point", "5 %", "a small m would be milliohm, from memory: look again")],
+        ),
+        (
+            resistor_mark,
+            "472K",
+            [
+                ("two digits and a count of zeros", "10 %", None),
+                ("K is the decimal point", None, "no preferred value, so unlikely"),
+            ],
+        ),
+        (
+            resistor_mark,
+            "10R",
+            [
+                ("R is the decimal point", None, None),
+                ("position in E96 and a multiplier letter", "1 %", "letter R is second-hand"),
+            ],
+        ),
+        (resistor_mark, "1001", [("three digits and a count of zeros", None, None)]),
+        (resistor_mark, "000", [("jumper", None, None)]),
+        (capacitor_mark, "4p7C", [("p is the decimal point", "0.25 pF", None)]),
+        (
+            capacitor_mark,
+            "2R2D",
+            [
+                ("R is the decimal point, pF: ceramic or film", "0.5 pF", "from memory"),
+                ("R is the decimal point, uF: electrolytic or film", "0.5 %", "from memory"),
+            ],
+        ),
+        (
+            capacitor_mark,
+            "220J",
+            [
+                ("two digits and a count of zeros, pF", "5 %", None),
+                ("as it stands, pF: ceramic or film", "5 %", PRACTICE),
+                ("as it stands, uF: electrolytic or film", "5 %", PRACTICE),
+            ],
+        ),
+        (capacitor_mark, "229", [("two digits, 9 for x0.1", None, "last digits 8 and 9 are from memory")]),
+        (capacitor_mark, ".47M", [("as it stands, uF: electrolytic or film", "20 % (second-hand)", PRACTICE)]),
+        (inductor_mark, "4R7M", [("R is the decimal point, uH", "20 % (second-hand)", None)]),
+        (inductor_mark, "22N", [("N is the decimal point, nH", None, None)]),
+        (inductor_mark, "101K", [("two digits and a count of zeros, uH", "10 %", None)]),
+    ],
+)
+def test_a_reading_says_its_scheme_its_tolerance_and_what_speaks_against_it(
+    formula: Any, mark: str, readings: list[tuple[str, str | None, str | None]]
+) -> None:
+    assert [(one.scheme, one.tolerance, one.note) for one in formula(mark)] == readings
 
 
 def test_limits_of_bands_and_of_small_capacitors() -> None:
@@ -142,6 +215,8 @@ def test_bands_that_read_the_same_both_ways_are_one_reading_and_one_black_band_a
         (inductor_mark, "68C", "inductor-mark: '68C' is not decoded: no scheme has such a mark. Measure it."),
         (colour_bands, ("red", "mauve", "red"), "'mauve' is no colour of a band. There are black, brown, "),
         (colour_bands, ("red", "red"), "2 bands; a resistor has 3 to 6, or one black band as a jumper."),
+        (colour_bands, ("red",) * 7, "7 bands; a resistor has 3 to 6"),
+        (colour_bands, ("red",), "1 bands; a resistor has 3 to 6"),
         (colour_bands, ("gold", "red", "gold"), "gold, red, gold can be read from neither end."),
         (colour_bands, ("black", "black", "black"), "can be read from neither end"),
         (colour_bands, ("white", "red", "red", "red", "white"), "can be read from neither end"),
@@ -152,6 +227,7 @@ def test_a_mark_that_is_none_is_refused_with_the_reason(formula: Any, argument: 
     with pytest.raises(RangeError) as raised:
         formula(argument)
     assert message in str(raised.value)
+    assert str(raised.value).startswith(f"{formula.name}: ")
 
 
 def test_a_mark_of_an_unknown_part_is_read_as_each_kind() -> None:
@@ -187,6 +263,11 @@ def test_one_part_that_fits_comes_before_two_that_fit_better() -> None:
     ]
     assert found[0].error == pytest.approx(-0.04)
     assert [one.fits for one in found] == [True, True, True]
+
+
+def test_a_part_at_the_edge_of_its_tolerance_fits() -> None:
+    for have, tolerance, fits in ((105.0, 0.05, True), (105.01, 0.05, False), (100.0, 0.0, True)):
+        assert resistor_from_stock(100.0, (have,), tolerance)[0].fits is fits
 
 
 def test_what_does_not_fit_comes_last_the_nearest_first() -> None:

@@ -9,7 +9,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from knowngood.errors import RangeError
-from knowngood.handbook import capacitors, parts, sensors, supplies
+from knowngood.handbook import book, capacitors, measuring, parts, sensors, supplies
 
 ELECTROLYTIC = {"old_capacitance": 470e-6, "new_capacitance": 470e-6, "old_voltage": 16.0, "new_voltage": 16.0}
 CERAMIC: dict[str, Any] = {"old_code": "X5R", "new_code": "X5R", "old_voltage": 25.0, "new_voltage": 25.0}
@@ -20,70 +20,86 @@ DIODE = {"old_reverse": 100.0, "new_reverse": 100.0, "old_current": 3.0, "new_cu
 MOSFET = {"old_channel": "N", "new_channel": "N", "old_drain": 30.0, "new_drain": 30.0}
 REGULATOR = {"old_output": 5.0, "new_output": 5.0, "old_current": 1.0, "new_current": 1.0}
 
-LEAST, MOST, ALIKE = "at least", "at most", "alike"
-RULES: list[tuple[Any, dict[str, Any], str, str, float]] = [
-    (parts.electrolytic_fits, ELECTROLYTIC, "voltage", LEAST, 16.0),
-    (parts.electrolytic_fits, ELECTROLYTIC, "temperature", LEAST, 105.0),
-    (parts.electrolytic_fits, ELECTROLYTIC, "esr", MOST, 0.1),
-    (parts.electrolytic_fits, ELECTROLYTIC, "ripple", LEAST, 1.0),
-    (parts.electrolytic_fits, ELECTROLYTIC, "life", LEAST, 7.2e6),
-    (parts.electrolytic_fits, ELECTROLYTIC, "pitch", ALIKE, 5e-3),
-    (parts.electrolytic_fits, ELECTROLYTIC, "diameter", MOST, 10e-3),
-    (parts.electrolytic_fits, ELECTROLYTIC, "height", MOST, 20e-3),
-    (parts.electrolytic_fits, ELECTROLYTIC, "capacitance", ALIKE, 470e-6),
-    (parts.ceramic_fits, CERAMIC, "capacitance", ALIKE, 0.5),
-    (parts.ceramic_fits, CERAMIC, "voltage", LEAST, 25.0),
-    (parts.ceramic_fits, CERAMIC, "length", LEAST, 2e-3),
-    (parts.fuse_fits, FUSE, "current", ALIKE, 2.0),
-    (parts.fuse_fits, FUSE, "voltage", LEAST, 250.0),
-    (parts.fuse_fits, FUSE, "breaking", LEAST, 1500.0),
-    (parts.fuse_fits, FUSE, "length", ALIKE, 20e-3),
-    (parts.fuse_fits, FUSE, "diameter", ALIKE, 5e-3),
-    (parts.resistor_fits, RESISTOR, "resistance", ALIKE, 100.0),
-    (parts.resistor_fits, RESISTOR, "power", LEAST, 1.0),
-    (parts.resistor_fits, RESISTOR, "tolerance", MOST, 0.05),
-    (parts.resistor_fits, RESISTOR, "voltage", LEAST, 500.0),
-    (parts.diode_fits, DIODE, "reverse", LEAST, 100.0),
-    (parts.diode_fits, DIODE, "current", LEAST, 3.0),
-    (parts.diode_fits, DIODE, "forward", MOST, 0.7),
-    (parts.diode_fits, DIODE, "recovery", MOST, 50e-9),
-    (parts.diode_fits, DIODE, "surge", LEAST, 100.0),
-    (parts.mosfet_fits, MOSFET, "drain", LEAST, 30.0),
-    (parts.mosfet_fits, MOSFET, "current", LEAST, 10.0),
-    (parts.mosfet_fits, MOSFET, "on_resistance", MOST, 0.01),
-    (parts.mosfet_fits, MOSFET, "gate_charge", MOST, 20e-9),
-    (parts.mosfet_fits, MOSFET, "threshold", MOST, 2.5),
-    (parts.mosfet_fits, MOSFET, "gate", LEAST, 20.0),
-    (parts.regulator_fits, REGULATOR, "output", ALIKE, 5.0),
-    (parts.regulator_fits, REGULATOR, "current", LEAST, 1.0),
-    (parts.regulator_fits, REGULATOR, "input", LEAST, 15.0),
-    (parts.regulator_fits, REGULATOR, "dropout", MOST, 0.5),
-    (parts.regulator_fits, REGULATOR, "quiescent", MOST, 1e-3),
-    (parts.regulator_fits, REGULATOR, "thermal_resistance", MOST, 60.0),
+RULES: list[tuple[Any, dict[str, Any], str, float, str]] = [
+    (parts.electrolytic_fits, ELECTROLYTIC, "voltage", 16.0, "voltage 11.2 V, below 16 V"),
+    (parts.electrolytic_fits, ELECTROLYTIC, "temperature", 105.0, "temperature 73.5 degC, below 105 degC"),
+    (parts.electrolytic_fits, ELECTROLYTIC, "esr", 0.1, "ESR 130 mohm, above 100 mohm"),
+    (parts.electrolytic_fits, ELECTROLYTIC, "ripple", 1.0, "ripple 700 mA, below 1 A"),
+    (parts.electrolytic_fits, ELECTROLYTIC, "life", 7.2e6, "life 1400 h, below 2000 h"),
+    (parts.electrolytic_fits, ELECTROLYTIC, "pitch", 5e-3, "pitch 6.5 mm, not 5 mm within 2 %"),
+    (parts.electrolytic_fits, ELECTROLYTIC, "diameter", 10e-3, "diameter 13 mm, above 10 mm"),
+    (parts.electrolytic_fits, ELECTROLYTIC, "height", 20e-3, "height 26 mm, above 20 mm"),
+    (parts.electrolytic_fits, ELECTROLYTIC, "capacitance", 470e-6, "capacitance 611 uF, not 470 uF within 20 %"),
+    (parts.ceramic_fits, CERAMIC, "capacitance", 0.5, "capacitance 650 mF, not 500 mF within 20 %"),
+    (parts.ceramic_fits, CERAMIC, "voltage", 25.0, "voltage 17.5 V, below 25 V"),
+    (parts.ceramic_fits, CERAMIC, "length", 2e-3, "length of the case 1.4 mm, below 2 mm"),
+    (parts.fuse_fits, FUSE, "current", 2.0, "current 2.6 A, not 2 A"),
+    (parts.fuse_fits, FUSE, "voltage", 250.0, "voltage 175 V, below 250 V"),
+    (parts.fuse_fits, FUSE, "breaking", 1500.0, "breaking capacity 1.05 kA, below 1.5 kA"),
+    (parts.fuse_fits, FUSE, "length", 20e-3, "length 26 mm, not 20 mm within 2 %"),
+    (parts.fuse_fits, FUSE, "diameter", 5e-3, "diameter 6.5 mm, not 5 mm within 4 %"),
+    (parts.resistor_fits, RESISTOR, "resistance", 100.0, "resistance 130 ohm, not 100 ohm within 5 %"),
+    (parts.resistor_fits, RESISTOR, "power", 1.0, "power 700 mW, below 1 W"),
+    (parts.resistor_fits, RESISTOR, "tolerance", 0.05, "tolerance 6.5 %, above 5 %"),
+    (parts.resistor_fits, RESISTOR, "voltage", 500.0, "voltage 350 V, below 500 V"),
+    (parts.diode_fits, DIODE, "reverse", 100.0, "reverse voltage 70 V, below 100 V"),
+    (parts.diode_fits, DIODE, "current", 3.0, "current 2.1 A, below 3 A"),
+    (parts.diode_fits, DIODE, "forward", 0.7, "forward drop 910 mV, above 700 mV"),
+    (parts.diode_fits, DIODE, "recovery", 50e-9, "recovery 65 ns, above 50 ns"),
+    (parts.diode_fits, DIODE, "surge", 100.0, "surge 70 A, below 100 A"),
+    (parts.mosfet_fits, MOSFET, "drain", 30.0, "drain voltage 21 V, below 30 V"),
+    (parts.mosfet_fits, MOSFET, "current", 10.0, "current 7 A, below 10 A"),
+    (parts.mosfet_fits, MOSFET, "on_resistance", 0.01, "on resistance 13 mohm, above 10 mohm"),
+    (parts.mosfet_fits, MOSFET, "gate_charge", 20e-9, "gate charge 26 nC, above 20 nC"),
+    (parts.mosfet_fits, MOSFET, "threshold", 2.5, "gate threshold 3.25 V, above 2.5 V"),
+    (parts.mosfet_fits, MOSFET, "gate", 20.0, "gate limit 14 V, below 20 V"),
+    (parts.regulator_fits, REGULATOR, "output", 5.0, "output 6.5 V, not 5 V within 1 %"),
+    (parts.regulator_fits, REGULATOR, "current", 1.0, "current 700 mA, below 1 A"),
+    (parts.regulator_fits, REGULATOR, "input", 15.0, "input limit 10.5 V, below 15 V"),
+    (parts.regulator_fits, REGULATOR, "dropout", 0.5, "dropout 650 mV, above 500 mV"),
+    (parts.regulator_fits, REGULATOR, "quiescent", 1e-3, "own current 1.3 mA, above 1 mA"),
+    (parts.regulator_fits, REGULATOR, "thermal_resistance", 60.0, "thermal resistance 78 K/W, above 60 K/W"),
 ]
+"""What is said against a part with 1.3 times as much (0.7 times where it is "below")."""
 
 
-@pytest.mark.parametrize(("formula", "given", "name", "rule", "old"), RULES, ids=lambda one: getattr(one, "name", None))
+@pytest.mark.parametrize(
+    ("formula", "given", "name", "old", "words"), RULES, ids=lambda one: getattr(one, "name", None)
+)
 def test_a_worse_property_speaks_against_a_part_and_a_better_one_does_not(
-    formula: Any, given: dict[str, Any], name: str, rule: str, old: float
+    formula: Any, given: dict[str, Any], name: str, old: float, words: str
 ) -> None:
     def compared(new: float) -> Any:
         return formula(**{**given, f"old_{name}": old, f"new_{name}": new})
 
     more, less = compared(1.3 * old), compared(0.7 * old)
     assert compared(old).against == ()
-    assert bool(more.against) == (rule in (MOST, ALIKE)), more
-    assert bool(less.against) == (rule in (LEAST, ALIKE)), less
+    assert (less if ", below" in words else more).against == (words,)
+    assert bool(more.against) == (", below" not in words), more
+    assert bool(less.against) == (", above" not in words), less
     for found in (more, less):
         assert (found.verdict == "does not fit") == bool(found.against)
-    assert len(compared(old).not_compared) <= len(formula(**given).not_compared)
+    bare = set(formula(**given).not_compared)
+    assert set(compared(old).not_compared) == bare - {words.partition(", ")[0].rsplit(" ", 2)[0]}
+    if formula.signature.parameters[f"old_{name}"].default is None:
+        assert set(formula(**given, **{f"old_{name}": old}).not_compared) == bare
+        assert set(formula(**given, **{f"new_{name}": old}).not_compared) == bare
 
 
 def test_what_was_not_given_is_named_and_not_taken_for_good() -> None:
     found = parts.electrolytic_fits(**ELECTROLYTIC, old_esr=0.1)
     assert found.verdict == "fits as far as compared"
-    assert found.not_compared == ("temperature", "ESR", "ripple", "life", "pitch", "diameter", "height")
+    assert [formula(**given).not_compared for formula, given in {one[0]: one[1] for one in RULES}.items()] == [
+        ("temperature", "ESR", "ripple", "life", "pitch", "diameter", "height"),
+        ("length of the case",),
+        ("speed", "voltage", "breaking capacity", "length", "diameter"),
+        ("tolerance", "voltage", "kind"),
+        ("forward drop", "recovery", "surge"),
+        ("current", "on resistance", "gate charge", "gate threshold", "gate limit"),
+        ("input limit", "dropout", "own current", "thermal resistance"),
+    ]
     assert "speed" in parts.fuse_fits(**FUSE, old_speed="T").not_compared
+    assert "speed" in parts.fuse_fits(**FUSE, new_speed="T").not_compared
     everything = parts.ceramic_fits(**CERAMIC, old_length=2e-3, new_length=2e-3)
     assert (everything.verdict, everything.not_compared) == ("fits", ())
 
@@ -95,6 +111,10 @@ def test_what_was_not_given_is_named_and_not_taken_for_good() -> None:
         ("X7R", "C0G", ()),
         ("X7R", "X5R", ("its temperature range is narrower",)),
         ("X7R", "Z7R", ("its temperature range is narrower",)),
+        ("X7R", "Y7R", ("its temperature range is narrower",)),
+        ("C0G", "C0G", ()),
+        ("X7R", "X7P", ()),
+        ("X7S", "X7T", ("it changes more",)),
         ("X7R", "X7S", ("it changes more",)),
         ("X7R", "Y5V", ("its temperature range is narrower and it changes more",)),
         ("C0G", "X7R", ("dielectric of class II or III in the place of class I",)),
@@ -162,6 +182,7 @@ def test_a_formula_refuses_what_does_not_hold_together(asked: Any, message: str)
     with pytest.raises(RangeError) as raised:
         asked()
     assert message in str(raised.value)
+    assert str(raised.value).partition(": ")[0] in book.formulas()
 
 
 def test_a_curve_is_straight_between_its_points_in_any_order() -> None:
@@ -197,6 +218,7 @@ def test_what_needs_more_is_not_shown_without_it() -> None:
     assert capacitors.electrolytic_life(3.6e6, 105.0, 65.0).with_ripple is None
     assert supplies.coil_ripple(12.0, 5.0, 10e-6, 5e5).peak is None
     assert supplies.linear_loss(5.0, 3.3, 0.5).junction is None
+    assert measuring.burden(0.2, 1.8).left is None
     found = supplies.switch_loss(12.0, 2.0, 0.4, 0.3, 7e-8, 2.5e5)
     assert (found.junction, found.own) == (None, 0.0)
     assert found.power == pytest.approx(0.9)
@@ -231,6 +253,16 @@ def test_a_thermistor_by_its_b_there_and_back(temperature: float, beta: float) -
     assert (
         found.within == (25.0 <= temperature <= 50.0) or abs(temperature - 25.0) < 1e-6 or abs(temperature - 50) < 1e-6
     )
+
+
+@pytest.mark.parametrize("order", [(0, 1, 2), (2, 0, 1), (1, 2, 0)])
+def test_a_curve_is_relied_on_between_its_points_in_any_order(order: tuple[int, ...]) -> None:
+    table = ((0.0, 158214.0), (25.0, 47000.0), (85.0, 4674.0))
+    points = tuple(table[one] for one in order)
+    for ohm, within in ((158214.0, True), (158300.0, False), (4674.0, True), (4670.0, False), (47000.0, True)):
+        assert sensors.ntc_by_points(ohm, points).within is within, ohm
+    for degrees, ohm in table:
+        assert sensors.ntc_by_points(ohm, points).temperature == pytest.approx(degrees, abs=1e-6)
 
 
 def test_the_tolerance_of_platinum_on_the_meter() -> None:

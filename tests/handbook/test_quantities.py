@@ -15,6 +15,7 @@ from knowngood.handbook.quantities import (
     Expected,
     Money,
     Reading,
+    format_expected,
     format_minutes,
     format_quantity,
     minor_digits,
@@ -25,6 +26,7 @@ from knowngood.handbook.quantities import (
     parse_quantity,
     parse_reading,
     parse_share,
+    percent,
     total,
     unit_of,
 )
@@ -435,3 +437,73 @@ def test_two_currencies_do_not_add() -> None:
 
 def test_major_units_are_for_expectations() -> None:
     assert (Money("EUR", 1450).major, Money("JPY", 12).major, Money("KWD", 1234).major) == (14.5, 12.0, 1.234)
+
+
+# --- digits, limits and chances as shown ---
+
+
+@pytest.mark.parametrize(
+    ("text", "digit"),
+    [
+        *(
+            ("4.62 V", 0.01),
+            ("-4,62 V", 0.01),
+            ("12 V", 1.0),
+            ("330 mV", 1e-3),
+            ("4k7 ohm", 100.0),
+            ("0.050 kohm", 1.0),
+        ),
+        *(("1.5e3 ohm", 100.0), ("15E2 mV", 0.1), ("0.00 V", 0.0), ("OL ohm", 0.0), ("12", 1.0)),
+    ],
+)
+def test_the_last_digit_as_written(text: str, digit: float) -> None:
+    assert parse_reading(text).digit == pytest.approx(digit)
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("12 V +/- 5 %", "12 V +/- 5 %"),
+        ("5 V +/- 2.5 %", "5 V +/- 2.5 %"),
+        ("4.875 V to 5.125 V", "5 V +/- 2.5 %"),
+        ("5 V +/- 0.06 %", "4.997 V to 5.003 V"),
+        ("10 V +/- 30 %", "10 V +/- 30 %"),
+        ("10 V +/- 30.1 %", "6.99 V to 13.01 V"),
+        ("20 ohm to 1 kohm", "20 ohm to 1 kohm"),
+        ("1 kohm +/- 0.2 kohm", "1 kohm +/- 20 %"),
+        ("-1 V to 1 V", "-1 V to 1 V"),
+        ("3.3 V", "3.3 V"),
+    ],
+)
+def test_limits_are_shown_as_a_tolerance_where_it_is_plain(text: str, shown: str) -> None:
+    assert format_expected(parse_expected(text)) == shown
+
+
+@pytest.mark.parametrize(
+    ("chance", "shown"),
+    [
+        *(
+            (0.0, "< 0.1 %"),
+            (0.00099, "< 0.1 %"),
+            (0.001, "0.1 %"),
+            (0.042, "4.2 %"),
+            (0.0999, "10.0 %"),
+            (0.1, "10 %"),
+        ),
+        *((0.38, "38 %"), (0.9699, "97 %"), (0.97, "97 % +"), (1.0, "97 % +")),
+    ],
+)
+def test_a_chance_is_never_shown_as_none_or_certain(chance: float, shown: str) -> None:
+    assert percent(chance) == shown
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "value"),
+    [
+        *(("3 %", "V/V", 0.03), ("5 %", "share", 0.05), ("200 ppm", "", 2e-4), ("2 mm2", "m^2", 2e-6)),
+        *(("10 kΩ/m", "ohm/m", 1e4), ("12 cNm", "N m", 0.12), ("30 CFM", "m^3/s", 0.0141584)),
+        *(("2 MV", "V", 2e6), ("2 min", "s", 120.0), ("2 kV/m", "V/m", 2e3), ("1 lbfin", "N m", 0.112985)),
+    ],
+)
+def test_units_of_the_bench_are_converted(text: str, unit: str, value: float) -> None:
+    assert parse_quantity(text, unit) == pytest.approx(value, rel=1e-5)

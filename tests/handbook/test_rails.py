@@ -81,6 +81,8 @@ def test_words_and_offers_are_the_same_both_ways() -> None:
         (lambda: pd_decode("1912C"), "'1912C' is no word of 32 bits in hexadecimal; it is written as 0x0001912C"),
         (lambda: pd_decode("0x123456789"), "no word of 32 bits"),
         (lambda: pd_decode("0xC001912C"), "no fixed supply: bits 31 and 30 are 11 and not 00"),
+        (lambda: pd_decode("0x4001912C"), "bits 31 and 30 are 01 and not 00"),
+        (lambda: pd_decode("0x8001912C"), "bits 31 and 30 are 10 and not 00"),
         (lambda: pd_offer(5.02, 3.0), "5.02 V and 3 A do not go in steps of 50 mV and 10 mA"),
         (lambda: cable_drop(5.0, 3.0, 2.0), "3 A through 2 ohm would take more than the 5 V there are"),
     ],

@@ -8,13 +8,17 @@ over true values with the uncertainty at each of them.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from functools import partial
 from itertools import pairwise
+from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import integrate, stats
+from scipy import integrate
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Expected, parse_expected
@@ -58,25 +62,26 @@ def only(percent: float, counts: int, display: int = 6000) -> Meter:
     return Meter(ranges, (), (), (), display)
 
 
-def voltages(text: str) -> ReadingModel:
-    return rail_voltage(parse_expected(text), high=True)
+def voltages(text: str, **more: Any) -> ReadingModel:
+    return rail_voltage(parse_expected(text), high=True, **more)
 
 
-def resistances(text: str, short_below: float) -> ReadingModel:
-    return rail_to_ground(parse_expected(text), short_below)
+def resistances(text: str, short_below: float, **more: Any) -> ReadingModel:
+    return rail_to_ground(parse_expected(text), short_below, **more)
 
 
-MODELS = {
-    **{rail: voltages(rail) for rail in RAILS},
-    **{f"{rail} drifting": rail_voltage(parse_expected(rail), high=True, drift=0.04) for rail in RAILS},
-    **{
-        f"{rail} with others": rail_voltage(parse_expected(rail), high=True, reference=known)
-        for rail, known in REFERENCES.items()
-    },
-    **{text: resistances(text, short) for text, short in GROUNDS},
-    "ground with others": rail_to_ground(parse_expected("1 kohm +/- 50 %"), 10.0, reference=Reference(800, 40, 5)),
-    **{text: rail_diode(parse_expected(text)) for text in DROPS},
-    "drop with others": rail_diode(parse_expected("0.2 V to 0.7 V"), reference=Reference(0.41, 0.01, 3)),
+def drops(text: str, **more: Any) -> ReadingModel:
+    return rail_diode(parse_expected(text), **more)
+
+
+MODELS: dict[str, Callable[[], ReadingModel]] = {
+    **{rail: partial(voltages, rail) for rail in RAILS},
+    **{f"{rail} drifting": partial(voltages, rail, drift=0.04) for rail in RAILS},
+    **{f"{rail} with others": partial(voltages, rail, reference=known) for rail, known in REFERENCES.items()},
+    **{text: partial(resistances, text, short) for text, short in GROUNDS},
+    "ground with others": partial(resistances, "1 kohm +/- 50 %", 10.0, reference=Reference(800, 40, 5)),
+    **{text: partial(drops, text) for text in DROPS},
+    "drop with others": partial(drops, "0.2 V to 0.7 V", reference=Reference(0.41, 0.01, 3)),
 }
 
 
@@ -199,7 +204,7 @@ def test_what_is_no_range_is_refused_with_what_would_be_right(text: str, message
 
 @pytest.mark.parametrize("name", MODELS)
 def test_density_and_overload_sum_to_one_in_every_state(name: str) -> None:
-    model = MODELS[name]
+    model = MODELS[name]()
     for state in model.spans:
         whole = density(model, state, model.low, model.high) + model.likelihood(math.inf)[state]
         assert whole == pytest.approx(1.0, abs=1e-9), state
@@ -218,8 +223,8 @@ def rail_with_noise(model: ReadingModel, state: str, place: float) -> float:
 
     def joint(true_place: float) -> float:
         true = value(model, true_place)
-        both = stats.norm.pdf(at, true, spread(true)) + stats.norm.pdf(-at, true, spread(true))
-        return float(both) * (at * math.log(10) if model.log else 1.0)
+        around = NormalDist(true, spread(true))
+        return (around.pdf(at) + around.pdf(-at)) * (at * math.log(10) if model.log else 1.0)
 
     near = [place + sigmas * blur(model, place) for sigmas in (-9, -4, -2, -1, 0, 1, 2, 4, 9)]
     points = sorted({span.low, span.high, *(one for one in near if span.low < one < span.high)})
@@ -238,7 +243,7 @@ def test_blurring_each_limit_is_near_the_whole_integral(name: str, within: float
     Not so for resistances near the last digit (a short below 0.2 ohm by a display of 0.1 ohm): that state is smeared
     over its whole width, and comes out up to 64 % of its height too high at its own low end.
     """
-    model = MODELS[name]
+    model = MODELS[name]()
     for state, span in model.spans.items():
         height = 1.0 / (span.high - span.low)
         for edge in {span.low, span.high} - {model.low}:
@@ -251,7 +256,7 @@ def test_blurring_each_limit_is_near_the_whole_integral(name: str, within: float
 
 @pytest.mark.parametrize("name", MODELS)
 def test_a_sign_and_a_place_below_the_scale_change_nothing_else(name: str) -> None:
-    model = MODELS[name]
+    model = MODELS[name]()
     for at in (0.0, 0.04, 0.5, 12.0):
         assert model.likelihood(-at) == model.likelihood(at)
     if model.log:
@@ -287,12 +292,19 @@ def test_the_density_in_the_middle_of_a_state_by_hand() -> None:
     assert likelihood["none"] == pytest.approx(0.01 * 0.999 / 600, rel=1e-9)
 
 
+def test_a_value_without_a_width_is_as_wide_as_the_meter_is_unsure() -> None:
+    """3 V: u = 10.396 mV, a peak of 1 / (u sqrt(2 pi)) = 38.373 per V, slips by it 2.2528 %."""
+    model = voltages("3 V")
+    assert model.slip == pytest.approx(0.022528, rel=1e-4)
+    assert model.likelihood(3.0)["good"] == pytest.approx(0.977472 * 38.373, rel=1e-4)
+
+
 # --- chances of outcomes ---
 
 
 @pytest.mark.parametrize("name", MODELS)
 def test_chances_are_the_integrals_of_the_density_with_overload_at_the_top(name: str) -> None:
-    model = MODELS[name]
+    model = MODELS[name]()
     outcomes = tuple(sorted(model.spans, key=lambda state: model.spans[state].low))
     spans = [model.spans[one] for one in outcomes]
     inner = [(left.high + right.low) / 2 for left, right in pairwise(spans)]
@@ -374,6 +386,39 @@ def test_a_narrow_state_has_more_slips() -> None:
     assert model.slip == pytest.approx(0.30030060 / 1.30030060, rel=1e-5)
 
 
+def test_a_narrow_resistance_or_many_equal_units_have_more_slips() -> None:
+    """1 kohm -+ 10 mohm, 8.686e-6 decades: 0.95 / that x 8.90309 decades / 0.5 million, as odds 1.9475.
+
+    400 units at 1 V exactly, u = 4.6278 mV: (400 / 405) / (u sqrt(2 pi)) + (5 / 405) / 0.1 V = 85.2645 per V; x 600 V /
+    0.999 million are odds of 0.05121.
+    """
+    ground = rail_to_ground(Expected(1000.0, 999.99, 1000.01, "ohm"), 10.0)
+    assert ground.slip == pytest.approx(1.94753 / 2.94753, rel=1e-4)
+    known = rail_voltage(parse_expected("1 V +/- 5 %"), high=False, reference=Reference(1.0, 0.0, 400))
+    assert known.slip == pytest.approx(0.05121 / 1.05121, rel=1e-4)
+
+
+def test_limits_that_drifted_add_to_the_spread() -> None:
+    """4 % of 12 V, rectangular: 0.48 V / sqrt(3) = 0.277128 V; with the meter's 0.05204 V at 12 V 0.281972 V."""
+    model = MODELS["12 V +/- 5 % drifting"]()
+    assert model.spread == pytest.approx(0.277128, rel=1e-5)
+    assert model.uncertainty(12.0) == pytest.approx(0.281972, rel=1e-4)
+
+
+def test_the_top_of_a_meter_is_still_a_number() -> None:
+    model = voltages("5 V +/- 5 %")
+    assert not model.is_overload(-600.0)
+    assert model.is_overload(-600.1)
+
+
+def test_what_could_be_one_more_of_them() -> None:
+    """3.5 times the root of 1.4826^2 x 0.01^2 x (1 + pi / 10) and 0.01^2: 0.06902."""
+    known = Reference(5.0, 0.01, 5)
+    assert known.fits(5.069, 0.01)
+    assert not known.fits(4.9309, 0.01)
+    assert not Reference(5.0, 0.0, 5).fits(5.1, 0.0)
+
+
 def test_the_states_of_a_rail_touch_one_another() -> None:
     spans = voltages("5 V +/- 5 %").spans
     assert (spans["none"].low, spans["none"].high) == (0.0, NONE_BELOW * 5.0)
@@ -399,26 +444,18 @@ def test_diode_mode_tells_a_short_from_a_junction() -> None:
 
 
 @pytest.mark.parametrize(
-    ("model", "reading", "zone"),
+    ("name", "reading", "zone"),
     [
-        *(
-            (voltages("12 V +/- 5 %"), one, zone)
-            for one, zone in ((0.03, "absent"), (7.0, "low"), (-12.1, "in tolerance"))
-        ),
-        *((voltages("12 V +/- 5 %"), one, "high") for one in (14.0, math.inf)),
-        *(
-            (MODELS["20 ohm to 1 Mohm"], one, zone)
-            for one, zone in ((0.1, "shorted"), (6.0, "low"), (4700.0, "in tolerance"))
-        ),
-        *((MODELS["20 ohm to 1 Mohm"], one, zone) for one, zone in ((5e6, "high"), (math.inf, "open"))),
-        *(
-            (MODELS["0.2 V to 0.7 V"], one, zone)
-            for one, zone in ((0.0, "shorted"), (0.12, "low"), (0.4, "in tolerance"))
-        ),
-        *((MODELS["0.2 V to 0.7 V"], one, zone) for one, zone in ((1.1, "high"), (math.inf, "open"))),
+        *(("12 V +/- 5 %", one, zone) for one, zone in ((0.03, "absent"), (7.0, "low"), (-12.1, "in tolerance"))),
+        *(("12 V +/- 5 %", one, "high") for one in (14.0, math.inf)),
+        *(("20 ohm to 1 Mohm", one, zone) for one, zone in ((0.1, "shorted"), (6.0, "low"), (4700.0, "in tolerance"))),
+        *(("20 ohm to 1 Mohm", one, zone) for one, zone in ((5e6, "high"), (math.inf, "open"))),
+        *(("0.2 V to 0.7 V", one, zone) for one, zone in ((0.0, "shorted"), (0.12, "low"), (0.4, "in tolerance"))),
+        *(("0.2 V to 0.7 V", one, zone) for one, zone in ((1.1, "high"), (math.inf, "open"))),
     ],
 )
-def test_a_reading_falls_in_one_of_six(model: ReadingModel, reading: float, zone: str) -> None:
+def test_a_reading_falls_in_one_of_six(name: str, reading: float, zone: str) -> None:
+    model = MODELS[name]()
     zones = model.falls(reading)
     assert max(zones, key=lambda one: zones[one]) == zone
     assert zones[zone] > 0.95
@@ -443,6 +480,22 @@ def test_five_units_weigh_as_much_as_the_map() -> None:
     normal = 1 / (deviation * math.sqrt(2 * math.pi))
     expected = 0.99 * (0.5 / 0.5 + 0.5 * normal) + 0.01 * 0.999 / 600
     assert model.likelihood(5.05)["good"] == pytest.approx(expected, rel=1e-6)
+
+
+def test_five_units_of_a_resistance_by_hand() -> None:
+    """800 ohm, MAD 40 ohm: 1.4826 x 40 x sqrt(1 + pi / 10) = 67.98 ohm, 0.036906 decades; with 0.04 of contact and
+    0.003451 of the meter 0.054534, so a peak of 7.3154. Half of it, half of 1 / lg 3; 0.99 and 0.95 of clear rails."""
+    model = MODELS["ground with others"]()
+    assert model.likelihood(800.0)["clear"] == pytest.approx(
+        0.9405 * (0.5 * 2.09590 + 0.5 * 7.3154) + 5.616e-4, rel=1e-4
+    )
+
+
+def test_digits_left_out_of_a_resistance_by_hand() -> None:
+    """10 ohm written to 10 ohm: 10 / sqrt(12) of it are 0.12537 decades, with 0.04 and 0.0088 of the meter at 20 ohm
+    0.13189: 20 ohm is 2.2824 of them away, Phi 0.011232 of 1 / 4.69897 decades."""
+    found = resistances("20 ohm to 1 Mohm", 2.0).likelihood(10.0, 10.0)["clear"]
+    assert found == pytest.approx(0.9405 * 0.011232 / 4.69897 + 5.616e-4, rel=1e-4)
 
 
 def test_fewer_than_three_units_change_no_likelihood() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import astuple
 from itertools import pairwise
 
 import pytest
@@ -32,7 +33,9 @@ def log(corners: Corners, step: float = 1.0, noise: float = 0.0) -> Log:
 
 
 def findings(samples: Log, alloy: str = "SAC305", **more: object) -> dict[str, Finding]:
-    return {one.what: one for one in profile(samples, alloy, **more)}  # type: ignore[arg-type]
+    found = profile(samples, alloy, **more)  # type: ignore[arg-type]
+    assert all(isinstance(words, str) and words for one in found for words in astuple(one))
+    return {one.what: one for one in found}
 
 
 def test_a_good_log_is_within_everything_by_hand() -> None:
@@ -76,10 +79,105 @@ def test_solder_has_melted_at_its_liquidus(peak: float, found: str) -> None:
     assert findings(log(corners))["peak, solder"].verdict == found
 
 
+@pytest.mark.parametrize(
+    ("what", "seconds", "verdict"),
+    [
+        *(("soak", 59, "short"), ("soak", 60, "within"), ("soak", 120, "within"), ("soak", 121, "over")),
+        *(("above", 59, "short"), ("above", 60, "within"), ("above", 150, "within"), ("above", 151, "over")),
+        *(("cold", 480, "within"), ("cold", 481, "over"), ("near", 30, "within"), ("near", 31, "over")),
+    ],
+)
+def test_a_time_at_its_limit_is_within(what: str, seconds: float, verdict: str) -> None:
+    """J-STD-020D.1, table 5-2: soak 60 to 120 s, 60 to 150 s above 217 degC, 480 s to the peak, 30 s near the peak."""
+    soak, above, cold = (
+        seconds if what == one else usual for one, usual in (("soak", 90), ("above", 80), ("cold", 300))
+    )
+    near = seconds if what == "near" else 10
+    first, peak = 10, 10 + cold
+    melted = peak - above / 2
+    high: Corners = [(peak - near / 2, 255), (peak, 256), (peak + near / 2, 255)]
+    if what == "above":
+        high = [(peak, 244)]
+    corners: Corners = [(0, 24), (first, 25), (melted - 20 - soak, 150), (melted - 20, 200), (melted, 217)]
+    found = findings(
+        log([*corners, *high, (peak + above / 2, 217), (peak + above / 2 + 80, 60)], 0.5), body_limit=260.0
+    )
+    name = {"soak": "soak 150 to 200 degC", "above": "time above 217 degC", "cold": "25 degC to peak"}.get(
+        what, "at 255 degC or more"
+    )
+    assert (found[name].value, found[name].verdict) == (f"{seconds} s", verdict)
+
+
+def test_a_gap_that_only_touches_a_stretch_hides_nothing_of_it() -> None:
+    for begin, end in ((180, 190), (80, 90)):
+        found = findings(tuple(one for one in log(GOOD) if not begin < one[0] < end))
+        assert found["gaps"] == Finding(
+            "gaps", f"1, longest 10 s at {begin} s", "at most 5 s", "not covered: what happened in them"
+        )
+        assert found["soak 150 to 200 degC"].verdict == "within"
+    found = findings(tuple(one for one in log(GOOD) if not (120 < one[0] < 130 or 150 < one[0] < 162)))
+    assert found["gaps"].value == "2, longest 12 s at 150 s"
+
+
+def test_the_first_line_counts_what_is_outside_and_what_is_open() -> None:
+    found = findings(log(GOOD))
+    assert found["run"] == Finding("run", "none outside, 1 open", "all within", "open")
+    hot: Corners = [(0, 25), (90, 150), (100, 200), (140, 265), (180, 217), (220, 60)]
+    assert findings(log(hot), body_limit=260.0)["run"] == Finding("run", "2 outside", "all within", "not to profile")
+
+
+@pytest.mark.parametrize(
+    ("step", "height", "alone"), [(1.0, 254.1, False), (1.0, 254.3, True), (0.5, 251.0, False), (0.5, 251.2, True)]
+)
+def test_a_sample_stands_alone_that_no_allowed_slope_explains(step: float, height: float, alone: bool) -> None:
+    """243.2 degC a second later (243.1 half a second), 5 K, and 6 K/s: up to 254.2 degC (251.1)."""
+    spiked = tuple((t, height if t == 240 else degrees) for t, degrees in log(GOOD, step))
+    verdict = findings(spiked, body_limit=250.0)["peak, package"].verdict
+    assert verdict == ("indeterminate: one sample alone is so high" if alone else "over")
+
+
+def test_a_peak_beside_a_gap_may_have_been_higher() -> None:
+    low: Corners = [(0, 25), (90, 150), (180, 200), (220, 210), (300, 60)]
+    for begin, end in ((210, 220), (220, 230)):
+        found = findings(tuple(one for one in log(low) if not begin < one[0] < end))
+        assert found["peak, solder"].verdict == f"indeterminate: gap {begin} to {end} s"
+    found = findings(tuple(one for one in log(low) if not 100 < one[0] < 110))
+    assert found["peak, solder"].verdict == "short: SAC305 did not melt"
+
+
+@pytest.mark.parametrize(
+    ("first", "verdict"),
+    [
+        *((25.0, "within"), (26.0, "within from 26 degC on"), (149.0, "within from 149 degC on")),
+        (150.0, "indeterminate: log begins hot"),
+    ],
+)
+def test_a_run_from_cold_begins_cold(first: float, verdict: str) -> None:
+    found = findings(log([(0, first), (90, 151), *GOOD[2:]]))
+    assert found["25 degC to peak"].verdict == verdict
+
+
+def test_a_slope_has_three_standard_errors() -> None:
+    """Whole degrees: 3 x (1 K / sqrt(12)) / sqrt(110 s^2)."""
+    found = findings(log([(0, 20), (100, 220), (200, 20)]))
+    assert found["steepest rise"].value == "2.00 +/- 0.08 K/s"
+
+
 @pytest.mark.parametrize(("length", "gaps"), [(5.0, False), (5.5, True)])
 def test_a_gap_is_longer_than_half_a_span(length: float, gaps: bool) -> None:
     samples = tuple(one for one in log(GOOD, step=0.5) if not 215 < one[0] < 215 + length)
     assert ("gaps" in findings(samples)) == gaps
+
+
+def test_a_run_keeps_what_a_picture_of_it_needs() -> None:
+    samples = tuple(one for one in log(GOOD, step=0.5) if not 215 < one[0] < 222)
+    run = run_of(samples, "SAC305", span=12.0)
+    assert (run.samples, run.span, run.gaps) == (samples, 12.0, ((215.0, 222.0),))
+    assert (run.limits.alloy, run.limits.liquidus, run.limits.reset) == ("SAC305", 217.0, 150.0)
+    (cycle,) = run.cycles
+    assert (cycle.peak, cycle.soak, cycle.above) == ((245.0, 244.0), (90.0, 180.0), ((205.0, 275.0),))
+    assert cycle.whole
+    assert run.findings == profile(samples, "SAC305", span=12.0)
 
 
 def test_a_gap_while_it_cools_leaves_the_fall_open() -> None:
@@ -201,6 +299,36 @@ def test_a_log_to_the_degree_has_the_error_of_its_last_digit() -> None:
         assert (line.begin, line.end, line.middle, line.level) == (0.0, 10.0, 5.0, pytest.approx(5.0 * step))
 
 
+def test_a_line_covers_four_fifths_of_its_span_and_no_gap() -> None:
+    points = [(float(t), -6.0 * t if t < 3 else -12.0 - 0.5 * t) for t in range(11)]
+
+    def fall(log: list[tuple[float, float]], *gaps: tuple[float, float]) -> tuple[float, float] | None:
+        line = steepest(log, 0.0, 10.0, 10.0, gaps, sign=-1.0)
+        return None if line is None else (line.begin, line.end)
+
+    assert fall(points[:9]) == (0.0, 8.0)
+    assert fall(points[:8]) is None
+    assert fall(points, (-10.0, 0.0), (10.0, 20.0)) == (0.0, 10.0)
+    assert fall(points, (-10.0, 0.5)) == (1.0, 10.0)
+    assert fall(points, (9.5, 20.0)) is None
+    assert fall([(t + 1e4, y) for t, y in points]) is None
+    assert fall([(10.0 * t, y) for t, y in points]) is None
+
+
+def test_a_run_is_the_same_at_any_time_of_day() -> None:
+    early, late = log(GOOD, noise=0.3), tuple((time + 4096.0, degrees) for time, degrees in log(GOOD, noise=0.3))
+    assert [(one.what, one.value) for one in profile(late, "SAC305")] == [
+        (one.what, one.value) for one in profile(early, "SAC305")
+    ]
+
+
+def test_a_dip_in_the_preheat_ends_no_cycle() -> None:
+    dip: Corners = [(0, 24), (60, 155), (80, 145), (100, 152), (180, 200), *GOOD[3:]]
+    found = findings(log(dip))
+    assert found["steepest fall"].value.startswith("2.42")
+    assert found["soak 150 to 200 degC"].value == "122 s"
+
+
 def test_two_heatings_are_two_cycles_and_a_dip_is_one() -> None:
     again = log(GOOD + [(340 + time, degrees) for time, degrees in GOOD[1:]])
     found = findings(again)
@@ -210,8 +338,8 @@ def test_two_heatings_are_two_cycles_and_a_dip_is_one() -> None:
     dip: Corners = [(0, 25), (90, 150), (180, 200), (205, 225), (215, 210), (235, 242), (275, 217), (340, 60)]
     found = findings(log(dip))
     assert "reflow cycles" not in found
-    assert found["dips below it"].value == "2 times above, 9 s below between"
-    assert found["dips below it"].verdict == "times above are added up"
+    dips = Finding("dips below it", "2 times above, 9 s below between", "none", "times above are added up")
+    assert found["dips below it"] == dips
     begin, mid, back = 180 + 25 * 17 / 25, 205 + 10 * 8 / 15, 215 + 20 * 7 / 32
     assert found["time above 217 degC"].value == f"{(mid - begin) + (275 - back):.0f} s"
 
@@ -226,8 +354,18 @@ def test_a_log_that_ends_too_soon_says_so() -> None:
     assert found["time above 217 degC"].verdict == "indeterminate: log ends above it"
     found = findings(log([*GOOD[:8], (285, 193)]))
     assert found["steepest fall"].verdict == "within, but the log ends at 193 degC"
+    found = findings(log(GOOD)[230:])
+    assert found["time above 217 degC"].verdict == "indeterminate: log begins above it"
     found = findings(log(GOOD)[150:])
-    assert found["soak 150 to 200 degC"].verdict == "not covered: log begins above it"
+    soak = "soak 150 to 200 degC"
+    assert found[soak] == Finding(soak, "none", "60 to 120 s", "not covered: log begins above it")
+    cold = findings(log([(0, 25), (90, 140), (180, 60)]))
+    assert cold[soak] == Finding(soak, "none", "60 to 120 s", "not covered: never rose through it")
+    name = "time above 217 degC"
+    assert cold[name] == Finding(name, "0 s", "60 to 150 s", "short: never reached")
+    assert cold["steepest rise"] == Finding(
+        "steepest rise", "none", "at most 3 K/s", "not covered: no stretch of it long enough"
+    )
     assert found["25 degC to peak"].verdict == "indeterminate: log begins hot"
 
 
@@ -245,6 +383,8 @@ def test_the_package_is_judged_only_by_what_has_a_source() -> None:
     assert found["peak, package"].verdict == "indeterminate: sizes from memory only"
     found = findings(log(lead), "Sn63Pb37", thickness=1.2e-3, volume=300e-9, revision="C")
     assert found["peak, package"] == Finding("peak, package", "228.0 degC", "at most 240 degC", "within")
+    found = findings(log(GOOD), thickness=1.2e-3, volume=300e-9, revision="C")
+    assert found["peak, package"] == Finding("peak, package", "244.0 degC", "at most 260 degC", "within")
     found = findings(log(GOOD), "Sn99.3Cu0.7")
     assert found["peak, solder"].verdict == "liquidus from memory: not judged"
 
@@ -253,7 +393,9 @@ def test_a_low_melting_alloy_has_no_profile_but_its_slopes_and_its_melting() -> 
     low: Corners = [(0, 25), (60, 100), (120, 130), (150, 165), (200, 100), (230, 60)]
     found = findings(log(low), "Sn42Bi58")
     assert found["peak, solder"].verdict == "within"
-    assert found["soak"].verdict == "no preheat with a source for Sn42Bi58"
+    assert found["soak"] == Finding("soak", "not judged", "none", "no preheat with a source for Sn42Bi58")
+    assert found["steepest rise"].limit == "at most 3 K/s"
+    assert found["steepest fall"].limit == "at most 6 K/s"
     assert found["time above 138 degC"].verdict == "no limit with a source"
 
 

@@ -12,7 +12,8 @@ import ast
 import csv
 import dataclasses
 from pathlib import Path
-from typing import Any
+from types import UnionType
+from typing import Any, Union, get_args, get_origin, get_type_hints
 
 import pytest
 
@@ -45,14 +46,31 @@ def test_a_published_value_comes_out(subject: str, row: dict[str, str]) -> None:
         with pytest.raises(RangeError) as raised:
             one(**arguments)
         assert row["value"] in str(raised.value), where
+        assert str(raised.value).startswith(f"{one.name}: "), where
         return
-    found = field(one(**arguments), row["gives"], list(one.page.gives))
+    result = one(**arguments)
+    assert is_of(result, get_type_hints(one.function)["return"]), where
+    found = field(result, row["gives"], list(one.page.gives))
     if isinstance(found, str):
         assert found == row["value"], where
     elif isinstance(found, bool):
         assert found == (row["value"] == "yes"), where
     else:
         assert found == pytest.approx(float(row["value"]), rel=float(row["tolerance"] or USUAL), abs=1e-300), where
+
+
+def is_of(value: Any, declared: Any) -> bool:
+    """Whether a result is what its formula declares, field by field."""
+    origin, inner = get_origin(declared), get_args(declared)
+    if origin in (UnionType, Union):
+        return any(is_of(value, one) for one in inner)
+    if origin is tuple:
+        return isinstance(value, tuple) and all(is_of(one, inner[0]) for one in value)
+    if dataclasses.is_dataclass(value):
+        return type(value) is declared and all(
+            is_of(getattr(value, name), of_it) for name, of_it in get_type_hints(declared).items()
+        )
+    return isinstance(value, (int, float) if declared is float else declared)
 
 
 def field(result: Any, gives: str, named: list[str]) -> Any:

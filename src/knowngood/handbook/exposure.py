@@ -42,9 +42,10 @@ def laser_class(power: float, wavelength: float) -> LaserClass:
     edge = {
         name: limits()[f"laser.{name}"].quantity_in("W") for name in ("class1.650nm", "class2", "class3r", "class3b")
     }
-    visible, red = wavelength <= 700e-9, abs(wavelength - 650e-9) < 0.5e-9
+    nanometres = round(wavelength * 1e9, 3)
+    visible, red = nanometres <= 700.0, abs(nanometres - 650.0) < 0.5
     blink = "protects in class 2 only"
-    if not visible or wavelength < 450e-9:
+    if not visible or nanometres < 450.0:
         blink = "none: the eye hardly sees it" if not visible else "weak at 405 nm (from memory)"
     if power > edge["class3b"]:
         return LaserClass("4", "above 500 mW, the limit of class 3B", blink)
