@@ -103,6 +103,8 @@ def test_an_answer_shows_what_was_given_assumed_and_found() -> None:
         "modified z": "-0.6745",
         "outliers": "none",
     }
+    (one,) = ask("robust", {"readings": "1, -2.5e-3, 3 uV"}).answers
+    assert one.inputs[0].value == pytest.approx((1e-6, -2.5e-9, 3e-6))
     (one,) = ask("from-limits", {"low": "1 mV", "high": "3 mV"}).answers
     assert [(value.name, value.assumed) for value in one.inputs] == [("low", False), ("high", False), ("shape", True)]
     assert one.results[0][0].text() == "577.4 uV"

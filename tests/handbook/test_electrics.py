@@ -116,6 +116,15 @@ def test_a_value_between_the_guarded_and_the_plain_limits_cannot_be_told() -> No
     assert said == ["outside", unsure, unsure, "inside", unsure, unsure, "outside"]
 
 
+def test_half_a_guard_band_is_drawn_in_and_out_by_half_at_its_own_risk() -> None:
+    """w = 0.5 x 2 x 10 mV; 1 - Phi(1) = 0.158655."""
+    found = conformity(4.765, 0.01, low=4.75, share=0.5)
+    assert (found.verdict, found.accept_from, found.accept_to) == ("inside", pytest.approx(4.76), None)
+    assert found.risk == pytest.approx(0.158655, rel=1e-5)
+    said = [conformity(one, 0.01, low=4.75, share=0.5).verdict for one in (4.755, 4.745, 4.735)]
+    assert said == ["cannot be told", "cannot be told", "outside"]
+
+
 def test_where_most_readings_are_equal_there_is_no_spread_to_judge_by() -> None:
     found = robust((5.0, 5.0, 5.0, 9.0))
     assert (found.modified_z, found.outliers) == (None, ())

@@ -176,3 +176,4 @@ def test_what_does_not_hold_together_is_refused_with_what_would_be_right(
     with pytest.raises(RangeError) as raised:
         book.ask(topic, given)
     assert message in str(raised.value)
+    assert str(raised.value).startswith(f"{topic}: ")

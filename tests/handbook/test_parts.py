@@ -155,6 +155,7 @@ def test_kinds_are_the_same_or_it_does_not_fit() -> None:
         (lambda: capacitors.ceramic_bias(0.0, curve=((0.0, 1e-6), (0.0, 2e-6), (1.0, 1e-6))), "each voltage once"),
         (lambda: capacitors.ceramic_bias(1.0, curve=((0.0, 1e-6), (5.0, 0.0))), "more than 0 F at each"),
         (lambda: capacitors.ceramic_bias(6.0, curve=((0.0, 1e-6), (5.0, 1e-7))), "from 0 to 5 V, not to 6 V."),
+        (lambda: capacitors.dielectric_drift("X7", 1e-6, 50.0), "dielectric-drift: 'X7' is no dielectric code"),
         (lambda: capacitors.dielectric_drift("X5R", 1e-6, 105.0), "X5R holds from -55 to 85 degC, against 25 degC."),
         (lambda: capacitors.dielectric_drift("X5R", 1e-6, 50.0, 20.0), "against 25 degC."),
         (lambda: supplies.feedback_lower(0.8, 1e4, 0.8), "an output of 0.8 V is not above the 0.8 V reference."),

@@ -500,7 +500,14 @@ def test_a_chance_is_never_shown_as_none_or_certain(chance: float, shown: str) -
 @pytest.mark.parametrize(
     ("text", "unit", "value"),
     [
-        *(("3 %", "V/V", 0.03), ("5 %", "share", 0.05), ("200 ppm", "", 2e-4), ("2 mm2", "m^2", 2e-6)),
+        *(
+            ("3 %", "V/V", 0.03),
+            ("3 %", "pct", 3.0),
+            ("2 kΩ m", "ohm m", 2e3),
+            ("5 %", "share", 0.05),
+            ("200 ppm", "", 2e-4),
+            ("2 mm2", "m^2", 2e-6),
+        ),
         *(("10 kΩ/m", "ohm/m", 1e4), ("12 cNm", "N m", 0.12), ("30 CFM", "m^3/s", 0.0141584)),
         *(("2 MV", "V", 2e6), ("2 min", "s", 120.0), ("2 kV/m", "V/m", 2e3), ("1 lbfin", "N m", 0.112985)),
     ],

@@ -375,6 +375,12 @@ def test_a_peak_of_one_sample_is_no_peak() -> None:
     assert found["peak, package"].verdict == "indeterminate: one sample alone is so high"
 
 
+def test_two_samples_that_high_are_a_peak() -> None:
+    high = {239.0: 285.0, 240.0: 290.0}
+    found = findings(tuple((time, high.get(time, degrees)) for time, degrees in log(GOOD)), body_limit=260.0)
+    assert found["peak, package"].verdict == "over"
+
+
 def test_the_package_is_judged_only_by_what_has_a_source() -> None:
     found = findings(log(GOOD))
     assert found["peak, package"].verdict == "not covered: give --thickness and --volume, or --body-limit"
