@@ -182,8 +182,8 @@ def handbook_page() -> str:
         '--capacitance "330 uF" --voltage "400 V" --resistor 2k2`, or find one by words, as `knowngood book what wire '
         "replaces this trace`. A value in brackets may be left out.\n"
     ]
-    for name, module in book.subjects().items():
-        parts.append(f"## {name}\n\n{(module.__doc__ or '').strip().partition(chr(10))[0]}\n")
+    for name in book.subjects():
+        parts.append(f"## {name}\n\n{book.asks(name)}\n")
         for one in book.of_subject(name):
             needed, page = book.needed(one), one.page
             takes = "\n".join(_argument(term, optional=term.name not in needed) for term in page.arguments.values())

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.cases import cut as cut_out
+from knowngood.belief.cases import given as given_case
 from knowngood.belief.network import FactorNetwork
 from knowngood.belief.support import Array, Factor, Scope
 
@@ -111,11 +112,7 @@ def bounded_posteriors(
 def _worked_out(states: States, factors: Sequence[Factor], case: Case) -> tuple[float, dict[str, Array]]:
     """The log of a case's weight, and all posteriors in it."""
     left = {v: n for v, n in states.items() if v not in case}
-    sliced = [
-        (tuple(v for v in scope if v in left), table[tuple(case.get(v, slice(None)) for v in scope)])
-        for scope, table in factors
-    ]
-    found = FactorNetwork(left, sliced).posteriors()
+    found = FactorNetwork(left, given_case(factors, case)).posteriors()
     posteriors = {v: found[v][0] for v in left}
     posteriors |= {v: np.eye(states[v])[state] for v, state in case.items()}
     return float(found.log_evidence[0]), posteriors

@@ -76,7 +76,7 @@ class SplitNetwork(FactorNetwork):
         self.entries = 0
         self.cases: list[FactorNetwork] = []
         for case in self._each():
-            one = FactorNetwork(states, [*_given(factors, case), *_fixed(states, case)], largest_table=largest_table)
+            one = FactorNetwork(states, [*given(factors, case), *_fixed(states, case)], largest_table=largest_table)
             self.entries += one.entries
             if self.entries > MOST_ENTRIES:
                 raise TooLargeError(f"the tables of all cases hold more than {MOST_ENTRIES} entries", self.entries)
@@ -85,8 +85,8 @@ class SplitNetwork(FactorNetwork):
             self.plan = one.plan
 
     def _each(self) -> Iterator[dict[str, int]]:
-        for given in product(*(range(self.states[v]) for v in self.split)):
-            yield dict(zip(self.split, given, strict=True))
+        for fixed in product(*(range(self.states[v]) for v in self.split)):
+            yield dict(zip(self.split, fixed, strict=True))
 
     def most_probable(self, evidence: Evidence | None = None) -> tuple[dict[str, int], float]:
         """As of a network in one piece: that of the case whose best weighs most."""
@@ -122,7 +122,7 @@ class SplitNetwork(FactorNetwork):
         return tables, log_evidence
 
 
-def _given(factors: Factors, case: Mapping[str, int]) -> list[tuple[Scope, NDArray[Any]]]:
+def given(factors: Factors, case: Mapping[str, int]) -> list[tuple[Scope, NDArray[Any]]]:
     """The factors with the variables of a case fixed."""
     sliced = []
     for scope, table in factors:

@@ -21,7 +21,7 @@ from knowngood.errors import KnowngoodError, LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
-from knowngood.log.state import LOOK_MINUTES, Flag, Line, Replay, minutes_between, replay, rested
+from knowngood.log.state import LOOK_MINUTES, Flag, Replay, considered, minutes_between, rested
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
@@ -65,8 +65,7 @@ def told_by(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Belief,
     """
     device, told = replayed(store, unit)
     for text in after:
-        considered = Line(told.seq + 1, "", understand(device, told.state, text))
-        told = replay(device, [*told.lines, considered])
+        told = considered(device, told, [understand(device, told.state, text)])
     now = believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit))
     p_blocks = np.array([one.p_blocks for one in now.suspects])
     found = []

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from knowngood.cli import book_shapes as shapes
 from knowngood.cli import profile_picture, svg
+from knowngood.cli.frame import text_of
 from knowngood.errors import NotFoundError, PictureError, QuantityError
 from knowngood.handbook import book
 from knowngood.handbook.formula import Argument, Formula
@@ -33,10 +34,7 @@ def looked_up(words: list[str], picture: Path | None = None) -> shapes.BookAnswe
     if given:
         found = book.ask(topic, {name: _text(topic, name, value) for name, value in given.items()})
     elif not topic:
-        subjects = [
-            shapes.SubjectShape(subject=name, asks=(module.__doc__ or "").strip().partition("\n")[0])
-            for name, module in book.subjects().items()
-        ]
+        subjects = [shapes.SubjectShape(subject=name, asks=book.asks(name)) for name in book.subjects()]
     elif topic in book.formulas():
         pages = [book.formulas()[topic]]
     elif topic in book.subjects():
@@ -97,11 +95,7 @@ def _text(topic: str, name: str, value: str) -> str:
     among = [one for one in book.formulas().values() if topic in (one.name, one.subject)]
     if not any(one.page.arguments[name].columns for one in among if name in one.page.arguments):
         return value
-    try:
-        return Path(value).read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise NotFoundError(f"The file {value} cannot be read: {reason}.") from None
+    return text_of(Path(value), "utf-8-sig")
 
 
 def _page(one: Formula[Any, Any]) -> shapes.PageShape:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from knowngood.errors import KnowngoodError
+from knowngood.errors import KnowngoodError, NotFoundError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -81,6 +81,15 @@ def _tell(as_json: bool, kind: str, error: KnowngoodError) -> None:
         print(json.dumps({"error": problem}, indent=2))
     else:
         print(error, file=sys.stderr)
+
+
+def text_of(file: Path, encoding: str = "utf-8") -> str:
+    """What a file that a person named holds. Raises NotFoundError if it cannot be read as text."""
+    try:
+        return file.read_text(encoding=encoding)
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise NotFoundError(f"The file {file} cannot be read: {reason}.") from None
 
 
 def words(out: Console, _: Shape, text: str) -> None:

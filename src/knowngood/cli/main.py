@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, words
+from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 
 app = typer.Typer(
     name="knowngood",
@@ -108,18 +108,14 @@ def log(
 
 
 def _typed(lines: list[str] | None, file: Path | None) -> list[str]:
-    from knowngood.errors import LineError, NotFoundError
+    from knowngood.errors import LineError
 
     if lines and file:
         raise LineError("Give lines or --file, not both.")
     if lines:
         return lines
     if file is not None:
-        try:
-            text = file.read_text(encoding="utf-8")
-        except (OSError, UnicodeDecodeError) as error:
-            reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-            raise NotFoundError(f"The file {file} cannot be read: {reason}.") from None
+        text = text_of(file)
     else:
         try:
             text = sys.stdin.read()

@@ -131,6 +131,11 @@ def _place(one: Formula[Any, Any]) -> tuple[str, int]:
     return one.function.__module__, one.function.__code__.co_firstlineno
 
 
+def asks(name: str) -> str:
+    """The questions that a subject answers."""
+    return (subjects()[name].__doc__ or "").strip().partition("\n")[0]
+
+
 def of_subject(name: str) -> list[Formula[Any, Any]]:
     """The formulae of a subject."""
     return [one for one in formulas().values() if one.subject == name]

@@ -151,6 +151,12 @@ def effective(lines: Iterable[Line]) -> tuple[list[Line], list[Flag]]:
     return plain, flags
 
 
+def considered(device: Device, told: Replay, events: Iterable[ev.Event]) -> Replay:
+    """The log with lines after its last that are only thought of."""
+    lines = [Line(told.seq + number, "", event) for number, event in enumerate(events, start=1)]
+    return replay(device, [*told.lines, *lines])
+
+
 def replay(device: Device, lines: Iterable[Line]) -> Replay:
     """The state before each effective line, and after all of them."""
     given = list(lines)

@@ -14,7 +14,7 @@ from knowngood.belief.sensing import Measuring
 from knowngood.belief.story import Donors
 from knowngood.belief.what_if import Answer
 from knowngood.log import events as ev
-from knowngood.log.state import PLUG_MINUTES, Line, Replay, State, replay
+from knowngood.log.state import PLUG_MINUTES, Replay, State, considered
 from knowngood.maps.device import Device, PartModes
 from knowngood.plan.access import warnings, way
 from knowngood.plan.constraints import constraint
@@ -55,8 +55,7 @@ def plugged(
     for name, back in asked:
         event: ev.Event = ev.Plugged(connection=name) if back else ev.Unplugged(connection=name)
         opening = [ev.Opened(step=step) for step in plug_move(judge.device, state, name, back=back).opens]
-        lines = [Line(told.seq + number, "", one) for number, one in enumerate([*opening, event], start=1)]
-        after = replay(judge.device, [*told.lines, *lines])
+        after = considered(judge.device, told, [*opening, event])
         belief = believe(judge.device, after, donors=donors, measuring=measuring, by_cases=by_cases)
         then = Judge(judge.device, after.state, judge.terms, belief, judge.bit_minutes)
         informing = shortlist(then, _made_new(then, judge.belief))
@@ -94,10 +93,10 @@ def _made_new(then: Judge, before: Belief) -> list[Move]:
     return found
 
 
-def plugging(judge: Judge, considered: tuple[Plugged, ...]) -> list[Ranked]:
+def plugging(judge: Judge, acts: tuple[Plugged, ...]) -> list[Ranked]:
     """The considered acts as moves, each worth the best test after it that may be made, less its own cost."""
     found = []
-    for one in considered:
+    for one in acts:
         then = Judge(judge.device, one.after.state, judge.terms, one.belief, judge.bit_minutes)
         tests = then.informing(one.informing, one.answers)
         free = {id(move) for move in allowed(then.device, then.state, [each.move for each in tests], then.stand_ins)[0]}

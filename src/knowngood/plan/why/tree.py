@@ -5,13 +5,12 @@ Each branch is the log with the lines that would be typed then, and its advice i
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from knowngood.belief.sensing import BY_THE_MAP, Measuring, reading_model
 from knowngood.belief.story import Donors
 from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay, replay
+from knowngood.log.state import Replay, considered
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.words import CONDITIONS
 from knowngood.plan.choose import Advice, Ranked, advise
@@ -44,18 +43,14 @@ def tree(
         return ()
     found = []
     for outcome, probability, event in _ends(device, best, measuring):
-        lines = [*told.lines, *_hypothetical(told, [*_way(told, best.move), event])]
-        after = advise(device, _at(replay(device, lines), told), terms, donors=donors, measuring=measuring)
+        then = considered(device, told, [*_way(told, best.move), event])
+        after = advise(device, _at(then, told), terms, donors=donors, measuring=measuring)
         found.append(Branch(outcome, probability, ev.render(event), after.belief.known_good, after.best))
     return tuple(sorted(found, key=lambda one: -one.probability))
 
 
 def _at(after: Replay, told: Replay) -> Replay:
     return Replay(after.lines, after.before, after.state, told.flags, told.seq)
-
-
-def _hypothetical(told: Replay, events: Iterable[ev.Event]) -> list[Line]:
-    return [Line(told.seq + number, "", event) for number, event in enumerate(events, start=1)]
 
 
 def _way(told: Replay, move: Move) -> list[ev.Event]:
