@@ -12,6 +12,7 @@ from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
 from knowngood.log.incoming import Incoming
 from knowngood.log.ruled_out import RuledOut
+from knowngood.maps.access import reached
 from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
 
 LOOK_MINUTES = 0.5
@@ -222,7 +223,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return None if state.open_steps else "Nothing is open."
             if step not in state.open_steps:
                 return f"'{step}' is not open."
-            inner = [one for one in state.open_steps if step in device.steps[one].after]
+            left = state.open_steps - {step}
+            inner = sorted(one for one in left if not reached(device.steps[one], left))
             if inner:
                 return f"'{inner[0]}' lies behind '{step}' and is still open. Close it first."
         case ev.Unplugged(connection=connection):
@@ -289,8 +291,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             seen = {**state.seen, part: (*state.seen.get(part, ()), condition)}
             return replace(state, seen=seen, wet=state.wet or condition == "wet")
         case ev.Opened(step=step):
-            path = device.path_to[step]
-            loose = {one for each in path if each not in state.open_steps for one in device.steps[each].unplugs}
+            path = device.way_in(state.open_steps, step)
+            loose = {one for each in path for one in device.steps[each].unplugs}
             return replace(state, open_steps=state.open_steps | set(path), loose=state.loose | loose)
         case ev.Closed(step=step):
             steps = state.open_steps if step == ev.ALL else {step}
@@ -481,7 +483,7 @@ def expected_minutes(device: Device, state: State, event: ev.Event) -> float:
         case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
             return device.tests[test].minutes
         case ev.Opened(step=step):
-            return sum(device.steps[one].open_minutes for one in device.path_to[step] if one not in state.open_steps)
+            return sum(device.steps[one].open_minutes for one in device.way_in(state.open_steps, step))
         case ev.Closed(step=step):
             steps = state.open_steps if step == ev.ALL else {step}
             return sum(device.steps[one].close_minutes for one in steps)

@@ -87,6 +87,9 @@ When = Literal["closed", "open", "warm", "cold"]
 Carries = Literal["power", "signal", "permission", "heat", "light", "air", "hold", "identity", "input", "behaviour"]
 ProtectionClass = Literal["I", "II", "III", "none"]
 Forbids = Literal["power", "touch", "everything else"]
+Holds = Literal["glue", "seal", "one-way"]
+"""What holds an access step beside its fasteners: glue, a seal, or what can be opened once and not made again."""
+
 Feeds = Literal["unit", "rail", "part"]
 Lifts = Literal["replaced", "removed", "discharged", "dried", "covered", "apart"]
 """Facts that lift a hard rule: on the part (another one sits there, it is out, its charge is measured off), on the unit
