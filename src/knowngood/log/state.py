@@ -10,6 +10,7 @@ from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
+from knowngood.log.fasteners import Fasteners
 from knowngood.log.incoming import Incoming
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.access import reached
@@ -101,6 +102,9 @@ class State:
     """The unit had power since it came in and since the last act on it."""
     proven: frozenset[str] = frozenset()
     """Functions that worked when last tried, with no act on the unit since."""
+    checked: frozenset[str] = frozenset()
+    """General checks before power that were made with no act on the unit since."""
+    fasteners: Fasteners = field(default_factory=Fasteners)
     declared: frozenset[str] = frozenset()
     prices: dict[str, Money] = field(default_factory=dict)
     """What a way out would bring, where a line says so: working, as-is, parts."""
@@ -265,6 +269,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return state.ruled_out.misfit(device, event)
         case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
             return state.incoming.misfit(device, event)
+        case ev.Unscrewed() | ev.Screwed():
+            return state.fasteners.misfit(device, state.open_steps, event)
         case ev.Identified(part=part):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."
@@ -275,7 +281,7 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
 
 def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
-    acted = replace(state, proven=frozenset(), powered=False) if isinstance(event, ACTS) else state
+    acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if isinstance(event, ACTS) else state
     return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
 
 
@@ -300,10 +306,15 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(
                 state,
                 open_steps=state.open_steps - steps,
+                fasteners=state.fasteners.closed(device, steps),
                 loose=state.loose - made,
                 touched=_last(state.touched, sorted(made)),
                 mended=_anew(state, made),
             )
+        case ev.Unscrewed() | ev.Screwed():
+            return replace(state, fasteners=state.fasteners.after(device, state.open_steps, event))
+        case ev.Checked(what=what):
+            return replace(state, checked=state.checked | {what})
         case ev.Unplugged(connection=connection):
             return replace(state, unplugged=state.unplugged | {connection})
         case ev.Plugged(connection=connection):

@@ -1,0 +1,133 @@
+"""Fasteners out of a unit: what the log counted, the map's figure where it counted none, and what was left over.
+
+Counts hold by sort: of a sort that no line names, the map's figure came out with the step and went in with its closing.
+A count without a sort holds for all sorts of its step; then only the sums are compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Set
+from dataclasses import dataclass, field, replace
+
+from knowngood.log import events as ev
+from knowngood.maps.device import Device, Step
+
+ANY_SORT = ""
+"""The sort of a count that names none, where the map has several for the step."""
+
+Counts = Mapping[str, int]
+"""Number by sort."""
+
+
+@dataclass(frozen=True)
+class Tally:
+    """What was counted at one step since it was last closed, and what was left over before."""
+
+    out: Counts = field(default_factory=dict)
+    back: Counts = field(default_factory=dict)
+    left: Counts = field(default_factory=dict)
+    """Out less in at its last closing: below zero if more went in than came out."""
+
+
+@dataclass(frozen=True)
+class Balance:
+    """The fasteners of one step that are not where they belong."""
+
+    out: int
+    """How many came out."""
+    back: int
+    """How many went in again."""
+    missing: Counts
+    """Out less in by sort, never zero; below zero if more went in than came out."""
+    by_map: frozenset[str]
+    """The sorts of these that no line counted out: the map's figure."""
+
+
+@dataclass(frozen=True)
+class Fasteners:
+    """What was counted, by step."""
+
+    at: Mapping[str, Tally] = field(default_factory=dict)
+
+    def after(self, device: Device, open_steps: Set[str], event: ev.Unscrewed | ev.Screwed) -> Fasteners:
+        """What is counted after an event that fits."""
+        tally = self.at.get(event.step, Tally())
+        sort = _sort(device.steps[event.step], event.sort)
+        if isinstance(event, ev.Unscrewed):
+            tally = replace(tally, out=_plus(tally.out, sort, event.count))
+        elif event.step in open_steps or tally.out:
+            tally = replace(tally, back=_plus(tally.back, sort, event.count))
+        else:
+            tally = replace(tally, left=_less(tally.left, {sort: event.count}))
+        return self._with({event.step: tally})
+
+    def closed(self, device: Device, steps: Iterable[str]) -> Fasteners:
+        """What is left over once steps are closed."""
+        left = {}
+        for step in steps:
+            tally = self.at.get(step, Tally())
+            still = tally.left
+            if tally.back:
+                came = _came_out(device.steps[step], tally, opened=True)
+                unnamed = {sort: count - still.get(sort, 0) for sort, count in came.items() if sort not in tally.back}
+                still = _less(came, tally.back if ANY_SORT in tally.back else {**unnamed, **tally.back})
+            left[step] = Tally(left=still)
+        return self._with(left)
+
+    def misfit(self, device: Device, open_steps: Set[str], event: ev.Unscrewed | ev.Screwed) -> str | None:
+        """Why an event does not fit, or None."""
+        if event.step not in device.steps:
+            return f"There is no access step '{event.step}' on this map."
+        if isinstance(event, ev.Screwed) and event.step not in {*self.at, *open_steps}:
+            return f"No fastener of '{event.step}' is out: it is closed, and none was left over."
+        return None
+
+    def balances(self, device: Device, open_steps: Set[str]) -> dict[str, Balance]:
+        """The steps with fasteners that are not where they belong, in the order of the map."""
+        found = {}
+        for name, step in device.steps.items():
+            tally = self.at.get(name, Tally())
+            came = _came_out(step, tally, opened=name in open_steps)
+            missing = _less(came, tally.back)
+            if missing:
+                by_map = frozenset(missing) - {ANY_SORT, *tally.out, *tally.left}
+                found[name] = Balance(sum(came.values()), sum(tally.back.values()), missing, by_map)
+        return found
+
+    def _with(self, changed: Mapping[str, Tally]) -> Fasteners:
+        at = {**self.at, **changed}
+        return Fasteners({step: tally for step, tally in at.items() if tally != Tally()})
+
+
+def sorts(step: Step) -> dict[str, int]:
+    """The map's count of each sort of a step."""
+    found: dict[str, int] = {}
+    for one in step.fasteners:
+        found[one.sort] = found.get(one.sort, 0) + one.count
+    return found
+
+
+def _sort(step: Step, said: str | None) -> str:
+    only = list(sorts(step))
+    return said or (only[0] if len(only) == 1 else ANY_SORT)
+
+
+def _came_out(step: Step, tally: Tally, *, opened: bool) -> dict[str, int]:
+    """What is out of a step and of no other: counted by the log, else by the map if it is open."""
+    by_map = opened and ANY_SORT not in tally.out  # what was left over before is among the map's
+    others = sorts(step) if by_map else tally.left
+    counted = {sort: count + tally.left.get(sort, 0) for sort, count in tally.out.items()}
+    return {**{sort: count for sort, count in others.items() if sort not in counted}, **counted}
+
+
+def _plus(counts: Counts, sort: str, count: int) -> dict[str, int]:
+    return {**counts, sort: counts.get(sort, 0) + count}
+
+
+def _less(out: Counts, back: Counts) -> dict[str, int]:
+    """Out less in by sort, or as one sum where a count names no sort; what is even is left out."""
+    if ANY_SORT in {*out, *back}:
+        left = {ANY_SORT: sum(out.values()) - sum(back.values())}
+    else:
+        left = {sort: out.get(sort, 0) - back.get(sort, 0) for sort in {**out, **back}}
+    return {sort: count for sort, count in left.items() if count}
