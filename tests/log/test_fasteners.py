@@ -56,6 +56,8 @@ OUT = {"M3x8": 7, "M3x12": 2}
             {"M3x12": 2},
         ),
         (("screwed cover-off 6 x M3x8", "screwed cover-off 3 x M3x12", "closed all"), {"M3x8": 1, "M3x12": -1}),
+        (("screwed cover-off 3 x M3x12", "unscrewed cover-off 1 x M3x12"), {"M3x8": 7}),
+        (("screwed cover-off 3 x M3x12", "closed all", "unscrewed cover-off 1 x M3x12"), None),
     ],
 )
 def test_what_is_not_where_it_belongs(lines: tuple[str, ...], left: dict[str, int] | None) -> None:

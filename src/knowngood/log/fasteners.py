@@ -54,7 +54,7 @@ class Fasteners:
         tally = self.at.get(event.step, Tally())
         sort = _sort(device.steps[event.step], event.sort)
         if isinstance(event, ev.Unscrewed):
-            tally = replace(tally, out=_plus(tally.out, sort, event.count))
+            tally = _unscrewed(tally, sort, event.count)
         elif event.step in open_steps or tally.out:
             tally = replace(tally, back=_plus(tally.back, sort, event.count))
         else:
@@ -70,7 +70,8 @@ class Fasteners:
             if tally.back:
                 came = _came_out(device.steps[step], tally, opened=True)
                 unnamed = {sort: count - still.get(sort, 0) for sort, count in came.items() if sort not in tally.back}
-                still = _less(came, tally.back if ANY_SORT in tally.back else {**unnamed, **tally.back})
+                summed = ANY_SORT in {*came, *tally.back}
+                still = _less(came, tally.back if summed else {**unnamed, **tally.back})
             left[step] = Tally(left=still)
         return self._with(left)
 
@@ -118,6 +119,18 @@ def _came_out(step: Step, tally: Tally, *, opened: bool) -> dict[str, int]:
     others = sorts(step) if by_map else tally.left
     counted = {sort: count + tally.left.get(sort, 0) for sort, count in tally.out.items()}
     return {**{sort: count for sort, count in others.items() if sort not in counted}, **counted}
+
+
+def _unscrewed(tally: Tally, sort: str, count: int) -> Tally:
+    """What went in comes out first, then what was one too many, then what was there from the start."""
+    again = min(count, tally.back.get(sort, 0))
+    over = min(count - again, max(0, -tally.left.get(sort, 0)))
+    if again:
+        tally = replace(tally, back=_less(tally.back, {sort: again}))
+    if over:
+        tally = replace(tally, left=_less(tally.left, {sort: -over}))
+    rest = count - again - over
+    return replace(tally, out=_plus(tally.out, sort, rest)) if rest or not (again or over) else tally
 
 
 def _plus(counts: Counts, sort: str, count: int) -> dict[str, int]:
