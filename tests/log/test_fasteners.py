@@ -78,6 +78,19 @@ def test_what_the_map_counted_is_told_from_what_a_line_did() -> None:
     assert (balance.out, balance.back, balance.by_map) == (9, 5, {"M3x12"})
 
 
+def test_a_closing_that_left_something_over_is_remembered_with_its_figures() -> None:
+    lines = ("opened cover-off", "screwed cover-off 6 x M3x8", "closed all")
+
+    def figures(*more: str) -> tuple[int, int] | None:
+        state = told(*lines, *more).state
+        balance = state.fasteners.balances(PROJECTOR, state.open_steps).get("cover-off")
+        return (balance.out, balance.back) if balance else None
+
+    assert figures() == (9, 8)
+    assert figures("opened lamp-out", "closed lamp-out") == (9, 8)
+    assert figures("screwed cover-off 1 x M3x8") is None
+
+
 def test_an_act_on_the_unit_takes_a_general_check_back() -> None:
     assert told("checked shaken").state.checked == {"shaken"}
     assert told("checked shaken", "opened lamp-out").state.checked == frozenset()

@@ -26,12 +26,16 @@ from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.ledger import Ledger, ledger
+from knowngood.plan.before_power import BeforePower, before_power
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
+from knowngood.plan.constraints import stand_ins
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.ranked import Prospect, prospects
+from knowngood.plan.reassembly import Sheet, reassembly
 from knowngood.plan.several import Turn, in_order, turn_of
 from knowngood.plan.terms import InStock, Terms, terms
 from knowngood.plan.value import bits_told
+from knowngood.plan.way_in import WayIn, way_to
 from knowngood.plan.why.change import Change, change
 from knowngood.plan.why.stop import Standing, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
@@ -162,6 +166,29 @@ def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
     lain = minutes_between(log.lines[-1].time, utc_now())
     return device, replace(log, state=rested(log.state, lain))
+
+
+def way_of(store: Store, unit: str, targets: Sequence[str]) -> tuple[WayIn, str]:
+    """The cheapest way to steps, parts or tests, and the currency. Raises LineError for an unknown name or a unit that
+    has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    found = way_to(device, log, bench, targets, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    return found, bench.currency
+
+
+def reassembly_of(store: Store, unit: str) -> Sheet:
+    """The way back. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    return reassembly(device, log, stand_ins(device, log.state, bench))
+
+
+def before_power_of(store: Store, unit: str) -> tuple[BeforePower, str]:
+    """What is worth checking before power, and the currency. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    return before_power(device, log, bench, belief_now(store, unit)), bench.currency
 
 
 def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:

@@ -11,6 +11,9 @@ from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
 from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
 from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
+from knowngood.cli.assembly_shapes import BeforePowerAnswer as BeforePowerAnswer
+from knowngood.cli.assembly_shapes import ReassemblyAnswer as ReassemblyAnswer
+from knowngood.cli.assembly_shapes import WayAnswer as WayAnswer
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
 from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
@@ -437,6 +440,7 @@ class ErrorAnswer(Shape):
 
 ANSWERS: tuple[type[Shape], ...] = (
     *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
+    *(WayAnswer, ReassemblyAnswer, BeforePowerAnswer),
     MoneyAnswer,
     *(
         ProofAnswer,

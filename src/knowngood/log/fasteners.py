@@ -27,6 +27,8 @@ class Tally:
     back: Counts = field(default_factory=dict)
     left: Counts = field(default_factory=dict)
     """Out less in at its last closing: below zero if more went in than came out."""
+    shut: tuple[int, int] | None = None
+    """How many had come out and how many were in at that closing, where something is left over."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ class Fasteners:
         elif event.step in open_steps or tally.out:
             tally = replace(tally, back=_plus(tally.back, sort, event.count))
         else:
-            tally = replace(tally, left=_less(tally.left, {sort: event.count}))
+            tally = _tidied(replace(tally, left=_less(tally.left, {sort: event.count})))
         return self._with({event.step: tally})
 
     def closed(self, device: Device, steps: Iterable[str]) -> Fasteners:
@@ -66,13 +68,14 @@ class Fasteners:
         left = {}
         for step in steps:
             tally = self.at.get(step, Tally())
-            still = tally.left
+            still, shut = tally.left, tally.shut
             if tally.back:
                 came = _came_out(device.steps[step], tally, opened=True)
                 unnamed = {sort: count - still.get(sort, 0) for sort, count in came.items() if sort not in tally.back}
                 summed = ANY_SORT in {*came, *tally.back}
-                still = _less(came, tally.back if summed else {**unnamed, **tally.back})
-            left[step] = Tally(left=still)
+                back = tally.back if summed else {**unnamed, **tally.back}
+                still, shut = _less(came, back), (sum(came.values()), sum(back.values()))
+            left[step] = _tidied(Tally(left=still, shut=shut))
         return self._with(left)
 
     def misfit(self, device: Device, open_steps: Set[str], event: ev.Unscrewed | ev.Screwed) -> str | None:
@@ -92,7 +95,10 @@ class Fasteners:
             missing = _less(came, tally.back)
             if missing:
                 by_map = frozenset(missing) - {ANY_SORT, *tally.out, *tally.left}
-                found[name] = Balance(sum(came.values()), sum(tally.back.values()), missing, by_map)
+                out, back = sum(came.values()), sum(tally.back.values())
+                if name not in open_steps and tally.shut:  # what went in since the closing is what is no longer left
+                    out, back = tally.shut[0], tally.shut[0] - sum(missing.values())
+                found[name] = Balance(out, back, missing, by_map)
         return found
 
     def _with(self, changed: Mapping[str, Tally]) -> Fasteners:
@@ -128,9 +134,14 @@ def _unscrewed(tally: Tally, sort: str, count: int) -> Tally:
     if again:
         tally = replace(tally, back=_less(tally.back, {sort: again}))
     if over:
-        tally = replace(tally, left=_less(tally.left, {sort: -over}))
+        tally = _tidied(replace(tally, left=_less(tally.left, {sort: -over})))
     rest = count - again - over
     return replace(tally, out=_plus(tally.out, sort, rest)) if rest or not (again or over) else tally
+
+
+def _tidied(tally: Tally) -> Tally:
+    """Nothing is kept of a closing that left nothing over."""
+    return tally if tally.left else replace(tally, shut=None)
 
 
 def _plus(counts: Counts, sort: str, count: int) -> dict[str, int]:

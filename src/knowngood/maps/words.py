@@ -69,6 +69,8 @@ PASTS: dict[str, str] = {
 
 CHECKS: dict[str, str] = {
     "nothing-left": "Mat, trays and case: no screw, tape, film, pad, spring or sheet left over, no tool left inside",
+    "long-screws": "Each long screw is back in its own hole, none in a shorter one's",
+    "pinched": "The lid closes without force, and no lead is under an edge",
     "shaken": "Turn it over and shake it: nothing rattles",
     "fuse": "The fuse that is fitted has the rating and type that its marking asks for",
     "covers": "Insulating sheets and covers are back over everything that carries mains or keeps a charge",

@@ -140,7 +140,7 @@ def torque(thread: str) -> str:
         row = tightening_torque(thread, UNMARKED_STRENGTH)[0]
     except KnowngoodError:
         return ""
-    return f"at most {row.torque:g} N m, {row.joint} ({row.source}); less into plastic"
+    return f"at most {row.torque:g} N m, {row.joint}; less into plastic ({row.source})"
 
 
 def thermal(part: Part) -> str:

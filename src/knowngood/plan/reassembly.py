@@ -61,7 +61,7 @@ class Sheet:
     balances: dict[str, Balance]
     """Fasteners that are not where they belong now, by step."""
     numbers: dict[str, int]
-    """In which place each of these steps was opened, counted from 1, for those that are open."""
+    """In which place each step was last opened, counted from 1, closed ones too."""
     log_seq: int
 
     @property
@@ -72,9 +72,8 @@ class Sheet:
 def reassembly(device: Device, told: Replay, stand_ins: StandIns = None) -> Sheet:
     """The sheet for a unit as its log leaves it."""
     made = _Making(device, told, stand_ins)
-    order = opened_in_order(device, told)
     balances = told.state.fasteners.balances(device, told.state.open_steps)
-    numbers = {step: number for number, step in enumerate(order, start=1)}
+    numbers = {step: number for number, step in enumerate(opened_in_order(device, told, closed=True), start=1)}
     return Sheet(tuple(made.blocks()), balances, numbers, told.seq)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from knowngood.belief.reach import below
 from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, State, made_by_closing, made_by_fitting
@@ -51,13 +53,25 @@ def shown_by(device: Device, test: str, outcome: str) -> frozenset[str]:
     return frozenset(below(device, about.senses.function)[0] if isinstance(about.senses, FunctionLevel) else ())
 
 
-def opened_in_order(device: Device, told: Replay) -> list[str]:
-    """The steps that are open, the first opened first."""
+def shown_by_trying(device: Device, connection: str) -> str:
+    """The try that a connection is needed for, and as little else as there is; "" if none is."""
+    across = {
+        test.id: below(device, test.senses.function)[0]
+        for test in device.tests.values()
+        if isinstance(test.senses, FunctionLevel) and test.verb == "tried"
+    }
+    across = {test: parts for test, parts in across.items() if connection in parts}
+    return min(across, key=lambda test: (len(across[test]), test), default="")
+
+
+def opened_in_order(device: Device, told: Replay, *, closed: bool = False) -> list[str]:
+    """The steps that are open, or with ``closed`` all that ever were, each by its last opening, the first first."""
     order: list[str] = []
     for line, before in zip(told.lines, told.before, strict=True):
         if isinstance(line.event, ev.Opened):
-            order += device.way_in(before.open_steps, line.event.step)
-        elif isinstance(line.event, ev.Closed):
+            steps = device.way_in(before.open_steps, line.event.step)
+            order = [*(step for step in order if step not in steps), *steps]
+        elif isinstance(line.event, ev.Closed) and not closed:
             shut = before.open_steps if line.event.step == ev.ALL else {line.event.step}
             order = [step for step in order if step not in shut]
     return order
@@ -87,3 +101,55 @@ def _taken_apart(device: Device, before: State, line: Line) -> tuple[str, ...]:
             return (part,)
         case _:
             return ()
+
+
+@dataclass(frozen=True)
+class Work:
+    """What was worked on since the unit last had power."""
+
+    steps: frozenset[str] = frozenset()
+    """Steps that were opened."""
+    parts: frozenset[str] = frozenset()
+    """Parts and connections that hands took out, put in, mended or made."""
+
+
+def since_power(device: Device, told: Replay) -> Work:
+    """What was worked on since the unit as a whole last had power, or since it came in."""
+    steps: set[str] = set()
+    parts: set[str] = set()
+    for line, before in zip(told.lines, told.before, strict=True):
+        match line.event:
+            case ev.Found(test=test) | ev.Tried(test=test) | ev.Read(test=test):
+                if device.tests[test].power != "off" and device.tests[test].feeds is None:
+                    steps, parts = set(before.open_steps), set()
+            case ev.Opened(step=step):
+                steps |= set(device.way_in(before.open_steps, step))
+            case ev.Removed(part=part) | ev.Harvested(part=part) | ev.Fitted(part=part) | ev.Mended(part=part):
+                parts |= {part, *made_by(device, before, line.event)}
+            case event:
+                parts |= set(made_by(device, before, event))
+    return Work(frozenset(steps), frozenset(parts))
+
+
+def unseen_work(device: Device, told: Replay) -> dict[str, tuple[tuple[str, float], ...]]:
+    """Parts that a hand may have spoiled and that nobody looked at closely since: modes that the work may have brought,
+    with the chance of each."""
+    found: dict[str, tuple[tuple[str, float], ...]] = {}
+    for line in told.lines:
+        match line.event:
+            case ev.Mended(part=part, remedy=name):
+                remedy = device.parts[part].remedy(name)
+                if remedy and remedy.spoils:
+                    found[part] = remedy.spoils
+            case ev.Fitted(part=part, origin=origin) if origin != ev.BACK:
+                swap = device.parts[part].swap
+                found.pop(part, None)
+                if swap and swap.spoils:
+                    found[part] = swap.spoils
+            case ev.Saw(part=part, look=look) if look != "glance":
+                found.pop(part, None)
+            case ev.Removed(part=part) | ev.Harvested(part=part):
+                found.pop(part, None)
+            case _:
+                pass
+    return found
