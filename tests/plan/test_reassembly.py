@@ -18,7 +18,7 @@ from knowngood.maps.device import Device, Fastener
 from knowngood.maps.words import SEATED
 from knowngood.plan.reassembly import Sheet, SheetLine, reassembly
 
-MAPS = {name: load(name) for name in ("ceiling-projector", "some-battery-device")}
+MAPS = {name: load(name) for name in ("ceiling-projector", "some-battery-device", "pocket-navigator")}
 
 
 def told(on: Device, *lines: str) -> Replay:
