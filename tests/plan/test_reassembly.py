@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from small import device, found, part, remedy, step, wanted
 from small import log as small_log
@@ -83,6 +83,7 @@ def once(lines: Sequence[SheetLine], kind: str) -> set[str]:
 
 
 @pytest.mark.parametrize("name", MAPS)
+@settings(max_examples=60)
 @given(data=st.data())
 def test_nothing_that_a_log_left_open_is_missing_and_the_order_can_be_done(name: str, data: st.DataObject) -> None:
     on = MAPS[name]
