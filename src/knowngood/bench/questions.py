@@ -28,7 +28,6 @@ from knowngood.maps.words import PASTS
 from knowngood.money.ledger import Ledger, ledger
 from knowngood.plan.before_power import BeforePower, before_power
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
-from knowngood.plan.constraints import stand_ins
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.ranked import Prospect, prospects
 from knowngood.plan.reassembly import Sheet, reassembly
@@ -180,7 +179,7 @@ def reassembly_of(store: Store, unit: str) -> Sheet:
     """The way back. Raises LineError for a unit that has left the bench."""
     device, log = _on_the_bench(store, unit)
     bench = _terms_of(store, device, store.unit_id(unit), log)
-    return reassembly(device, log, stand_ins(device, log.state, bench))
+    return reassembly(device, log, bench)
 
 
 def before_power_of(store: Store, unit: str) -> tuple[BeforePower, str]:

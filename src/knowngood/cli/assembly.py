@@ -90,6 +90,7 @@ def reassembly(unit: str, sheet: Sheet) -> shapes.ReassemblyAnswer:
                         notes=list(line.notes),
                         cautions=list(line.cautions),
                         held=line.held,
+                        first=line.first,
                     )
                     for line in block.lines
                 ],
@@ -178,8 +179,7 @@ def _opening(out: Console, number: int, step: shapes.OpeningShape, said: set[str
     out.print(_under(3, f"{format_minutes(step.minutes)}{wait}"))
     _warn(out, 3, step.cautions, said)
     if step.held:
-        first = f" First: {step.first}" if step.first else ""
-        _item(out, 3, "HELD ", f"{step.held}{first}")
+        _item(out, 3, "HELD ", f"{step.held}{_first(step.first)}")
     for one in step.fasteners:
         about = ", ".join(each for each in (one.driver, one.where) if each)
         _item(out, 3, "out  ", f"{one.count} x {one.sort} ({about})")
@@ -221,7 +221,7 @@ def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
         for line in block.lines:
             _warn(out, 4, line.cautions, said)
             if line.held:
-                _item(out, 4, "HELD", line.held)
+                _item(out, 4, "HELD", f"{line.held}{_first(line.first)}")
             _item(out, 0, "[ ]", line.do)
             for note in line.notes:
                 if note not in said:
@@ -281,8 +281,13 @@ def _cannot(out: Console, answer: shapes.BeforePowerAnswer, lines: list[shapes.P
         shows = f": {line.shown_by} shows it" if line.shown_by and not line.held else ""
         out.print(_under(2, f"{line.target}{behind}{shows}"))
         if line.held:
-            out.print(_under(5, f"{line.held}" + (f" First: {line.first}" if line.first else "")))
+            out.print(_under(5, f"{line.held}{_first(line.first)}"))
         out.print(_under(5, _stake(line, answer.currency)))
+
+
+def _first(line: str) -> str:
+    """What lifts a hard rule, behind its reason."""
+    return f" First: {line}" if line else ""
 
 
 def _to_type(line: shapes.PowerLineShape) -> str:

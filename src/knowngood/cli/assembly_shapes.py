@@ -79,6 +79,7 @@ class SheetLineShape(Shape):
     notes: list[str] = Field(description="Orientation, latch, twins, where screws go, torque, remarks of the log")
     cautions: list[str] = Field(description="To be read before hands go near")
     held: str = Field(description="Why a hard rule forbids it as things are then; empty if none does")
+    first: str = Field(description="The line that lifts this rule; empty if none does, or none is needed")
 
 
 class BlockShape(Shape):

@@ -18,8 +18,12 @@ from knowngood.log.state import Replay, State, after, made_by_fitting, misfit
 from knowngood.maps.access import reached
 from knowngood.maps.device import Device
 from knowngood.maps.words import SEATED
+from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Act, StandIns, breaches, cautions, hands_near
 from knowngood.plan.joints import Undone, thermal, torque, undone, when_making
+from knowngood.plan.lifting import first_lift
+from knowngood.plan.moves import Move
+from knowngood.plan.terms import Terms
 from knowngood.plan.touched import opened_in_order, remarks, unchecked
 
 CELL = "cell"
@@ -40,6 +44,8 @@ class SheetLine:
     cautions: tuple[str, ...] = ()
     held: str = ""
     """Why a hard rule forbids it as things are then; "" if none does."""
+    first: str = ""
+    """The line that lifts this rule, if one does."""
 
 
 @dataclass(frozen=True)
@@ -69,9 +75,9 @@ class Sheet:
         return tuple(line for block in self.blocks for line in block.lines)
 
 
-def reassembly(device: Device, told: Replay, stand_ins: StandIns = None) -> Sheet:
+def reassembly(device: Device, told: Replay, terms: Terms) -> Sheet:
     """The sheet for a unit as its log leaves it."""
-    made = _Making(device, told, stand_ins)
+    made = _Making(device, told, terms, stand_ins(device, told.state, terms))
     balances = told.state.fasteners.balances(device, told.state.open_steps)
     numbers = {step: number for number, step in enumerate(opened_in_order(device, told, closed=True), start=1)}
     return Sheet(tuple(made.blocks()), balances, numbers, told.seq)
@@ -83,7 +89,8 @@ class _Making:
 
     device: Device
     told: Replay
-    stand_ins: StandIns
+    terms: Terms
+    others: StandIns
     lines: list[SheetLine] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -311,7 +318,9 @@ class _Making:
     ) -> None:
         problem = misfit(self.device, self.state, event)
         assert problem is None, problem  # a line of the sheet always fits the lines before it
-        broken = breaches(self.device, self.state, act, self.stand_ins)
+        broken = breaches(self.device, self.state, act, self.others)
+        held = Move(kind, target, do, 0.0, 0.0, act)
+        lifts = first_lift(self.device, self.state, self.terms, held, broken[0]) if broken else None
         said = self.said.get(target, ()) if kind in ("fit", "plug") else ()
         self.lines.append(
             SheetLine(
@@ -322,6 +331,7 @@ class _Making:
                 (*(note for note in notes if note), *said),
                 cautions(self.device, self.state, act, own),
                 str(broken[0]) if broken else "",
+                lifts.log if lifts else "",
             )
         )
         self.state = after(self.device, self.state, event, 0)
