@@ -188,10 +188,7 @@ class _Making:
         return [one for one in self.plugs if part in self.device.parts[one].joins or part == one]
 
     def _depth(self, part: str) -> int:
-        above, depth = self.device.parts[part].parent, 0
-        while above is not None and depth < len(self.device.parts):
-            above, depth = self.device.parts[above].parent, depth + 1
-        return depth
+        return len(self.device.within(part))
 
     # ---- the lines --------------------------------------------------------------------------------------------------
 

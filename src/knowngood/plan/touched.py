@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from knowngood.belief.reach import below
 from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, State, made_by_closing, made_by_fitting
 from knowngood.maps.device import Device, FunctionLevel
@@ -50,13 +49,13 @@ def shown_by(device: Device, test: str, outcome: str) -> frozenset[str]:
         return frozenset()
     if test.endswith(f".{SEATED}"):
         return frozenset({test.removesuffix(f".{SEATED}")})
-    return frozenset(below(device, about.senses.function)[0] if isinstance(about.senses, FunctionLevel) else ())
+    return frozenset(device.needed(about.senses.function) if isinstance(about.senses, FunctionLevel) else ())
 
 
 def shown_by_trying(device: Device, connection: str) -> str:
     """The try that a connection is needed for, and as little else as there is; "" if none is."""
     across = {
-        test.id: below(device, test.senses.function)[0]
+        test.id: device.needed(test.senses.function)
         for test in device.tests.values()
         if isinstance(test.senses, FunctionLevel) and test.verb == "tried"
     }
