@@ -26,31 +26,44 @@ class Pull:
     marks: tuple[str, ...]
 
 
+@dataclass(frozen=True)
+class _Words:
+    """How a mark is said: of what goes either way round, with power on it, of a latch, of what looks alike."""
+
+    either_way: str
+    poles: str
+    latch: str
+    alike: str
+
+
+_PULLING = _Words(
+    "mark it before you pull it: it can go in the wrong way round",
+    ", plus and minus too",
+    "free its latch first: ",
+    "mark which is which, it looks like ",
+)
+_MAKING = _Words("orientation: its marks in line", ", plus to plus", "latch closed: ", "not swapped with ")
+
+
 def before_pulling(device: Device, name: str, beside: Iterable[str]) -> Pull:
     """What to do before a connection is pulled, with those that are pulled beside it."""
-    one = device.parts[name]
-    marks = []
-    if one.reversible:
-        polarity = ", plus and minus too" if "power" in one.carries else ""
-        marks.append(f"mark it before you pull it: it can go in the wrong way round{polarity}")
-    if one.latch:
-        marks.append(f"free its latch first: {one.latch}")
-    if alike := twins(device, name, beside):
-        marks.append(f"mark which is which, it looks like {', '.join(alike)}")
-    return Pull(name, one.what, tuple(marks))
+    return _marked(device, name, beside, _PULLING)
 
 
 def when_making(device: Device, name: str, beside: Iterable[str]) -> Pull:
     """What to mind when a connection is made, with those that are made beside it."""
+    return _marked(device, name, beside, _MAKING)
+
+
+def _marked(device: Device, name: str, beside: Iterable[str], words: _Words) -> Pull:
     one = device.parts[name]
     marks = []
     if one.reversible:
-        polarity = ", plus to plus" if "power" in one.carries else ""
-        marks.append(f"orientation: its marks in line{polarity}")
+        marks.append(words.either_way + (words.poles if "power" in one.carries else ""))
     if one.latch:
-        marks.append(f"latch closed: {one.latch}")
+        marks.append(words.latch + one.latch)
     if alike := twins(device, name, beside):
-        marks.append(f"not swapped with {', '.join(alike)}")
+        marks.append(words.alike + ", ".join(alike))
     return Pull(name, one.what, tuple(marks))
 
 
