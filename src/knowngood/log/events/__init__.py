@@ -17,6 +17,7 @@ from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
+from knowngood.log.events.teardown import Met
 from knowngood.log.events.trade import (
     Arrived,
     Bought,
@@ -74,6 +75,7 @@ __all__ = [
     "Identified",
     "Lacks",
     "Mended",
+    "Met",
     "Noted",
     "Opened",
     "Ordered",
@@ -117,6 +119,7 @@ AnyEvent = Annotated[
     | Closed
     | Unscrewed
     | Screwed
+    | Met
     | Unplugged
     | Plugged
     | Removed
@@ -201,6 +204,10 @@ def _values(groups: dict[str, str | None]) -> dict[str, object]:
             values[key] = parse_minutes(text)
         elif key == "past":
             values[key] = tuple(word for word in text.split(",") if word)
+        elif key in ("behind", "joins"):
+            values[key] = tuple(text.split(" and "))
+        elif key == "reversible":
+            values[key] = True
         elif key in ("line", "count"):
             values[key] = int(text)
         else:
