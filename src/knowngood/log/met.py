@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from knowngood.log import events as ev
 from knowngood.log.fasteners import ANY_SORT
 from knowngood.maps.device import Device
+from knowngood.maps.facts import Fact
 from knowngood.maps.shape import similar
 
 SORTS = {"part": "a part", "step": "an access step", "plug": "a connection"}
@@ -37,6 +38,8 @@ class Met:
                 return f"'{word}' is said of a plug, not of a {event.sort}."
         if event.sort == "step" and (event.kind or event.step):
             return "A step has no kind and comes off with none: say 'behind' which steps it lies."
+        if event.sort != "step" and len(event.behind or ()) > 1:
+            return f"'{event.name}' lies behind one step: name the one that was opened last."
         steps = {*device.steps, *self.steps}
         for step in (*(event.behind or ()), *((event.step,) if event.step else ())):
             if step == event.name or step not in steps:
@@ -59,34 +62,6 @@ def _sort(device: Device, name: str) -> str | None:
 
 
 # --- what a log says of how the unit hangs together ---
-
-
-@dataclass(frozen=True)
-class Fact:
-    """What a log says of one step, part or plug; None and empty where it says nothing."""
-
-    name: str
-    sort: str
-    seq: int
-    """The last line that says something of it."""
-    kind: str | None = None
-    behind: tuple[str, ...] | None = None
-    step: str | None = None
-    """The step with which it comes off, or apart."""
-    joins: tuple[str, ...] | None = None
-    latch: str | None = None
-    reversible: bool = False
-    order: tuple[str, ...] = ()
-    """Steps that were open when it was first come upon, in the order of opening."""
-    opened: float | None = None
-    closed: float | None = None
-    """Minutes to open and to close, as last logged."""
-    out: Mapping[str, int] = field(default_factory=dict)
-    """Fasteners that were out at one time, at most, by sort."""
-    counted: int = 0
-    """The last line that counted fasteners out."""
-    met: bool = False
-    """Whether a line says that it was come upon; else the lines only open, close and count."""
 
 
 def facts(device: Device, lines: Iterable[tuple[int, ev.Event, Set[str]]]) -> dict[str, Fact]:
