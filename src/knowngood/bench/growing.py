@@ -33,6 +33,8 @@ class Growth:
     file: str
     """What grew: a file, or the map by which the unit was bought."""
     name: str
+    met: int
+    """How many steps, parts and plugs the log says something of."""
 
 
 def grown(store: Store, unit: str, yes: Iterable[str], into: Path | None = None) -> Growth:
@@ -54,10 +56,11 @@ def grown(store: Store, unit: str, yes: Iterable[str], into: Path | None = None)
         name = _named(into) if into else f"{device.id}-{store.unit_id(unit).lower()}"
     opened = (before.open_steps for before in told.before)
     lines = ((line.seq, line.event, steps) for line, steps in zip(told.lines, opened, strict=True))
+    told_of = facts(device, lines)
     found = grow(
         text,
         file,
-        facts(device, lines),
+        told_of,
         {one: kind for one, _, kind in said},
         agreed=EVERY_PROPOSAL in yes,
         name=name,
@@ -65,7 +68,7 @@ def grown(store: Store, unit: str, yes: Iterable[str], into: Path | None = None)
     )
     if into is not None:
         write(found.changed, into)
-    return Growth(device, told, found, file, name)
+    return Growth(device, told, found, file, name, len(told_of))
 
 
 def _there(into: Path, device: Device) -> Device | None:

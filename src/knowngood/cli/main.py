@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import stock
+from knowngood.cli import growing, stock
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 
 app = typer.Typer(
@@ -363,6 +363,7 @@ def marks_seen(unit: UnitName, home: Home = None, as_json: Json = False) -> None
 
 app.command("stock")(stock.stock)
 app.command("label")(stock.label)
+map_app.command("grow")(growing.map_grow)
 
 
 @map_app.command("check")

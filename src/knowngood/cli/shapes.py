@@ -15,6 +15,7 @@ from knowngood.cli.assembly_shapes import BeforePowerAnswer as BeforePowerAnswer
 from knowngood.cli.assembly_shapes import ReassemblyAnswer as ReassemblyAnswer
 from knowngood.cli.assembly_shapes import WayAnswer as WayAnswer
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
+from knowngood.cli.growing_shapes import GrownAnswer as GrownAnswer
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.shape import Shape as Shape
@@ -431,6 +432,7 @@ ANSWERS: tuple[type[Shape], ...] = (
         ProofAnswer,
         MapCheck,
         MapList,
+        GrownAnswer,
         MarksAnswer,
         StockAnswer,
         LabelAnswer,
