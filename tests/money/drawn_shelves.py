@@ -79,7 +79,8 @@ def any_shelf(draw: Draw, units: int = 6, kinds: int = 5) -> Problem:
         if made and happens(0.25):
             outer = made[number(0, len(made) - 1)]
             inside = (outer.id, outer.ways[number(0, len(outer.ways) - 1)].id)
-        made.append(Unit(f"u{unit}", (*ways, Way("wait", number(0, 600))), inside))
+        waits = () if happens(0.1) else (Way("wait", number(0, 600)),)
+        made.append(Unit(f"u{unit}", (*ways, *waits), inside))
     suppliers = tuple(Supplier(f"s{n}", number(0, 500)) for n in range(number(1, 2)))
     offers = tuple(
         Offer(
