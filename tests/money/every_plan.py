@@ -16,7 +16,7 @@ class TooMany(Exception):
 
 
 class EveryPlan:
-    """``best`` is the worth of the best plan in sixtieths of a minor unit, None if there is none; ``plans`` are counted."""
+    """``best`` is the worth of the best plan in sixtieths of a minor unit, None if there is no plan."""
 
     def __init__(self, problem: Problem, most: int) -> None:
         self.problem, self.left = problem, most
