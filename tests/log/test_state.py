@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from knowngood.log.events import parse
-from knowngood.log.state import Line, Replay, last_effective, last_undone, replay
+from knowngood.log.state import Line, Replay, as_of, considered, last_effective, last_undone, replay
 from knowngood.maps import load
 
 DEVICE = load("ceiling-projector")
@@ -192,3 +192,49 @@ def test_replay_never_fails_and_never_loses_a_line(texts: list[str]) -> None:
     assert result.seq == len(lines)
     assert len(result.lines) == len(result.before)
     assert replay(DEVICE, lines) == result
+
+
+def test_a_part_is_reserved_ordered_arrived_and_fitted_and_paid_once() -> None:
+    replayed = told(
+        "reserved exhaust-fan from D1",
+        "ordered exhaust-fan new from northparts for EUR 8 due 2026-12-03",
+        "arrived exhaust-fan",
+        "fitted exhaust-fan from new",
+    )
+    reserved, ordered, arrived, fitted = (state.incoming for state in (*replayed.before[2:], replayed.state))
+    assert reserved.reserved == {"exhaust-fan": "D1"}
+    assert not ordered.reserved
+    assert ordered.ordered["exhaust-fan"].due == "2026-12-03"
+    assert not arrived.ordered
+    assert arrived.arrived["exhaust-fan"].supplier == "northparts"
+    assert not fitted.arrived
+    assert [str(booking.amount) for booking in replayed.state.bookings] == ["EUR -45", "EUR -8"]
+
+
+def test_an_ordered_part_stays_in_the_hand_if_another_one_went_in() -> None:
+    replayed = told(
+        "ordered exhaust-fan used from northparts for EUR 8", "arrived exhaust-fan", "fitted exhaust-fan from D1"
+    )
+    assert list(replayed.state.incoming.arrived) == ["exhaust-fan"]
+
+
+def test_ordering_twice_does_not_fit() -> None:
+    line = "ordered exhaust-fan new from northparts for EUR 8"
+    [flag] = told(line, line).flags
+    assert flag.message == "'exhaust-fan' is on order from northparts already. Log 'released exhaust-fan' first."
+
+
+def test_a_revision_belongs_to_what_sits_there() -> None:
+    replayed = told("identified main-board as B", "fitted main-board from used")
+    assert replayed.before[2].revisions == {"main-board": "B"}
+    assert replayed.state.revisions == {}
+
+
+def test_what_cured_meanwhile_has_cured_under_a_line_that_is_only_thought_of() -> None:
+    lines = [
+        Line(1, "2026-11-01T10:00:00Z", parse("bought ceiling-projector for EUR 45")),
+        Line(2, "2026-11-01T11:00:00Z", parse("mended mounting-bosses glue-boss")),
+    ]
+    wait = replay(DEVICE, lines).state.curing["mounting-bosses"]
+    for now, left in (("2026-11-01T12:00:00Z", {"mounting-bosses": wait - 60}), ("2026-11-09T12:00:00Z", {})):
+        assert considered(DEVICE, as_of(replay(DEVICE, lines), now), [parse("opened cover-off")]).state.curing == left
