@@ -253,7 +253,7 @@ def test_what_may_prove_bad_is_tested_and_its_risk_counted() -> None:
 LARGE = trade_shelf(np.random.default_rng(5), 30)
 
 
-def test_stopped_at_once_it_has_the_sensible_plan_and_a_true_bound() -> None:
+def test_stopped_at_once_it_has_a_plan_and_a_true_bound() -> None:
     stop = Event()
     stop.set()
     answer = solve(LARGE, stop=stop)

@@ -103,7 +103,7 @@ def solve(
         program = Program(problem)
         for chosen in forbid:
             program.most[program.ways[chosen]] = 0
-        run = _Run(program, start or greedy(problem), begun, progress, stop)
+        run = _Run(program, start or greedy(problem, stop), begun, progress, stop)
         run.go(gap, seconds - (perf_counter() - begun), seed)
         if run.impossible and not forbid:
             raise ProblemError(list(_in_the_way(problem, stop)))
