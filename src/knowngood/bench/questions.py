@@ -16,6 +16,7 @@ from knowngood.bench.donors import donor_priors, on_shelf
 from knowngood.bench.references import measuring
 from knowngood.bench.stock import stock
 from knowngood.bench.store import Store, utc_now
+from knowngood.bench.supply import supply
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.handbook.quantities import Money
@@ -25,6 +26,7 @@ from knowngood.log.state import LOOK_MINUTES, Flag, Replay, considered, minutes_
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
+from knowngood.money.choices import Choices, choices
 from knowngood.money.ledger import Ledger, ledger
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.policies import POLICIES
@@ -162,6 +164,17 @@ def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
     lain = minutes_between(log.lines[-1].time, utc_now())
     return device, replace(log, state=rested(log.state, lain))
+
+
+def choices_of(store: Store, unit: str, most: int = 3) -> tuple[Choices, str, int]:
+    """What to do with each part of a unit and what is best for the whole, the currency, and the line up to which that
+    goes. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    name, donors, judged_by = store.unit_id(unit), donor_priors(store, unit), measuring(store, unit)
+    bench = _terms_of(store, device, name, log)
+    now = believe(device, log, donors=donors, measuring=judged_by)
+    found = choices(device, log, now, bench, supply(store, device, name), donors=donors, measuring=judged_by, most=most)
+    return found, bench.currency, log.seq
 
 
 def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:

@@ -11,6 +11,7 @@ from typing import Annotated
 
 import typer
 
+from knowngood.cli import parts
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 
 app = typer.Typer(
@@ -29,6 +30,7 @@ bench_app = typer.Typer(help="The bench: its rates, tools and meter.", no_args_i
 app.add_typer(unit_app, name="unit")
 app.add_typer(map_app, name="map")
 app.add_typer(bench_app, name="bench")
+app.command("parts")(parts.parts)
 
 
 @unit_app.command("new")
