@@ -23,10 +23,10 @@ from knowngood.log.state import Replay
 from knowngood.maps.device import Device
 from knowngood.money.choices.courses import KEEP, Course
 from knowngood.money.choices.options import Offers, Option, Supply, spoiling
+from knowngood.money.choices.rules import to_decide
 from knowngood.money.choices.search import Search
 from knowngood.money.choices.visit import Visit, Whole
 from knowngood.plan.exits import exits
-from knowngood.plan.moves import WORTH_A_LOOK
 from knowngood.plan.terms import Terms
 
 MOST_DECLARED = 8
@@ -100,8 +100,7 @@ def choices(
     ``donors`` and ``measuring`` are those of ``belief``. Raises what ``believe`` raises.
     """
     offers = Offers(device, replay.state, terms, belief, supply or Supply())
-    suspects = [one.part for one in belief.suspects if one.p_blocks >= WORTH_A_LOOK]
-    decisions = offers.decisions(suspects)
+    decisions = offers.decisions(to_decide(belief, replay.state, terms))
     searches = [
         Search(Visit(device, replay, belief, terms, decisions, declared, donors=donors, measuring=measuring))
         for declared in _declarable(belief, terms)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from knowngood.belief.believe import Belief
 from knowngood.log.state import DRY_MINUTES, State
 from knowngood.maps.device import Device, FunctionLevel
 from knowngood.money.choices.courses import Course
@@ -12,7 +13,7 @@ from knowngood.money.choices.options import Once
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Act, breaches
 from knowngood.plan.lifting import DRY_WAIT
-from knowngood.plan.moves import test_move
+from knowngood.plan.moves import WORTH_A_LOOK, test_move
 from knowngood.plan.terms import Terms
 
 NOTHING = Once("", "")
@@ -38,6 +39,14 @@ class Asked:
     drying: Once = NOTHING
     barred: str = ""
     """Why it may not be tried at all, whatever is done to its parts."""
+
+
+def to_decide(belief: Belief, state: State, terms: Terms) -> list[str]:
+    """The parts about which something is to be decided, the most suspect first: suspects, and what a rule wants
+    replaced, however well it works."""
+    suspects = [one.part for one in belief.suspects if one.p_blocks >= WORTH_A_LOOK]
+    wanted = (part for must in asked(belief.device, state, terms).musts if must.replaced for part in sorted(must.parts))
+    return list(dict.fromkeys((*suspects, *wanted)))
 
 
 def asked(device: Device, state: State, terms: Terms) -> Asked:

@@ -172,7 +172,7 @@ class Visit:
         ]
         return np.array(rows).reshape(len(rows), 2)
 
-    def _own_takes(self, number: int, at: int, picked: Picked) -> tuple[Array, Array]:
+    def own_takes(self, number: int, at: int, picked: Picked) -> tuple[Array, Array]:
         """What a course takes by itself: minutes and money, (2,), and the chance of each thing that is paid once."""
         own = self.taken(number, at, picked)
         way = max((step.access for step in self.courses[number][at].steps), default=0.0)
@@ -184,7 +184,7 @@ class Visit:
         """By decision what each of its courses takes, (courses, 2) and (courses, once); for a group, if nothing is
         done to its parts."""
         nothing = tuple(0 for _ in self.decisions)
-        rows = [[self._own_takes(n, at, nothing) for at in range(len(self.courses[n]))] for n in range(len(nothing))]
+        rows = [[self.own_takes(n, at, nothing) for at in range(len(self.courses[n]))] for n in range(len(nothing))]
         return [(np.stack([own for own, _ in each]), np.stack([once for _, once in each])) for each in rows]
 
     def takes(self, sets: Sequence[Picked]) -> tuple[Array, Array]:
@@ -201,7 +201,7 @@ class Visit:
                 continue
             for row, picked in enumerate(sets):
                 if picked[number]:
-                    took, needs = self._own_takes(number, picked[number], picked)
+                    took, needs = self.own_takes(number, picked[number], picked)
                     total[row] += took
                     spared[row] *= 1.0 - needs
         return total + (1.0 - spared) @ self._once_takes, 1.0 - spared
