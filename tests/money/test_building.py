@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -153,10 +154,12 @@ def test_parts_kept_for_units_to_come_are_worth_the_chance_that_so_many_are_want
 
 
 def test_a_part_serves_the_slots_that_its_revision_fits() -> None:
-    interchange = {"main-board": {"A": (), "B": ("A",)}}
-    name = ("main-board",)
-    plain, a, b = (key_of(PROJECTOR, name, one) for one in (None, "A", "B"))
-    assert serves(PROJECTOR, name, "A", interchange) == {plain, a, b}
-    assert serves(PROJECTOR, name, "B", interchange) == {plain, b}
-    assert serves(PROJECTOR, name, None, interchange) == {plain, a, b}
-    assert serves(PROJECTOR, name, None, {}) == {plain}
+    board = replace(PROJECTOR.parts["input-board"], revisions=(("A", ()), ("B", ("A",))))
+    on = replace(PROJECTOR, parts={**PROJECTOR.parts, "input-board": board})
+    name = ("input-board",)
+    plain, a, b = (key_of(on, name, one) for one in (None, "A", "B"))
+    assert serves(on, name, "A") == {plain, a, b}
+    assert serves(on, name, "B") == {plain, b}
+    assert serves(on, name, None) == {plain, a, b}
+    lamp = ("lamp-door-tab",)
+    assert serves(on, lamp, None) == {key_of(on, lamp)}

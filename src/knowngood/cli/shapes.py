@@ -12,11 +12,12 @@ from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
 from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
-from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.parts_shapes import PartsAnswer
 from knowngood.cli.shape import Shape as Shape
+from knowngood.cli.stock_shapes import LabelAnswer as LabelAnswer
+from knowngood.cli.stock_shapes import StockAnswer as StockAnswer
 from knowngood.handbook.readings import Conformity
 
 
@@ -129,6 +130,7 @@ class Logged(Shape):
     marks: list[MarkShape] = Field(
         [], description="What each mark seen among them can mean, and what replaces the part"
     )
+    warnings: list[str] = Field([], description="What to mind: a part that was taken is reserved for another unit")
     log_seq: int = Field(description="The unit's last line after this")
 
 
@@ -324,23 +326,6 @@ class MapList(Shape):
     maps: list[MapRow] = Field(description="The maps that come along, by name")
 
 
-class StockRow(Shape):
-    """One part on the shelf."""
-
-    part: str = Field(description="The part's name")
-    what: str = Field(description="The part in words")
-    unit: str = Field(description="The unit it was harvested from")
-    map: str = Field(description="Name of that unit's map")
-    time: str = Field(description="When it was harvested: UTC, ISO 8601")
-
-
-class StockAnswer(Shape):
-    """`knowngood stock`"""
-
-    loose: list[LotShape] = Field(description="Loose small parts that are left, by kind and value")
-    parts: list[StockRow] = Field(description="Harvested parts, by name of the part, then by time")
-
-
 class BenchAnswer(Shape):
     """`knowngood bench show` and `bench set`"""
 
@@ -445,6 +430,7 @@ ANSWERS: tuple[type[Shape], ...] = (
         MapList,
         MarksAnswer,
         StockAnswer,
+        LabelAnswer,
         BenchAnswer,
         RehearseAnswer,
         BookAnswer,

@@ -15,7 +15,7 @@ from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.findings import Asked, Found, Identified, Noted, Past, Read, Saw, Tried
-from knowngood.log.events.line import ALL, BACK, TAIL, Event
+from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
 from knowngood.log.events.trade import (
     Arrived,
     Bought,
@@ -40,6 +40,7 @@ from knowngood.log.events.work import (
     Mended,
     Opened,
     Plugged,
+    Put,
     Removed,
     Unplugged,
     Used,
@@ -52,6 +53,7 @@ __all__ = [
     "ALL",
     "BACK",
     "EVENTS",
+    "UNIT",
     "AnyEvent",
     "Arrived",
     "Asked",
@@ -79,6 +81,7 @@ __all__ = [
     "Planned",
     "Plugged",
     "Priced",
+    "Put",
     "Read",
     "Redid",
     "Released",
@@ -111,6 +114,7 @@ AnyEvent = Annotated[
     | Plugged
     | Removed
     | Harvested
+    | Put
     | Fitted
     | Mended
     | Used

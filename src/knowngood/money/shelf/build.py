@@ -54,9 +54,6 @@ LATER = 0.9
 SELL_MINUTES = 10
 """Hands-on time to list and pack a loose part (common practice, no source)."""
 
-Interchange = Mapping[str, Mapping[str, Sequence[str]]]
-"""By part: the revisions that it exists in, each with the others that fit where it sat."""
-
 
 @dataclass(frozen=True)
 class AtHand:
@@ -89,8 +86,6 @@ class Outside:
     days: int | None = None
     """Days by which what is bought has to be here."""
     fee_share: float = 0.0
-    interchange: Mapping[str, Interchange] = field(default_factory=dict)
-    """By map."""
 
 
 def key_of(device: Device, parts: Sequence[str], revision: str | None = None) -> str:
@@ -98,11 +93,12 @@ def key_of(device: Device, parts: Sequence[str], revision: str | None = None) ->
     return f"{device.id}/{'+'.join(parts)}" + (f"@{revision}" if revision else "")
 
 
-def serves(device: Device, parts: Sequence[str], revision: str | None, interchange: Interchange) -> frozenset[str]:
+def serves(device: Device, parts: Sequence[str], revision: str | None) -> frozenset[str]:
     """The keys that a part of a revision can serve as. One that nobody read may fit anywhere, as may any part where
     nobody read what sat there."""
-    revisions = interchange.get(parts[0], {}) if len(parts) == 1 else {}
-    fits = (slot for slot, others in revisions.items() if revision is None or revision in (slot, *others))
+    part = device.parts[parts[0]]
+    slots = [slot for slot, _ in part.revisions] if len(parts) == 1 else []
+    fits = (slot for slot in slots if revision is None or revision in part.takes(slot))
     return frozenset({key_of(device, parts), *(key_of(device, parts, slot) for slot in fits)})
 
 
@@ -167,7 +163,7 @@ def item_of(
     another = sum(price(device, part, outside.offered) for part in of)
     return Item(
         id=f"{unit}/{'+'.join(parts)}",
-        serves=serves(device, parts, revision, outside.interchange.get(device.id, {})),
+        serves=serves(device, parts, revision),
         outlets=tuple(outlets),
         minutes=minutes,
         cost=money_of(currency, forgone).minor,
