@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import stock
+from knowngood.cli import parts, stock
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.ledger import ledger
 
@@ -32,6 +32,7 @@ app.add_typer(unit_app, name="unit")
 app.add_typer(map_app, name="map")
 app.add_typer(bench_app, name="bench")
 app.command("ledger")(ledger)
+app.command("parts")(parts.parts)
 
 
 @unit_app.command("new")

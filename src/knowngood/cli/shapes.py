@@ -17,6 +17,7 @@ from knowngood.cli.ledger_shapes import ShelfLedger as ShelfLedger
 from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
+from knowngood.cli.parts_shapes import PartsAnswer as PartsAnswer
 from knowngood.cli.shape import IntervalShape as IntervalShape
 from knowngood.cli.shape import Shape as Shape
 from knowngood.cli.stock_shapes import LabelAnswer as LabelAnswer
@@ -395,6 +396,7 @@ class ErrorAnswer(Shape):
 ANSWERS: tuple[type[Shape], ...] = (
     *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
     *(LedgerAnswer, ShelfLedger),
+    PartsAnswer,
     *(
         ProofAnswer,
         MapCheck,
