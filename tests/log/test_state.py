@@ -192,3 +192,39 @@ def test_replay_never_fails_and_never_loses_a_line(texts: list[str]) -> None:
     assert result.seq == len(lines)
     assert len(result.lines) == len(result.before)
     assert replay(DEVICE, lines) == result
+
+
+def test_a_part_is_reserved_ordered_arrived_and_fitted_and_paid_once() -> None:
+    replayed = told(
+        "reserved exhaust-fan from D1",
+        "ordered exhaust-fan new from northparts for EUR 8 due 2026-12-03",
+        "arrived exhaust-fan",
+        "fitted exhaust-fan from new",
+    )
+    reserved, ordered, arrived, fitted = (state.incoming for state in (*replayed.before[2:], replayed.state))
+    assert reserved.reserved == {"exhaust-fan": "D1"}
+    assert not ordered.reserved
+    assert ordered.ordered["exhaust-fan"].due == "2026-12-03"
+    assert not arrived.ordered
+    assert arrived.arrived["exhaust-fan"].supplier == "northparts"
+    assert not fitted.arrived
+    assert [str(booking.amount) for booking in replayed.state.bookings] == ["EUR -45", "EUR -8"]
+
+
+def test_an_ordered_part_stays_in_the_hand_if_another_one_went_in() -> None:
+    replayed = told(
+        "ordered exhaust-fan used from northparts for EUR 8", "arrived exhaust-fan", "fitted exhaust-fan from D1"
+    )
+    assert list(replayed.state.incoming.arrived) == ["exhaust-fan"]
+
+
+def test_ordering_twice_does_not_fit() -> None:
+    line = "ordered exhaust-fan new from northparts for EUR 8"
+    [flag] = told(line, line).flags
+    assert flag.message == "'exhaust-fan' is on order from northparts already. Log 'released exhaust-fan' first."
+
+
+def test_a_revision_belongs_to_what_sits_there() -> None:
+    replayed = told("identified main-board as B", "fitted main-board from used")
+    assert replayed.before[2].revisions == {"main-board": "B"}
+    assert replayed.state.revisions == {}

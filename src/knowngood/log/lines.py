@@ -84,6 +84,11 @@ _NAMED = {
     "declared": "function",
     "deferred": "part, test or access step",
     "resumed": "part, test or access step",
+    "identified": "part",
+    "reserved": "part",
+    "ordered": "part",
+    "arrived": "part",
+    "released": "part",
 }
 
 

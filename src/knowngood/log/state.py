@@ -10,6 +10,7 @@ from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
+from knowngood.log.incoming import Incoming
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
 
@@ -103,6 +104,11 @@ class State:
     prices: dict[str, Money] = field(default_factory=dict)
     """What a way out would bring, where a line says so: working, as-is, parts."""
     ruled_out: RuledOut = field(default_factory=RuledOut)
+    incoming: Incoming = field(default_factory=Incoming)
+    planned: str | None = None
+    """What is to become of the unit by the plan of the shelf that was accepted last."""
+    revisions: dict[str, str] = field(default_factory=dict)
+    """Revision of what sits in a slot now, where it was read off."""
     bookings: tuple[Booking, ...] = ()
     minutes_logged: float = 0.0
     minutes_assumed: float = 0.0
@@ -255,6 +261,11 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return f"There is no test '{test}' on this map."
         case ev.Lacks() | ev.Has() | ev.Deferred() | ev.Resumed():
             return state.ruled_out.misfit(device, event)
+        case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
+            return state.incoming.misfit(device, event)
+        case ev.Identified(part=part):
+            if part not in device.parts:
+                return f"There is no part '{part}' on this map."
         case _:
             pass
     return None
@@ -316,6 +327,7 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
                 touched=_last(again.touched, made_by_fitting(device, part)),
                 mended=_anew(again, redrawn_by_fitting(device, part, origin)),
                 curing=again.curing if origin == ev.BACK else _cures(again, part, device.parts[part].swap),
+                incoming=again.incoming if origin == ev.BACK else again.incoming.fitted(part, origin),
             )
         case ev.Mended(part=part, remedy=remedy):
             touched = [part] if device.parts[part].is_connection else []
@@ -343,6 +355,12 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(state, prices={**state.prices, how: price})
         case ev.Lacks() | ev.Has() | ev.Deferred() | ev.Resumed():
             return replace(state, ruled_out=state.ruled_out.after(event))
+        case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
+            return replace(state, incoming=state.incoming.after(event))
+        case ev.Planned(way=way):
+            return replace(state, planned=way)
+        case ev.Identified(part=part, revision=revision):
+            return replace(state, revisions={**state.revisions, part: revision})
         case ev.Waited(wait=wait):
             return replace(rested(state, wait), waited=state.waited + wait)
         case ev.Sold(how=how):
@@ -381,6 +399,7 @@ def _renewed(device: Device, state: State, part: str) -> State:
         mended=_anew(state, {part}),
         shorted=_still_short(device, state, part),
         discharged=state.discharged - {part},
+        revisions={one: revision for one, revision in state.revisions.items() if one != part},
     )
 
 
@@ -504,6 +523,8 @@ def _money(state: State, event: ev.Event, seq: int) -> State:
             amount, what = -price, f"{part} from {origin}"
         case ev.Mended(part=part, remedy=remedy, price=price) if price:
             amount, what = -price, f"{part}: {remedy}"
+        case ev.Ordered(part=part, supplier=supplier, price=price):
+            amount, what = -price, f"{part} from {supplier}"
         case ev.Paid(amount=paid, what=reason):
             amount, what = -paid, reason
         case ev.Got(amount=got, what=reason):

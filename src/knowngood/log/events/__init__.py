@@ -1,0 +1,197 @@
+"""What can happen at the bench: one frozen class for each plain verb, with its one canonical line.
+
+``parse(render(event)) == event`` holds for every event. A line may end in ``in 12 min`` (hands-on time, else the map's
+figure counts) and `` -- a remark``.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, get_args
+
+from pydantic import Field, ValidationError
+
+from knowngood.errors import LineError, QuantityError
+from knowngood.handbook.quantities import parse_minutes, parse_money
+from knowngood.log.events.corrections import Redid, Undid
+from knowngood.log.events.findings import Asked, Found, Identified, Noted, Past, Read, Saw, Tried
+from knowngood.log.events.line import ALL, BACK, TAIL, Event
+from knowngood.log.events.trade import (
+    Arrived,
+    Bought,
+    Got,
+    Ordered,
+    Paid,
+    Parted,
+    Planned,
+    Priced,
+    Released,
+    Reserved,
+    Sold,
+)
+from knowngood.log.events.wishes import Deferred, Has, Lacks, Resumed
+from knowngood.log.events.work import (
+    Closed,
+    Declared,
+    Discharged,
+    Dried,
+    Fitted,
+    Harvested,
+    Mended,
+    Opened,
+    Plugged,
+    Removed,
+    Unplugged,
+    Used,
+    Waited,
+    Worked,
+)
+from knowngood.maps.shape import similar
+
+__all__ = [
+    "ALL",
+    "BACK",
+    "EVENTS",
+    "AnyEvent",
+    "Arrived",
+    "Asked",
+    "Bought",
+    "Closed",
+    "Declared",
+    "Deferred",
+    "Discharged",
+    "Dried",
+    "Event",
+    "Fitted",
+    "Found",
+    "Got",
+    "Harvested",
+    "Has",
+    "Identified",
+    "Lacks",
+    "Mended",
+    "Noted",
+    "Opened",
+    "Ordered",
+    "Paid",
+    "Parted",
+    "Past",
+    "Planned",
+    "Plugged",
+    "Priced",
+    "Read",
+    "Redid",
+    "Released",
+    "Removed",
+    "Reserved",
+    "Resumed",
+    "Saw",
+    "Sold",
+    "Tried",
+    "Undid",
+    "Unplugged",
+    "Used",
+    "Waited",
+    "Worked",
+    "parse",
+    "render",
+]
+
+AnyEvent = Annotated[
+    Bought
+    | Past
+    | Asked
+    | Saw
+    | Read
+    | Tried
+    | Found
+    | Opened
+    | Closed
+    | Unplugged
+    | Plugged
+    | Removed
+    | Harvested
+    | Fitted
+    | Mended
+    | Used
+    | Discharged
+    | Dried
+    | Declared
+    | Waited
+    | Worked
+    | Paid
+    | Got
+    | Sold
+    | Parted
+    | Priced
+    | Lacks
+    | Has
+    | Deferred
+    | Resumed
+    | Identified
+    | Planned
+    | Reserved
+    | Ordered
+    | Arrived
+    | Released
+    | Noted
+    | Undid
+    | Redid,
+    Field(discriminator="verb"),
+]
+"""Every event, told apart by its verb."""
+
+EVENTS: dict[str, type[Event]] = {
+    event.model_fields["verb"].default: event for event in get_args(get_args(AnyEvent)[0])
+}
+"""Event class by verb."""
+
+
+def render(event: Event) -> str:
+    """The canonical line of an event, without number and time."""
+    verb: str = event.verb  # type: ignore[attr-defined]  # every child has one; the base cannot
+    tail = f" in {event.minutes:.10g} min" if event.minutes is not None else ""
+    return f"{verb} {event.words()}{tail}" + (f" -- {event.note}" if event.note else "")
+
+
+def parse(line: str) -> Event:
+    """The event of a canonical line. Raises LineError that shows the form and an example."""
+    verb, _, rest = " ".join(line.split()).partition(" ")
+    event = EVENTS.get(verb)
+    if event is None:
+        raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, EVENTS)}")
+    pattern = event.pattern + ("$" if event is Noted else TAIL)
+    match = re.fullmatch(pattern.removesuffix("$"), rest)
+    if match is None:
+        raise LineError(f"'{line.strip()}' is not understood. Write: {event.form}. For example: {event.example}")
+    try:
+        return event.model_validate(_values(match.groupdict()))
+    except QuantityError as error:
+        raise LineError(f"'{line.strip()}': {error}") from None
+    except ValidationError as error:
+        first = error.errors()[0]
+        raise LineError(
+            f"'{line.strip()}': {first['loc'][-1]}: {_said(first['msg'])} For example: {event.example}"
+        ) from None
+
+
+def _said(message: str) -> str:
+    return f"{message.removeprefix('Value error, ').rstrip('.')}."
+
+
+def _values(groups: dict[str, str | None]) -> dict[str, object]:
+    values: dict[str, object] = {}
+    for key, text in groups.items():
+        if text is None:
+            continue
+        if key in ("price", "amount", "worth"):
+            values[key] = parse_money(text)
+        elif key in ("minutes", "wait", "work"):
+            values[key] = parse_minutes(text)
+        elif key == "past":
+            values[key] = tuple(word for word in text.split(",") if word)
+        elif key in ("line", "count"):
+            values[key] = int(text)
+        else:
+            values[key] = text
+    return values
