@@ -28,6 +28,10 @@ READINGS = st.builds("{} {}".format, st.decimals(0, 999, places=2), st.sampled_f
 TAIL = {"minutes": st.none() | TENTHS, "note": st.just("") | TEXTS}
 FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "bought": {"map": NAMES, "price": MONEY, "past": st.lists(WORDS, max_size=3).map(tuple)},
+    "offered": {"map": NAMES, "price": MONEY, "past": st.lists(WORDS, max_size=3).map(tuple)},
+    "refused": {},
+    "accepted": {"unit": st.sampled_from(["U1", "D12"])},
+    "received": {},
     "past": {"what": WORDS},
     "asked": {},
     "saw": {

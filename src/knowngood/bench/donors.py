@@ -25,7 +25,17 @@ from knowngood.maps.words import MISSING
 Vector = NDArray[np.float64]
 Fit = tuple[str, int]
 
-NOTHING_FOUND = (ev.Bought, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Paid, ev.Worked, ev.Noted)
+NOTHING_FOUND = (
+    ev.Bought,
+    ev.Received,
+    ev.Opened,
+    ev.Unplugged,
+    ev.Removed,
+    ev.Harvested,
+    ev.Paid,
+    ev.Worked,
+    ev.Noted,
+)
 """A log of only these, of a unit without a past (which ties its parts), leaves each part as it was when bought."""
 
 

@@ -541,7 +541,7 @@ def _money(state: State, event: ev.Event, seq: int) -> State:
 def last_effective(lines: Iterable[Line]) -> Line | None:
     """The line that an undo takes back: the last that holds, but never the purchase."""
     plain, _ = effective(lines)
-    return next((line for line in reversed(plain) if not isinstance(line.event, ev.Bought)), None)
+    return next((line for line in reversed(plain) if not isinstance(line.event, (ev.Bought, ev.Offered))), None)
 
 
 def last_undone(lines: Iterable[Line]) -> Line | None:

@@ -155,18 +155,14 @@ class HiddenUnit:
 
     def carry_out(self, move: Move) -> None:
         """Does a move, access first, and logs each thing that was done or found."""
-        for step in move.closes:
-            if step in self.replayed.state.open_steps:
-                self.log(ev.Closed(step=ev.ALL))
-                break
-        for step in move.opens:
-            self.log(ev.Opened(step=step))
+        for event in way_there(move, self.replayed):
+            self.log(event)
         if move.test is not None:
             self.log(self._outcome(move.test))
         elif move.kind == "look":
             self.log(ev.Saw(part=move.target, condition=self._look(self.device.parts[move.target])))
         else:
-            self.log(ev.parse(move.log if move.kind != "discharge" else f"{move.log} 1 V"))
+            self.log(done_by(move))
 
     def _outcome(self, test: Test) -> ev.Event:
         configuration = self.story.configuration_of(test)
@@ -211,6 +207,22 @@ class HiddenUnit:
         return np.random.default_rng([self._seed, int.from_bytes(key[:8])])
 
 
+def way_there(move: Move, log: Replay) -> list[ev.Event]:
+    """What is closed and opened before a move."""
+    closes = any(step in log.state.open_steps for step in move.closes)
+    opens = [ev.Opened(step=step) for step in move.opens]
+    return [*([ev.Closed(step=ev.ALL)] if closes else []), *opens]
+
+
+def done_by(move: Move) -> ev.Event:
+    """What a move that asks nothing writes into the log; of a charge that it could be let off."""
+    return ev.parse(move.log if move.kind != "discharge" else f"{move.log} 1 V")
+
+
+WAYS_OUT = {"sell": "working", "sell-as-is": "as-is", "part-out": "parts"}
+"""The way out that a move takes which ends the job."""
+
+
 def drawn_unit(unit: int, device: Device, past: tuple[str, ...], seed: int) -> HiddenUnit:
     """Unit n of a seed, as it comes to the bench."""
     return HiddenUnit(device, past, np.random.default_rng([seed, unit]))
@@ -244,7 +256,7 @@ class OnTheBench:
             self.moves += 1
             self.materials += move.materials
             if move.act.ends:
-                exit_ = {"sell": "working", "sell-as-is": "as-is", "part-out": "parts"}[move.kind]
+                exit_ = WAYS_OUT[move.kind]
                 if exit_ == "as-is" and hidden.replayed.state.open_steps:
                     hidden.log(ev.Closed(step=ev.ALL))
                 hidden.log(ev.parse(move.log))
@@ -265,8 +277,13 @@ class OnTheBench:
     def _gone(self, exit_: str) -> Rehearsed:
         terms, works = self.terms, self.hidden.works()
         minutes = self.minutes + (terms.list_minutes if exit_ in ("working", "as-is") else 0.0)
-        brings = {"working": terms.working, "as-is": terms.as_is}.get(exit_, terms.parts)
-        back = terms.come_back if exit_ == "working" and not works else 0.0
-        net = brings - back - self.materials - minutes * terms.rate
+        net = brings(terms, exit_, works=works) - self.materials - minutes * terms.rate
         lines = tuple(ev.render(line.event) for line in self.hidden.lines)
         return Rehearsed(exit_, works, self.moves, minutes, self.materials, net, lines)
+
+
+def brings(terms: Terms, exit_: str, *, works: bool) -> float:
+    """What a unit brings by its way out, less the loss if it comes back."""
+    if exit_ == "working":
+        return terms.working - (0.0 if works else terms.come_back)
+    return terms.as_is if exit_ == "as-is" else terms.parts

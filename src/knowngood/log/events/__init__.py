@@ -16,6 +16,7 @@ from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.findings import Asked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.line import ALL, BACK, TAIL, Event
+from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.trade import (
     Arrived,
     Bought,
@@ -52,6 +53,7 @@ __all__ = [
     "ALL",
     "BACK",
     "EVENTS",
+    "Accepted",
     "AnyEvent",
     "Arrived",
     "Asked",
@@ -71,6 +73,7 @@ __all__ = [
     "Lacks",
     "Mended",
     "Noted",
+    "Offered",
     "Opened",
     "Ordered",
     "Paid",
@@ -80,7 +83,9 @@ __all__ = [
     "Plugged",
     "Priced",
     "Read",
+    "Received",
     "Redid",
+    "Refused",
     "Released",
     "Removed",
     "Reserved",
@@ -98,7 +103,11 @@ __all__ = [
 ]
 
 AnyEvent = Annotated[
-    Bought
+    Offered
+    | Refused
+    | Accepted
+    | Received
+    | Bought
     | Past
     | Asked
     | Saw
