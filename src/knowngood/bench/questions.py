@@ -156,6 +156,9 @@ def why_of(store: Store, unit: str) -> tuple[Why, str]:
 
 def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
     device, log = replayed(store, unit)
+    if log.lines and isinstance(log.lines[0].event, ev.Offered):
+        name = store.unit_id(unit)
+        raise LineError(f"{name} is only offered, so there is no move yet. What to pay for it: knowngood bid {name}")
     if log.state.exit:
         left = {"working": "was sold as working", "as-is": "was sold as it is", "parts": "was parted out"}
         name = store.unit_id(unit)
@@ -190,8 +193,11 @@ def terms_for(
     but_not: str = "",
     prices: Mapping[str, Money] | None = None,
     bench_seq: int | None = None,
+    at_target: bool = False,
 ) -> Terms:
     """The bench's rates and shelf for a device, and ``prices`` of the ways out over the map's.
+
+    An hour costs the floor rate, for what is open, or with ``at_target`` what it ought to bring, for bids.
 
     Parts on the shelf that came out of unit ``but_not`` are left out. With ``bench_seq`` the rates and tools are those
     that held after that line of the bench's log.
@@ -209,7 +215,7 @@ def terms_for(
         shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0, chances))
     return terms(
         device,
-        hour=settings.rate_floor.major,
+        hour=(settings.rate_target if at_target else settings.rate_floor).major,
         fee_share=settings.fee_share,
         carriage=settings.carriage.major,
         return_share=settings.return_share,

@@ -11,6 +11,7 @@ from typing import Annotated
 
 import typer
 
+from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 
 app = typer.Typer(
@@ -29,12 +30,16 @@ bench_app = typer.Typer(help="The bench: its rates, tools and meter.", no_args_i
 app.add_typer(unit_app, name="unit")
 app.add_typer(map_app, name="map")
 app.add_typer(bench_app, name="bench")
+app.command("bid")(bid)
 
 
 @unit_app.command("new")
 def unit_new(
-    map_: Annotated[str, typer.Option("--map", help="A map's name, or its file.")],
     paid: Annotated[str, typer.Option("--paid", help='What it cost, as "EUR 45".')],
+    map_: Annotated[str | None, typer.Option("--map", help="A map's name, or its file.")] = None,
+    candidate: Annotated[
+        str | None, typer.Option("--candidate", help="The offer that was bought, as C1: its log starts the unit's.")
+    ] = None,
     past: Annotated[
         list[str] | None,
         typer.Option("--past", help="What happened to it: dropped, wet, surged, hot, aged, opened-before."),
@@ -48,11 +53,19 @@ def unit_new(
     Example: knowngood unit new --map ceiling-projector --paid "EUR 45" --past dropped
     """
     with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import work
+        from knowngood.bench import candidates, work
         from knowngood.cli import shapes
+        from knowngood.errors import LineError
 
         pasts = [one for text in past or [] for one in text.replace(",", " ").split()]
-        unit = work.new_unit(store, map_, paid, pasts, donor=donor)
+        if candidate and (map_ or pasts):
+            raise LineError("A candidate brings its map and past along: leave --map and --past out.")
+        if candidate:
+            unit = candidates.accept(store, candidate, paid, donor=donor)
+        elif map_:
+            unit = work.new_unit(store, map_, paid, pasts, donor=donor)
+        else:
+            raise LineError("Which map? Give --map, or --candidate for an offer that was bought.")
         device, replay = work.replayed(store, unit)
         shape = shapes.UnitNew(unit=unit, map=device.id, what=device.what, log_seq=replay.seq)
         answer(shape, as_json, words, f"{unit}  {device.what}. Next: knowngood next {unit}")

@@ -11,10 +11,13 @@ from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
 from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
 from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
+from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
+from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
 from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
+from knowngood.cli.shape import IntervalShape as IntervalShape
 from knowngood.cli.shape import Shape as Shape
 from knowngood.handbook.readings import Conformity
 
@@ -347,14 +350,6 @@ class BenchAnswer(Shape):
     settings: dict[str, str] = Field(description="Setting, and its value as it is typed")
 
 
-class IntervalShape(Shape):
-    """An estimate with its 95 % interval."""
-
-    mean: float = Field(description="The estimate")
-    low: float | None = Field(description="Lower end; null where a single unit gives none")
-    high: float | None = Field(description="Upper end")
-
-
 class PolicyShape(Shape):
     """What one policy came to. Money and minutes are means per unit."""
 
@@ -446,6 +441,8 @@ ANSWERS: tuple[type[Shape], ...] = (
         StockAnswer,
         BenchAnswer,
         RehearseAnswer,
+        BidAnswer,
+        CandidateList,
         BookAnswer,
         ReadingsAnswer,
         ErrorAnswer,

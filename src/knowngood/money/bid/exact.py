@@ -27,10 +27,10 @@ from knowngood.money.bid.seller import SOMETHING_ELSE, Question, photo_answers, 
 from knowngood.plan.compare import Remembering
 from knowngood.plan.rehearse import LONGEST_JOB, WAYS_OUT, Policy, brings, done_by, planner, way_there
 
-MOST_PARTS = 8
+MOST_PARTS = 4
 """Parts of a map that is worth trying; with more the tree outgrows any patience."""
 
-MOST_LOGS = 4000
+MOST_LOGS = 400
 """Decisions of the planner that are worked out for one candidate."""
 
 RAREST = 1e-4

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from knowngood.handbook.intervals import Interval
 from knowngood.handbook.quantities import Money
-from knowngood.money.bid.outcome import Outcome
+from knowngood.money.bid.outcome import Outcome, Z
 from knowngood.money.expectation import Expectation
 
 POOREST, BEST = 0.25, 0.10
@@ -82,7 +82,7 @@ def chance_of_loss(outcome: Outcome, wish: Wish, price: Money) -> Interval:
 
 def _expected(found: Interval, wish: Wish) -> Expectation:
     keeps = 1.0 - wish.shade if found.mean > 0.0 else 1.0
-    error = keeps * (found.high - found.low) / (2.0 * 1.959963984540054)
+    error = keeps * (found.high - found.low) / (2.0 * Z)
     return Expectation(wish.inward.currency, shaded(found.mean, wish.shade), error) - wish.inward
 
 
