@@ -54,6 +54,8 @@ class Case:
     terms: Terms
     seed: int = 0
     questions: tuple[Question, ...] = ()
+    policy: Policy = planner
+    """Who works on the unit: a function that can be pickled."""
     remember: bool = True
     """Whether decisions met before are remembered; off only to measure what that saves."""
 
@@ -152,7 +154,7 @@ class Worker:
 
     def __init__(self, case: Case) -> None:
         self.case = case
-        self._policy: Policy = Remembering(planner) if case.remember else planner
+        self._policy: Policy = Remembering(case.policy) if case.remember else case.policy
         self._belief = believe(case.device, case.told)
         self._draw: Callable[[np.random.Generator], dict[str, int]] = self._belief.network.drawing(self._belief.base)
         self._open: dict[tuple[str, ...], float] = {}

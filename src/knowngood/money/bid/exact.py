@@ -25,7 +25,7 @@ from knowngood.money.bid.outcome import Outcome
 from knowngood.money.bid.question import value_of
 from knowngood.money.bid.seller import SOMETHING_ELSE, Question, photo_answers, photo_table
 from knowngood.plan.compare import Remembering
-from knowngood.plan.rehearse import LONGEST_JOB, WAYS_OUT, Policy, brings, done_by, planner, way_there
+from knowngood.plan.rehearse import LONGEST_JOB, WAYS_OUT, brings, done_by, way_there
 
 MOST_PARTS = 4
 """Parts of a map that is worth trying; with more the tree outgrows any patience."""
@@ -41,10 +41,10 @@ Leaf = tuple[float, float]
 
 
 class Courses:
-    """The planner's courses on one device at one bench's terms; each log is decided once."""
+    """The courses of the policy's jobs on one device at one bench's terms; each log is decided once."""
 
-    def __init__(self, case: Case, policy: Policy = planner) -> None:
-        self.case, self._policy = case, Remembering(policy)
+    def __init__(self, case: Case) -> None:
+        self.case, self._policy = case, Remembering(case.policy)
         self.logs, self.missed = 0, 0.0
         """Decisions so far, and the chance of the courses of the last outcome that were not followed to their end."""
 

@@ -38,8 +38,8 @@ class Question:
 def questions(device: Device, told: Replay) -> tuple[Question, ...]:
     """All that a seller could still be asked: what lies open to view, what needs no opening, what is not said yet.
 
-    Nobody without a bench is asked to try what takes a tool, what the map says is dangerous, or what a hard rule holds
-    back (no power on a wet unit).
+    Nobody without a bench is asked to try what takes a tool, what the map says is dangerous, what a hard rule holds
+    back, or anything at all on a unit that was wet.
     """
     state = told.state
     photos = (
@@ -51,7 +51,7 @@ def questions(device: Device, told: Replay) -> tuple[Question, ...]:
     )
     tried = {getattr(line.event, "test", None) for line in told.lines}
     new = [test_move(device, state, test) for test in asked_to_try(device) if test.id not in tried]
-    may = (move.test for move in allowed(device, state, new)[0])
+    may = [] if state.wet else [move.test for move in allowed(device, state, new)[0]]
     tries = (Question("try", test.id, test.do, test.outcomes) for test in may if test)
     pasts = (Question("past", past, says, ("yes", "no")) for past, says in PASTS.items() if past not in state.past)
     return (*photos, *tries, *pasts)
