@@ -22,8 +22,6 @@ from knowngood.money.bid.seller import questions
 from knowngood.plan.spread import Spread, here, processes
 from knowngood.plan.terms import DEFAULTS, terms
 
-BEGAN = time.perf_counter()
-
 
 def cpu() -> float:
     """Processor seconds of this process and those it has ended."""
@@ -48,8 +46,8 @@ def draw(case: Case, units: int, pairs: int, spread: Spread, what: str) -> float
         if first:
             net = progress.outcome.net
             print(
-                f"{what}: first answer after {time.perf_counter() - start:.1f} s ({time.perf_counter() - BEGAN:.1f} s "
-                f"with loading): {net.mean:.1f} ({net.low:.1f} to {net.high:.1f}) from {len(progress.drawn)} units"
+                f"{what}: first answer after {time.perf_counter() - start:.1f} s: "
+                f"{net.mean:.1f} ({net.low:.1f} to {net.high:.1f}) from {len(progress.drawn)} units"
             )
             first = False
     outcome, took = progress.outcome, time.perf_counter() - start

@@ -349,6 +349,11 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.BenchAnswer, ("bench", "show")),
         (shapes.BenchAnswer, ("bench", "set", "rate-floor", "EUR 15")),
         (shapes.RehearseAnswer, ("rehearse", "some-battery-device", "--units", "1", "--policy", "planner")),
+        (
+            shapes.BidAnswer,
+            ("bid", "--map", "some-battery-device", "--says", "no power", "--asking", "EUR 3", "--units", "2"),
+        ),
+        (shapes.CandidateList, ("bid", "--list")),
         (shapes.BookAnswer, ("book", "charge", "--capacitance", "330 uF", "--voltage", "400 V")),
         (shapes.ReadingsAnswer, ("readings", "some-mains-device")),
         (shapes.ErrorAnswer, ("belief", "U9")),
