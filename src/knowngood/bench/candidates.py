@@ -175,7 +175,7 @@ def bid_on(
     found = _open(store, name)
     device, told = replayed(store, name)
     settings = bench_settings(store)
-    bench = terms_for(store, device, prices=told.state.prices, at_target=True)
+    bench = terms_for(store, device, log=told, at_target=True)
     events = tuple(line.event for line in told.lines if not isinstance(line.event, ev.Refused))
     case = Case(device, events, bench, seed)
     asked = questions(device, told)

@@ -14,11 +14,12 @@ from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
 from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
 from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
-from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.shape import IntervalShape as IntervalShape
 from knowngood.cli.shape import Shape as Shape
+from knowngood.cli.stock_shapes import LabelAnswer as LabelAnswer
+from knowngood.cli.stock_shapes import StockAnswer as StockAnswer
 from knowngood.handbook.readings import Conformity
 
 
@@ -131,6 +132,7 @@ class Logged(Shape):
     marks: list[MarkShape] = Field(
         [], description="What each mark seen among them can mean, and what replaces the part"
     )
+    warnings: list[str] = Field([], description="What to mind: a part that was taken is reserved for another unit")
     log_seq: int = Field(description="The unit's last line after this")
 
 
@@ -326,23 +328,6 @@ class MapList(Shape):
     maps: list[MapRow] = Field(description="The maps that come along, by name")
 
 
-class StockRow(Shape):
-    """One part on the shelf."""
-
-    part: str = Field(description="The part's name")
-    what: str = Field(description="The part in words")
-    unit: str = Field(description="The unit it was harvested from")
-    map: str = Field(description="Name of that unit's map")
-    time: str = Field(description="When it was harvested: UTC, ISO 8601")
-
-
-class StockAnswer(Shape):
-    """`knowngood stock`"""
-
-    loose: list[LotShape] = Field(description="Loose small parts that are left, by kind and value")
-    parts: list[StockRow] = Field(description="Harvested parts, by name of the part, then by time")
-
-
 class BenchAnswer(Shape):
     """`knowngood bench show` and `bench set`"""
 
@@ -439,6 +424,7 @@ ANSWERS: tuple[type[Shape], ...] = (
         MapList,
         MarksAnswer,
         StockAnswer,
+        LabelAnswer,
         BenchAnswer,
         RehearseAnswer,
         BidAnswer,

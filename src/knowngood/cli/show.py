@@ -53,6 +53,8 @@ def logged(out: Console, answer: shapes.Logged) -> None:
                 out.print(Text("! Nothing that this map knows reads so there: a slip? Recheck it."))
         if line.seq in marked:
             show_one(out, marked[line.seq])
+    for warning in answer.warnings:
+        out.print(Text(f"! {warning}"))
 
 
 def _flagged(out: Console, readings: list[shapes.ReadingShape]) -> None:

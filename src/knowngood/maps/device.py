@@ -103,6 +103,12 @@ class Part:
     reversible: bool = False
     hazards: tuple[str, ...] = ()
     charge: Charge | None = None
+    revisions: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """Those it exists in, each with the others that fit where it sat."""
+
+    def takes(self, revision: str) -> tuple[str, ...]:
+        """Revisions that fit in a place that held ``revision``: that one first, then the others that the map names."""
+        return tuple(dict.fromkeys((revision, *dict(self.revisions).get(revision, ()))))
 
     @property
     def is_connection(self) -> bool:
@@ -394,6 +400,25 @@ class Device:
             for name, part in carried
             for rule in (self.hazards[name].rules if name in self.hazards else ())
         )
+
+    def needed(self, name: str) -> tuple[str, ...]:
+        """The parts that a function cannot do without: what it needs, and what that needs. Of several that stand in for
+        one another none is, and a load of a rail is none."""
+        return self._needed[name]
+
+    @cached_property
+    def _needed(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {part: (part,) for part in self.parts}
+        for function in self.functions.values():
+            found[function.id] = tuple(dict.fromkeys(part for need in function.needs for part in found[need]))
+        return found
+
+    def within(self, part: str) -> tuple[str, ...]:
+        """The part and the assemblies that it is in, the innermost first."""
+        found = [part]
+        while (above := self.parts[found[-1]].parent) is not None and above not in found:
+            found.append(above)
+        return tuple(found)
 
     @cached_property
     def plugs_of(self) -> dict[str, tuple[str, ...]]:

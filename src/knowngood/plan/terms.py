@@ -26,6 +26,8 @@ class InStock:
     price: float
     states: tuple[float, ...] | None = None
     """Chance of each of its states, fine first, where its old unit's log says; else by where it comes from."""
+    remark: str = ""
+    """What is to be said of whether it fits."""
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.findings import Asked, Found, Identified, Noted, Past, Read, Saw, Tried
-from knowngood.log.events.line import ALL, BACK, TAIL, Event
+from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.trade import (
     Arrived,
@@ -41,6 +41,7 @@ from knowngood.log.events.work import (
     Mended,
     Opened,
     Plugged,
+    Put,
     Removed,
     Unplugged,
     Used,
@@ -53,6 +54,7 @@ __all__ = [
     "ALL",
     "BACK",
     "EVENTS",
+    "UNIT",
     "Accepted",
     "AnyEvent",
     "Arrived",
@@ -82,6 +84,7 @@ __all__ = [
     "Planned",
     "Plugged",
     "Priced",
+    "Put",
     "Read",
     "Received",
     "Redid",
@@ -120,6 +123,7 @@ AnyEvent = Annotated[
     | Plugged
     | Removed
     | Harvested
+    | Put
     | Fitted
     | Mended
     | Used
