@@ -33,6 +33,10 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
         "past": st.lists(WORDS, max_size=3).map(tuple),
         "source": st.none() | NAMES,
     },
+    "offered": {"map": NAMES, "price": MONEY, "past": st.lists(WORDS, max_size=3).map(tuple)},
+    "refused": {},
+    "accepted": {"unit": st.sampled_from(["U1", "D12"])},
+    "received": {},
     "past": {"what": WORDS},
     "asked": {},
     "saw": {

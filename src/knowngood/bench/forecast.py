@@ -13,6 +13,7 @@ from knowngood.bench.references import measuring
 from knowngood.bench.store import Store
 from knowngood.bench.work import bench_settings
 from knowngood.errors import KnowngoodError
+from knowngood.log import events as ev
 from knowngood.log.state import Replay, replay
 from knowngood.maps.device import Device
 from knowngood.money.expectation import Expectation
@@ -56,7 +57,9 @@ def hindsight(store: Store, accounts: list[Account]) -> Iterator[Hindsight]:
 def _of(store: Store, account: Account) -> Hindsight:
     then = _Then(store, account.name)
     told, settings = then.told, bench_settings(store, then.told.lines[0].bench_seq)
-    first, start = told.lines[0].seq + 1, first_hands_on(told)
+    # Of one that was offered, what its seller said and showed was known at purchase.
+    here = (line.seq for line in told.lines if isinstance(line.event, ev.Received))
+    first, start = next(here, told.lines[0].seq) + 1, first_hands_on(told)
     at_purchase = then.promised(first)
     forecast = Forecast(
         account.name,

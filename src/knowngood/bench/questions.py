@@ -157,6 +157,9 @@ def why_of(store: Store, unit: str) -> tuple[Why, str]:
 
 def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
     device, log = replayed(store, unit)
+    if log.lines and isinstance(log.lines[0].event, ev.Offered):
+        name = store.unit_id(unit)
+        raise LineError(f"{name} is only offered, so there is no move yet. What to pay for it: knowngood bid {name}")
     if log.state.exit:
         left = {
             "working": "was sold as working",
@@ -200,8 +203,11 @@ def terms_for(
     log: Replay | None = None,
     bench_seq: int | None = None,
     with_shelf: bool = True,
+    at_target: bool = False,
 ) -> Terms:
     """The bench's rates and shelf for a device; with a unit's ``log``, its prices of the ways out over the map's.
+
+    An hour costs the floor rate, for what is open, or with ``at_target`` what it ought to bring, for bids.
 
     Parts on the shelf are left out if they came out of unit ``but_not``, or if they are known to be of a revision that
     does not fit in this unit, and without ``with_shelf`` all of them. With ``bench_seq`` the rates and tools are those
@@ -217,7 +223,7 @@ def terms_for(
         shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0, chances, fits[one]))
     return terms(
         device,
-        hour=settings.rate_floor.major,
+        hour=(settings.rate_target if at_target else settings.rate_floor).major,
         fee_share=settings.fee_share,
         carriage=settings.carriage.major,
         return_share=settings.return_share,

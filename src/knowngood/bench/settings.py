@@ -23,6 +23,9 @@ class BenchSettings:
     rate_floor: Money
     fee_share: float
     carriage: Money
+    inward: Money
+    bid_margin: Money
+    bid_loss: float
     return_share: float
     decimal_sign: str
     lacks: tuple[str, ...]
@@ -100,6 +103,9 @@ SETTINGS: dict[str, Setting] = {
     "rate-floor": Setting("the least an hour must bring, for finishing what is open", "12", _money),
     "fee-share": Setting("share of a sale that the market place keeps", "12 %", _share),
     "carriage": Setting("sending one sold unit", "14", _money),
+    "inward": Setting("getting one bought unit here", "8", _money),
+    "bid-margin": Setting("what a bought unit is to leave on average, its hours at the target rate paid", "0", _money),
+    "bid-loss": Setting("bearable chance that a bought unit brings less than it cost", "30 %", _share),
     "return-share": Setting("share of sold units that come back", "4 %", _share),
     "decimal-sign": Setting("between whole and part, as numbers are shown", ".", _decimal_sign),
     "lacks": Setting("tools that are not here, with commas between them", "none", _tools),

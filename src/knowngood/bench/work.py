@@ -24,6 +24,12 @@ from knowngood.maps.shape import nearest, similar
 ORIGINS = ("new", "used", ev.BACK)
 """Where a fitted part may come from, other than a unit."""
 
+FIRST = (ev.Bought, ev.Offered)
+"""First lines of a log, which nothing takes back."""
+
+TOLD = (ev.Past, ev.Asked, ev.Saw, ev.Read, ev.Tried, ev.Found, ev.Noted, ev.Priced, ev.Undid, ev.Redid)
+"""What can be logged of a candidate: what its seller says or shows."""
+
 COMMANDS = ("undo", "redo")
 """Words that a person may type where a line is wanted, and that are acts on the log instead."""
 
@@ -45,7 +51,7 @@ def new_unit(
     price = paid if isinstance(paid, Money) else parse_money(paid)
     bought = ev.Bought(map=device.id, price=price, past=tuple(past), source=known_source(source))
     event = understand(device, State(), ev.render(bought))
-    _in_currency(event, bench_settings(store).currency, "the bench's currency")
+    in_currency(event, bench_settings(store).currency, "the bench's currency")
     assert isinstance(event, ev.Bought)
     return store.new_unit(device, event, donor)
 
@@ -107,9 +113,19 @@ class Draft:
             self._state = after(self.device, self._state, event, seq)
 
     def _checked(self, text: str, event: ev.Event) -> ev.Event:
+        first = self.lines[0].event
+        if isinstance(first, ev.Offered) and not isinstance(event, TOLD):
+            raise LineError(
+                f"'{text}': {self.unit} is only offered; log what its seller says or shows. Once it is bought: "
+                f"knowngood unit new --candidate {self.unit} --paid ..."
+            )
         match event:
             case ev.Bought():
                 raise LineError(f"'{text}': {self.unit} was bought already, by its line 1.")
+            case ev.Offered() | ev.Refused() | ev.Accepted():
+                raise LineError(
+                    f"'{text}': {self.unit} was bought already. An offer is made by: knowngood bid --map ..."
+                )
             case ev.Fitted():
                 event = self._with_origin(text, event)
             case ev.Put(part=part) if part != ev.UNIT:
@@ -119,7 +135,7 @@ class Draft:
             case ev.Vended(part=part) | ev.Scrapped(part=part) if part != ev.UNIT:
                 self._still_here(text, part)
             case ev.Undid(line=seq):
-                held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, ev.Bought)}
+                held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, FIRST)}
                 if seq not in held:
                     raise LineError(f"'{text}': there is no line {seq} in {self.unit} that holds and could be undone.")
             case ev.Redid(line=seq):
@@ -129,9 +145,8 @@ class Draft:
                 self.check_again(undone[seq])
             case _:
                 pass
-        first = self.lines[0].event
-        if isinstance(first, ev.Bought):
-            _in_currency(event, first.price.currency, f"the currency {self.unit} was bought in")
+        if isinstance(first, (ev.Bought, ev.Offered)):
+            in_currency(event, first.price.currency, f"the currency {self.unit} was bought in")
         return event
 
     def _undone(self) -> dict[int, Line]:
@@ -271,7 +286,7 @@ def bench_set(store: Store, key: str, value: str) -> BenchSettings:
     return bench_settings(store)
 
 
-def _in_currency(event: ev.Event, currency: str, why: str) -> None:
+def in_currency(event: ev.Event, currency: str, why: str) -> None:
     amounts = (getattr(event, name, None) for name in ("price", "amount", "worth"))
     for amount in amounts:
         if isinstance(amount, Money) and amount.currency != currency:

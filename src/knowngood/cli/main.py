@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 from knowngood.cli import parts, stock
+from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.ledger import ledger
 
@@ -33,12 +34,16 @@ app.add_typer(map_app, name="map")
 app.add_typer(bench_app, name="bench")
 app.command("ledger")(ledger)
 app.command("parts")(parts.parts)
+app.command("bid")(bid)
 
 
 @unit_app.command("new")
 def unit_new(
-    map_: Annotated[str, typer.Option("--map", help="A map's name, or its file.")],
     paid: Annotated[str, typer.Option("--paid", help='What it cost, as "EUR 45".')],
+    map_: Annotated[str | None, typer.Option("--map", help="A map's name, or its file.")] = None,
+    candidate: Annotated[
+        str | None, typer.Option("--candidate", help="The offer that was bought, as C1: its log starts the unit's.")
+    ] = None,
     past: Annotated[
         list[str] | None,
         typer.Option("--past", help="What happened to it: dropped, wet, surged, hot, aged, opened-before."),
@@ -55,11 +60,19 @@ def unit_new(
     Example: knowngood unit new --map ceiling-projector --paid "EUR 45" --past dropped
     """
     with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import work
+        from knowngood.bench import candidates, work
         from knowngood.cli import shapes
+        from knowngood.errors import LineError
 
         pasts = [one for text in past or [] for one in text.replace(",", " ").split()]
-        unit = work.new_unit(store, map_, paid, pasts, donor=donor, source=source)
+        if candidate and (map_ or pasts):
+            raise LineError("A candidate brings its map and past along: leave --map and --past out.")
+        if candidate:
+            unit = candidates.accept(store, candidate, paid, donor=donor, source=source)
+        elif map_:
+            unit = work.new_unit(store, map_, paid, pasts, donor=donor, source=source)
+        else:
+            raise LineError("Which map? Give --map, or --candidate for an offer that was bought.")
         device, replay = work.replayed(store, unit)
         shape = shapes.UnitNew(unit=unit, map=device.id, what=device.what, log_seq=replay.seq)
         answer(shape, as_json, words, f"{unit}  {device.what}. Next: knowngood next {unit}")

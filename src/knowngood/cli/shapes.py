@@ -11,6 +11,8 @@ from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
 from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
 from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
+from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
+from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
 from knowngood.cli.ledger_shapes import LedgerAnswer as LedgerAnswer
 from knowngood.cli.ledger_shapes import ShelfLedger as ShelfLedger
@@ -406,6 +408,8 @@ ANSWERS: tuple[type[Shape], ...] = (
         LabelAnswer,
         BenchAnswer,
         RehearseAnswer,
+        BidAnswer,
+        CandidateList,
         BookAnswer,
         ReadingsAnswer,
         ErrorAnswer,

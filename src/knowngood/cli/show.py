@@ -236,15 +236,15 @@ def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
     out.print(Text(f"{answer.units} units drawn from {answer.map}, seed {answer.seed}, past {past}"))
     out.print(Text(f"Faults that stop something, as drawn: {answer.stopping_faults:.2f} a unit."))
     out.print(Text(f"Parted out on arrival a unit brings {money_} {answer.parted_at_once:.1f}."))
-    out.print(Text(f"If what is wrong were known it would bring {money_} {_within(answer.if_known)}.\n"))
+    out.print(Text(f"If what is wrong were known it would bring {money_} {within(answer.if_known)}.\n"))
     first, *others = answer.policies
     worth = grid(("policy", "left"), (f"{money_} a unit", "right"), (f"less {first.policy}", "right"))
     for one in answer.policies:
-        worth.add_row(one.policy, _within(one.net), _within(one.behind) if one.behind else "")
+        worth.add_row(one.policy, within(one.net), within(one.behind) if one.behind else "")
     out.print(worth)
     took = grid(("policy", "left"), ("minutes", "right"), ("materials", "right"), ("moves", "right"))
     for one in answer.policies:
-        took.add_row(one.policy, _within(one.minutes, 0), _within(one.materials), f"{one.moves.mean:.1f}")
+        took.add_row(one.policy, within(one.minutes, 0), within(one.materials), f"{one.moves.mean:.1f}")
     out.print(Text(), took)
     ways = grid(
         *(("policy", "left"), ("brought back", "right"), ("comes back", "right")),
@@ -263,6 +263,6 @@ def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
         out.print(Text(f"Picture: {answer.picture}"))
 
 
-def _within(found: shapes.IntervalShape, digits: int = 1) -> str:
+def within(found: shapes.IntervalShape, digits: int = 1) -> str:
     ends = "" if found.low is None or found.high is None else f" ({found.low:.{digits}f} to {found.high:.{digits}f})"
     return f"{found.mean:.{digits}f}{ends}"

@@ -237,7 +237,7 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
             return event.model_copy(update={"mark": _bands(mark)})
         case ev.Past(what=what) if what not in PASTS:
             raise LineError(f"No past '{what}'. {similar(what, PASTS)}", nearest(what, PASTS))
-        case ev.Bought(past=past):
+        case ev.Bought(past=past) | ev.Offered(past=past):
             for what in past:
                 if what not in PASTS:
                     raise LineError(f"No past '{what}'. {similar(what, PASTS)}", nearest(what, PASTS))

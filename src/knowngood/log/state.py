@@ -32,7 +32,7 @@ STORED = "stored-charge"
 
 ACTS = (
     *(ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended),
-    *(ev.Dried, ev.Past),
+    *(ev.Dried, ev.Past, ev.Received),
 )
 """Events after which what worked before has to be shown again."""
 
@@ -302,7 +302,7 @@ def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
 
 def _bench(device: Device, state: State, event: ev.Event) -> State:
     match event:
-        case ev.Bought(past=past):
+        case ev.Bought(past=past) | ev.Offered(past=past):
             return replace(state, past=tuple(dict.fromkeys((*state.past, *past))), wet=state.wet or "wet" in past)
         case ev.Past(what=what):
             return replace(state, past=tuple(dict.fromkeys((*state.past, what))), wet=state.wet or what == "wet")
@@ -568,7 +568,7 @@ def _money(state: State, event: ev.Event, seq: int) -> State:
 def last_effective(lines: Iterable[Line]) -> Line | None:
     """The line that an undo takes back: the last that holds, but never the purchase."""
     plain, _ = effective(lines)
-    return next((line for line in reversed(plain) if not isinstance(line.event, ev.Bought)), None)
+    return next((line for line in reversed(plain) if not isinstance(line.event, (ev.Bought, ev.Offered))), None)
 
 
 def last_undone(lines: Iterable[Line]) -> Line | None:

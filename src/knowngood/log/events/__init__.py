@@ -16,6 +16,7 @@ from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.findings import Asked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
+from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.trade import (
     Arrived,
     Bought,
@@ -56,6 +57,7 @@ __all__ = [
     "BACK",
     "EVENTS",
     "UNIT",
+    "Accepted",
     "AnyEvent",
     "Arrived",
     "Asked",
@@ -75,6 +77,7 @@ __all__ = [
     "Lacks",
     "Mended",
     "Noted",
+    "Offered",
     "Opened",
     "Ordered",
     "Paid",
@@ -85,7 +88,9 @@ __all__ = [
     "Priced",
     "Put",
     "Read",
+    "Received",
     "Redid",
+    "Refused",
     "Released",
     "Removed",
     "Reserved",
@@ -105,7 +110,11 @@ __all__ = [
 ]
 
 AnyEvent = Annotated[
-    Bought
+    Offered
+    | Refused
+    | Accepted
+    | Received
+    | Bought
     | Past
     | Asked
     | Saw
