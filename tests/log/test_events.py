@@ -25,6 +25,7 @@ TEXTS = st.from_regex(r"[A-Za-z][A-Za-z0-9,.()]{0,9}( [A-Za-z][A-Za-z0-9,.()]{0,
     lambda text: not re.search(r" in \d| in$|^in \d", text)
 )
 READINGS = st.builds("{} {}".format, st.decimals(0, 999, places=2), st.sampled_from(["V", "mV", "ohm", "kohm"]))
+SORTS = st.sampled_from(["M3x8", "M2.5x6", "clip", "captive", "in", "x"])
 TAIL = {"minutes": st.none() | TENTHS, "note": st.just("") | TEXTS}
 FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "bought": {
@@ -55,6 +56,9 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "found": {"test": NAMES, "outcome": WORDS},
     "opened": {"step": NAMES},
     "closed": {"step": NAMES},
+    "unscrewed": {"step": NAMES, "count": st.integers(0, 99), "sort": st.none() | SORTS},
+    "screwed": {"step": NAMES, "count": st.integers(0, 99), "sort": st.none() | SORTS},
+    "checked": {"what": WORDS},
     "unplugged": {"connection": NAMES},
     "plugged": {"connection": NAMES},
     "removed": {"part": NAMES},
@@ -168,6 +172,8 @@ DEVICE = load("ceiling-projector")
         ),
         ("saw main-board burnt marked red", "saw main-board burnt marked red"),
         ("used s3", "used 1 of S3"),
+        ("unscrewed cover off 7 m3x8", "unscrewed cover-off 7 x M3x8"),
+        ("unscrewed cover-off 9 in 2 min -- tray 3", "unscrewed cover-off 9 in 2 min -- tray 3"),
         ("identified main board as B", "identified main-board as B"),
         ("identified main b in 2 min -- on its edge", "identified main-board as B in 2 min -- on its edge"),
         ("reserved lamp door from D1", "reserved lamp-door from D1"),
@@ -198,6 +204,10 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
         ("mended exhaust-fan glue", "'exhaust-fan' has no remedy 'glue'."),
         ("closed cover-off", "'cover-off' is not open."),
         ("closed", "Nothing is open."),
+        ("screwed cover-off 8", "No fastener of 'cover-off' is out: it is closed, and none was left over."),
+        ("unscrewed cover-off some", "is not understood. Write: unscrewed STEP COUNT [x SORT]."),
+        ("unscrewed lid 4", "No access step 'lid'."),
+        ("checked shakn", "No check 'shakn'. Similar: 'shaken'."),
         ("plugged supply-lead", "'supply-lead' is not unplugged."),
         ("fitted exhaust-fan from back", "'exhaust-fan' is not out, so it cannot go back."),
         ("past droped", "Similar: 'dropped'"),

@@ -27,12 +27,15 @@ from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.choices import Choices, choices
+from knowngood.plan.before_power import BeforePower, before_power
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.ranked import Prospect, prospects
+from knowngood.plan.reassembly import Sheet, reassembly
 from knowngood.plan.several import Turn, in_order, turn_of
 from knowngood.plan.terms import InStock, Terms, terms
 from knowngood.plan.value import bits_told
+from knowngood.plan.way_in import WayIn, way_to
 from knowngood.plan.why.change import Change, change
 from knowngood.plan.why.stop import Standing, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
@@ -181,6 +184,29 @@ def choices_of(store: Store, unit: str, most: int = 3) -> tuple[Choices, str, in
     now = believe(device, log, donors=donors, measuring=judged_by)
     found = choices(device, log, now, bench, supply(store, device, name), donors=donors, measuring=judged_by, most=most)
     return found, bench.currency, log.seq
+
+
+def way_of(store: Store, unit: str, targets: Sequence[str]) -> tuple[WayIn, str]:
+    """The cheapest way to steps, parts or tests, and the currency. Raises LineError for an unknown name or a unit that
+    has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    found = way_to(device, log, bench, targets, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    return found, bench.currency
+
+
+def reassembly_of(store: Store, unit: str) -> Sheet:
+    """The way back. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    return reassembly(device, log, bench)
+
+
+def before_power_of(store: Store, unit: str) -> tuple[BeforePower, str]:
+    """What is worth checking before power, and the currency. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    return before_power(device, log, bench, belief_now(store, unit)), bench.currency
 
 
 def proof_of(store: Store, unit: str) -> tuple[Proof, int]:

@@ -11,6 +11,9 @@ from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
 from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
 from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
+from knowngood.cli.assembly_shapes import BeforePowerAnswer as BeforePowerAnswer
+from knowngood.cli.assembly_shapes import ReassemblyAnswer as ReassemblyAnswer
+from knowngood.cli.assembly_shapes import WayAnswer as WayAnswer
 from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
 from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
@@ -399,6 +402,7 @@ ANSWERS: tuple[type[Shape], ...] = (
     *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
     *(LedgerAnswer, ShelfLedger),
     PartsAnswer,
+    *(WayAnswer, ReassemblyAnswer, BeforePowerAnswer),
     *(
         ProofAnswer,
         MapCheck,

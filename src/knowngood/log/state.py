@@ -11,8 +11,10 @@ from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
+from knowngood.log.fasteners import Fasteners
 from knowngood.log.incoming import Incoming
 from knowngood.log.ruled_out import RuledOut
+from knowngood.maps.access import reached
 from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
 
 LOOK_MINUTES = 0.5
@@ -106,6 +108,9 @@ class State:
     """The unit had power since it came in and since the last act on it."""
     proven: frozenset[str] = frozenset()
     """Functions that worked when last tried, with no act on the unit since."""
+    checked: frozenset[str] = frozenset()
+    """General checks before power that were made with no act on the unit since."""
+    fasteners: Fasteners = field(default_factory=Fasteners)
     declared: frozenset[str] = frozenset()
     prices: dict[str, Money] = field(default_factory=dict)
     """What a way out would bring, where a line says so: working, as-is, parts."""
@@ -237,7 +242,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return None if state.open_steps else "Nothing is open."
             if step not in state.open_steps:
                 return f"'{step}' is not open."
-            inner = [one for one in state.open_steps if step in device.steps[one].after]
+            left = state.open_steps - {step}
+            inner = sorted(one for one in left if not reached(device.steps[one], left))
             if inner:
                 return f"'{inner[0]}' lies behind '{step}' and is still open. Close it first."
         case ev.Unplugged(connection=connection):
@@ -283,6 +289,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return state.ruled_out.misfit(device, event)
         case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
             return state.incoming.misfit(device, event)
+        case ev.Unscrewed() | ev.Screwed():
+            return state.fasteners.misfit(device, state.open_steps, event)
         case ev.Scrapped(part=ev.UNIT):
             if state.exit in LEFT_WHOLE:
                 return f"It was sold {state.exit.replace('-', ' ')}."
@@ -296,7 +304,7 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
 
 def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
-    acted = replace(state, proven=frozenset(), powered=False) if isinstance(event, ACTS) else state
+    acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if isinstance(event, ACTS) else state
     return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
 
 
@@ -312,8 +320,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             seen = {**state.seen, part: (*state.seen.get(part, ()), condition)}
             return replace(state, seen=seen, wet=state.wet or condition == "wet")
         case ev.Opened(step=step):
-            path = device.path_to[step]
-            loose = {one for each in path if each not in state.open_steps for one in device.steps[each].unplugs}
+            path = device.way_in(state.open_steps, step)
+            loose = {one for each in path for one in device.steps[each].unplugs}
             return replace(state, open_steps=state.open_steps | set(path), loose=state.loose | loose)
         case ev.Closed(step=step):
             steps = state.open_steps if step == ev.ALL else {step}
@@ -321,10 +329,15 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(
                 state,
                 open_steps=state.open_steps - steps,
+                fasteners=state.fasteners.closed(device, steps),
                 loose=state.loose - made,
                 touched=_last(state.touched, sorted(made)),
                 mended=_anew(state, made),
             )
+        case ev.Unscrewed() | ev.Screwed():
+            return replace(state, fasteners=state.fasteners.after(device, state.open_steps, event))
+        case ev.Checked(what=what):
+            return replace(state, checked=state.checked | {what})
         case ev.Unplugged(connection=connection):
             return replace(state, unplugged=state.unplugged | {connection})
         case ev.Plugged(connection=connection):
@@ -506,7 +519,7 @@ def expected_minutes(device: Device, state: State, event: ev.Event) -> float:
         case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
             return device.tests[test].minutes
         case ev.Opened(step=step):
-            return sum(device.steps[one].open_minutes for one in device.path_to[step] if one not in state.open_steps)
+            return sum(device.steps[one].open_minutes for one in device.way_in(state.open_steps, step))
         case ev.Closed(step=step):
             steps = state.open_steps if step == ev.ALL else {step}
             return sum(device.steps[one].close_minutes for one in steps)

@@ -130,7 +130,7 @@ class Judge:
         return np.array([0.0 if step in move.opens else cost for step, cost in self._ways.items()])
 
     def _lies_behind(self, part: Part, step: str) -> bool:
-        return part.behind is not None and step in self.device.path_to[part.behind]
+        return part.behind is not None and step in self.device.way_in(self.state.open_steps, part.behind)
 
     def _own_cost(self, move: Move) -> float:
         """Cost of a move without the way to it."""

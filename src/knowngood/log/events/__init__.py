@@ -14,7 +14,8 @@ from pydantic import Field, ValidationError
 from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
-from knowngood.log.events.findings import Asked, Found, Identified, Noted, Past, Read, Saw, Tried
+from knowngood.log.events.fasteners import Screwed, Unscrewed
+from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.trade import (
@@ -62,6 +63,7 @@ __all__ = [
     "Arrived",
     "Asked",
     "Bought",
+    "Checked",
     "Closed",
     "Declared",
     "Deferred",
@@ -97,10 +99,12 @@ __all__ = [
     "Resumed",
     "Saw",
     "Scrapped",
+    "Screwed",
     "Sold",
     "Tried",
     "Undid",
     "Unplugged",
+    "Unscrewed",
     "Used",
     "Vended",
     "Waited",
@@ -121,8 +125,11 @@ AnyEvent = Annotated[
     | Read
     | Tried
     | Found
+    | Checked
     | Opened
     | Closed
+    | Unscrewed
+    | Screwed
     | Unplugged
     | Plugged
     | Removed
