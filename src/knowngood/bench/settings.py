@@ -24,6 +24,8 @@ class BenchSettings:
     fee_share: float
     carriage: Money
     return_share: float
+    hours: int
+    period: int
     decimal_sign: str
     lacks: tuple[str, ...]
     meter_volts: tuple[Range, ...]
@@ -101,6 +103,8 @@ SETTINGS: dict[str, Setting] = {
     "fee-share": Setting("share of a sale that the market place keeps", "12 %", _share),
     "carriage": Setting("sending one sold unit", "14", _money),
     "return-share": Setting("share of sold units that come back", "4 %", _share),
+    "hours": Setting("hands-on hours in the period that a plan of the shelf is for", "40", _whole(0, 10_000)),
+    "period": Setting("days in that period", "30", _whole(1, 366)),
     "decimal-sign": Setting("between whole and part, as numbers are shown", ".", _decimal_sign),
     "lacks": Setting("tools that are not here, with commas between them", "none", _tools),
     "meter-volts": Setting(
