@@ -11,9 +11,11 @@ from knowngood.belief.believe import Belief, believe
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.belief.what_if import ask, everything
+from knowngood.bench.coming import coming
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
 from knowngood.bench.references import measuring
+from knowngood.bench.reservations import of_others, reserved
 from knowngood.bench.stock import stock
 from knowngood.bench.store import Store, utc_now
 from knowngood.bench.work import bench_settings, replayed
@@ -180,7 +182,7 @@ def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
 def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:
     """The terms of a unit on the bench, whose seller can be asked."""
     found = terms_for(store, device, but_not=unit, prices=log.state.prices, bench_seq=bench_seq)
-    return replace(found, seller=True)
+    return replace(found, seller=True, stock={**found.stock, **coming(store, device, log.state.incoming)})
 
 
 def terms_for(
@@ -193,13 +195,19 @@ def terms_for(
 ) -> Terms:
     """The bench's rates and shelf for a device, and ``prices`` of the ways out over the map's.
 
-    Parts on the shelf that came out of unit ``but_not`` are left out. With ``bench_seq`` the rates and tools are those
+    Parts on the shelf that came out of unit ``but_not`` are left out, and those reserved for another. With ``bench_seq`` the rates and tools are those
     that held after that line of the bench's log.
     """
     settings = bench_settings(store, bench_seq)
     # A part fits where the same map names it; which revisions interchange is for a later issue of the map.
+    taken = of_others(reserved(store), but_not)
     fits = [
-        one for one in stock(store) if one.map_name == device.id and one.unit != but_not and one.part in device.parts
+        one
+        for one in stock(store)
+        if one.map_name == device.id
+        and one.unit != but_not
+        and one.part in device.parts
+        and (one.unit, one.part) not in taken
     ]
     states = on_shelf(store, fits)
     shelf: dict[str, InStock] = {}

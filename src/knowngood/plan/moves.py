@@ -220,7 +220,7 @@ def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
         said.append(
             f"The one from {best.origin} is {percent(float(fresh_states(part, best)[0]))} likely to be fine itself."
         )
-    return best, " ".join(said)
+    return best, " ".join([*said, best.remark]).strip()
 
 
 def fresh_states(part: Part, source: InStock) -> Vector:

@@ -26,6 +26,8 @@ class InStock:
     price: float
     states: tuple[float, ...] | None = None
     """Chance of each of its states, fine first, where its old unit's log says; else by where it comes from."""
+    remark: str = ""
+    """What is to be done before it can be put in."""
 
 
 @dataclass(frozen=True)

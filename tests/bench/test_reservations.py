@@ -1,0 +1,70 @@
+"""A part that is reserved comes from where it is reserved, and goes to nobody else."""
+
+from __future__ import annotations
+
+import pytest
+
+from knowngood.bench import questions, work
+from knowngood.bench.reservations import reserved
+from knowngood.bench.store import Store
+from knowngood.errors import LineError
+
+PART = "exhaust-fan"
+
+
+@pytest.fixture
+def other(store: Store) -> str:
+    return work.new_unit(store, "ceiling-projector", "EUR 45")
+
+
+def offered(store: Store, unit: str) -> tuple[str, str]:
+    """Line and remark of the move that puts another exhaust fan in."""
+    advice = questions.advice_for(store, unit)[0]
+    move = next(one.move for one in advice.ranked if one.move.name == f"replace {PART}")
+    return move.log, move.remark
+
+
+def test_a_reserved_part_comes_from_where_it_is_and_is_offered_to_nobody_else(
+    store: Store, unit: str, other: str, donor: str
+) -> None:
+    for one in (unit, other):
+        work.log_lines(store, one, [f"saw {PART} missing"])
+    assert offered(store, unit)[0] == f"fitted {PART} from new for EUR 17"
+    work.log_lines(store, unit, [f"reserved {PART} from {donor.lower()}"])
+    assert reserved(store) == {(donor, PART): [unit]}
+    line, remark = offered(store, unit)
+    assert line == f"fitted {PART} from D1"
+    assert remark.endswith("It is reserved and still in D1: harvest it there first.")
+    work.log_lines(store, donor, [f"harvested {PART}"])
+    assert offered(store, unit)[1].endswith("It is reserved for this unit.")
+    assert offered(store, other)[0] == f"fitted {PART} from new for EUR 17"
+    work.log_lines(store, unit, [f"released {PART}"])
+    assert offered(store, other)[0] == f"fitted {PART} from D1 for EUR 5"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "message"),
+    [
+        (f"reserved {PART} from D7", r"no other unit 'D7'\. There are: 'D1', 'U1', 'new', 'used'"),
+        (f"reserved {PART} from U2", r"no other unit 'U2'"),
+        (f"reserved {PART} from D1", r"of D1 is reserved for U1\. Log 'released exhaust-fan' in U1 first\."),
+        ("reserved lamp-module from D1", "'lamp-module' is neither in D1 nor on the shelf from it"),
+    ],
+)
+def test_nothing_is_reserved_twice_or_from_where_it_is_not(
+    store: Store, unit: str, other: str, donor: str, wrong: str, message: str
+) -> None:
+    work.log_lines(store, donor, ["removed lamp-module"])
+    work.log_lines(store, unit, [f"reserved {PART} from D1"])
+    with pytest.raises(LineError, match=message):
+        work.log_lines(store, other, [wrong])
+
+
+def test_a_reservation_that_was_undone_does_not_come_back_once_another_has_the_part(
+    store: Store, unit: str, other: str, donor: str
+) -> None:
+    work.log_lines(store, unit, [f"reserved {PART} from {donor}"])
+    work.undo(store, unit)
+    work.log_lines(store, other, [f"reserved {PART} from {donor}"])
+    with pytest.raises(LineError, match="is reserved for U2"):
+        work.redo(store, unit)
