@@ -29,10 +29,11 @@ def reserved(store: Store) -> dict[tuple[str, str], list[str]]:
 
 def there(store: Store, unit: str, part: str) -> bool:
     """Whether a part still is in a unit, or lies on the shelf from it."""
-    return any(one.unit == unit and one.part == part for one in stock(store)) or _inside(store, unit, part)
+    return any(one.unit == unit and one.part == part for one in stock(store)) or inside(store, unit, part)
 
 
-def _inside(store: Store, unit: str, part: str) -> bool:
+def inside(store: Store, unit: str, part: str) -> bool:
+    """Whether a unit still holds the part that it came with or got."""
     device = store.device(unit)
     state = replay(device, store.lines(unit)).state
     return part in device.parts and part not in state.removed and state.exit in (None, "parts")

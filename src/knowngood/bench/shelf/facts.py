@@ -1,0 +1,122 @@
+"""What a plan of the shelf rests on: every unit as its log leaves it, the parts on the shelf, the market, the settings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from knowngood.belief.believe import Belief, believe
+from knowngood.bench.donors import Vector, belief, on_shelf
+from knowngood.bench.market import Market, market
+from knowngood.bench.settings import BenchSettings
+from knowngood.bench.stock import StockPart, stock
+from knowngood.bench.store import Store, UnitSummary
+from knowngood.bench.work import bench_settings, replayed
+from knowngood.errors import ContradictionError, MapError, TooLargeError
+from knowngood.log import events as ev
+from knowngood.log.state import Replay
+from knowngood.maps.device import Device
+from knowngood.plan.terms import Terms, terms
+
+SAYS_NOTHING = (
+    *(ev.Bought, ev.Past, ev.Asked, ev.Paid, ev.Got, ev.Worked, ev.Waited, ev.Noted, ev.Priced, ev.Planned),
+    *(ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Lacks, ev.Has, ev.Deferred, ev.Resumed),
+)
+"""Lines that leave the belief of a unit as its map and its past make it."""
+
+BENCH = "bench"
+"""The bench's own log, among the logs that a plan rests on."""
+
+
+@dataclass(frozen=True)
+class OnBench:
+    """A unit or donor that is here."""
+
+    unit: str
+    donor: bool
+    device: Device
+    log: Replay
+    belief: Belief
+    terms: Terms
+
+
+@dataclass(frozen=True)
+class Facts:
+    """All of it at one moment."""
+
+    units: tuple[OnBench, ...]
+    loose: Mapping[StockPart, Vector]
+    """Parts on the shelf, and the chances of their states, fine first."""
+    market: Market
+    settings: BenchSettings
+    after: Mapping[str, int]
+    """Number of the last line of each log that this rests on, the bench's own among them."""
+    troubles: Mapping[str, str]
+    """Units of which no belief can be had, and why; they are in no plan."""
+
+    @property
+    def minutes(self) -> int:
+        """Hands-on minutes in the period."""
+        return 60 * self.settings.hours
+
+
+def facts(store: Store, progress: Callable[[int, int], None] | None = None) -> Facts:
+    """Everything a plan rests on; ``progress`` is told how many units of how many are thought through.
+
+    Units that have left the bench are left out. Units of one map and past, of which nothing more is said, have one
+    belief.
+    """
+    here = store.units()
+    seqs = {one.id: one.lines for one in here}
+    bench = max((entry.seq for entry in store.bench_lines()), default=0)
+    settings = bench_settings(store)
+    untouched: dict[tuple[str, tuple[str, ...]], Belief] = {}
+    found, troubles = [], {}
+    for number, one in enumerate(here, start=1):
+        try:
+            unit = _on_bench(store, one, settings, untouched)
+        except (ContradictionError, TooLargeError, MapError) as error:
+            troubles[one.id] = str(error)
+        else:
+            found += [unit] if unit else []
+        if progress:
+            progress(number, len(here))
+    return Facts(
+        tuple(found),
+        on_shelf(store, stock(store)),
+        market(store),
+        settings,
+        {BENCH: bench, **{unit: seqs[unit] for unit in [*(one.unit for one in found), *troubles]}},
+        troubles,
+    )
+
+
+def _on_bench(
+    store: Store,
+    one: UnitSummary,
+    settings: BenchSettings,
+    untouched: dict[tuple[str, tuple[str, ...]], Belief],
+) -> OnBench | None:
+    device, log = replayed(store, one.id)
+    if log.state.exit:
+        return None
+    if any(not isinstance(line.event, SAYS_NOTHING) for line in log.lines):
+        now = belief(store, one.id)
+    else:
+        key = (one.map_hash, tuple(sorted(log.state.past)))
+        if key not in untouched:
+            untouched[key] = believe(device, log)
+        now = untouched[key]
+    return OnBench(one.id, one.donor, device, log, now, _terms(device, log, settings))
+
+
+def _terms(device: Device, log: Replay, settings: BenchSettings) -> Terms:
+    return terms(
+        device,
+        hour=settings.rate_floor.major,
+        fee_share=settings.fee_share,
+        carriage=settings.carriage.major,
+        return_share=settings.return_share,
+        lacks=settings.lacks,
+        prices=log.state.prices,
+    )
