@@ -29,7 +29,8 @@ class Demand:
     """Buyers of one sort of thing, or the units likely to come that would want it: what takes only so much.
 
     ``steps``: what the first, second, ... brings besides the value that whoever goes there has of its own; never
-    rising, nothing after the last. For parts kept for units likely to come: worth times the chance that so many are wanted.
+    rising, nothing after the last. For parts kept for units likely to come: worth times the chance that so many are
+    wanted.
     """
 
     id: str

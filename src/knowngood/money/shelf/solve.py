@@ -1,0 +1,247 @@
+"""The best plan for a shelf, with a proven bound on how much better any other could be.
+
+Solved by HiGHS, imported on first use because a command's start should not pay for it. HiGHS counts in floats: its
+bound holds within its own tolerances, so it is raised here by a part in 10^7 before it is rounded down to what a worth
+can be. The plan itself is counted exactly (``plan.tally``), and checked, without the solver.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from enum import StrEnum
+from math import floor, gcd, inf, isfinite
+from threading import Event, Thread
+from time import perf_counter
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from knowngood.errors import ProblemError, StoppedError
+from knowngood.money.shelf.greedy import greedy
+from knowngood.money.shelf.plan import Plan, broken, tally
+from knowngood.money.shelf.problem import Problem
+from knowngood.money.shelf.program import Program
+
+if TYPE_CHECKING:
+    from highspy import Highs, HighsCallbackEvent
+
+TOLERANCE = 1e-7
+"""How far, as a part of itself, a bound of the solver may be off: its own tolerance on what a column is worth."""
+SCALE = 6000.0
+"""Sixtieths of a minor unit in what the solver counts in, so that its figures lie near one."""
+
+
+class Ended(StrEnum):
+    """Why there is no better plan in the answer."""
+
+    OPTIMAL = "proved optimal"
+    WITHIN = "proved within the gap asked for"
+    TIME = "best within the time limit"
+    STOPPED = "best when stopped"
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far it is: sixtieths of a minor unit, as in ``Answer``."""
+
+    seconds: float
+    worth: int | None
+    """None before there is any plan."""
+    bound: int
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The best plan found. No plan is worth more than ``bound``; both in sixtieths of a minor unit."""
+
+    plan: Plan
+    worth: int
+    bound: int
+    ended: Ended
+    seconds: float
+
+    @property
+    def gap(self) -> float:
+        """The most that any plan could be better, as a part of this one's worth."""
+        return gap(self.worth, self.bound)
+
+
+def gap(worth: int, bound: int) -> float:
+    """How far a bound lies above a worth, as a part of the worth; infinite above a worth of nothing."""
+    return 0.0 if bound <= worth else (bound - worth) / abs(worth) if worth else inf
+
+
+def solve(
+    problem: Problem,
+    *,
+    gap: float = 0.0,
+    seconds: float = inf,
+    seed: int = 0,
+    start: Plan | None = None,
+    forbid: Collection[tuple[str, str]] = (),
+    progress: Callable[[Progress], None] | None = None,
+    stop: Event | None = None,
+) -> Answer:
+    """The best plan, or one proved within ``gap`` (a part of its worth) of the best.
+
+    It begins from ``start``, by itself the sensible rule's plan, and looks at no plan with a unit and way of
+    ``forbid``; a start that has one, or does not hold, only says which ways the other units may go. It ends early after
+    ``seconds``, when ``stop`` is set, or at KeyboardInterrupt: then the best so far comes back with the bound proved so
+    far. The same seed gives the same plan, unless time or a stop ended it. Raises ProblemError if no plan keeps the
+    limits, and StoppedError if it was ended before there was any plan.
+    """
+    begun = perf_counter()
+    program = Program(problem)
+    for chosen in forbid:
+        program.most[program.ways[chosen]] = 0
+    start = start or greedy(problem)
+    run = _Run(program, start, begun, progress, stop or Event())
+    run.go(gap, seconds - (perf_counter() - begun), seed)
+    return run.answer(gap)
+
+
+class _Run:
+    """One run of the solver, in a thread of its own: this one waits for it and hears Ctrl-C."""
+
+    def __init__(
+        self,
+        program: Program,
+        start: Plan | None,
+        begun: float,
+        progress: Callable[[Progress], None] | None,
+        stop: Event,
+    ) -> None:
+        self.program, self.begun, self.progress, self.stop = program, begun, progress, stop
+        self.start: Plan | None = None
+        self.hint = {} if start is None else _hint(program, start)
+        if len(self.hint) == len(program.most):
+            self.start = start
+        self.step = gcd(*program.worth) or 1
+        """Worths of plans differ by multiples of this."""
+        self.none = sum(max(0, worth) * most for worth, most in zip(program.worth, program.most, strict=True))
+        """A bound that needs no proof: all that brings something, and nothing that costs."""
+        self.highs: Highs = _model(program)
+
+    def go(self, gap: float, seconds: float, seed: int) -> None:
+        for name, value in (
+            ("mip_rel_gap", gap),
+            ("mip_abs_gap", (self.step - 0.5) / SCALE),
+            ("random_seed", seed),
+            # Presolve ties the flows of parts together so that the first relaxation rounds worse, and takes longer: at
+            # 300 units a gap of 0.5 % takes a second without it, and ten with it.
+            ("presolve", "off"),
+            ("time_limit", max(seconds, 0.0)),
+        ):
+            self.highs.setOptionValue(name, value)
+        if self.hint:
+            columns, values = (
+                np.array(list(self.hint), dtype=np.int32),
+                np.array(list(self.hint.values()), dtype=np.float64),
+            )
+            self.highs.setSolution(len(columns), columns, values)
+        self.highs.cbMipInterrupt.subscribe(self._look)
+        self.highs.cbSimplexInterrupt.subscribe(self._look)
+        self.highs.cbMipLogging.subscribe(self._tell)
+        self.highs.cbMipImprovingSolution.subscribe(self._tell)
+        thread = Thread(target=self.highs.run, daemon=True)
+        thread.start()
+        while thread.is_alive():
+            try:
+                thread.join(0.1)
+            except KeyboardInterrupt:
+                self.stop.set()
+
+    def _look(self, event: HighsCallbackEvent) -> None:
+        if self.stop.is_set() and event.data_in is not None:
+            event.data_in.user_interrupt = True
+
+    def _tell(self, event: HighsCallbackEvent) -> None:
+        if self.progress is not None:
+            found = event.data_out.mip_primal_bound
+            worth = round(found * SCALE) if isfinite(found) else None
+            self.progress(Progress(perf_counter() - self.begun, worth, self._bound(event.data_out.mip_dual_bound)))
+
+    def _bound(self, proved: float) -> int:
+        """The most that a plan can be worth, by a bound of the solver (``TOLERANCE`` added)."""
+        if not isfinite(proved):
+            return self.none
+        above = proved * SCALE + TOLERANCE * max(abs(proved) * SCALE, 1.0)
+        return min(self.none, floor(above / self.step) * self.step)
+
+    def answer(self, gap_wanted: float) -> Answer:
+        import highspy
+
+        status, info = self.highs.getModelStatus(), self.highs.getInfo()
+        if status == highspy.HighsModelStatus.kInfeasible:
+            raise ProblemError(
+                ["shelf: no plan keeps all limits; more minutes, or a way that takes nothing, would help"]
+            )
+        plans = [] if self.start is None else [self.start]
+        if info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
+            plans.append(self.program.plan([round(value) for value in self.highs.getSolution().col_value]))
+        if not plans:
+            raise StoppedError("Ended before there was any plan for the shelf. Give it more time.")
+        worths = [tally(self.program.problem, plan).worth for plan in plans]
+        worth = max(worths)
+        plan = plans[worths.index(worth)]
+        wrong = broken(self.program.problem, plan)
+        assert not wrong, f"a plan of the solver that does not hold, which is a mistake of this program: {wrong}"
+        bound = max(worth, self._bound(info.mip_dual_bound))
+        if bound == worth:
+            ended = Ended.OPTIMAL
+        elif gap(worth, bound) <= gap_wanted:
+            ended = Ended.WITHIN
+        else:
+            ended = Ended.STOPPED if self.stop.is_set() else Ended.TIME
+        return Answer(plan, worth, bound, ended, perf_counter() - self.begun)
+
+
+def _hint(program: Program, start: Plan) -> dict[int, int]:
+    """Where the solver may begin: all columns if the plan holds, else the ways of the units that may go theirs."""
+    shut = {one[0] for one in start.ways.items() if not program.most[program.ways[one]]}
+    if not shut and not broken(program.problem, start):
+        return dict(enumerate(program.values(start)))
+    return {
+        column: int(start.ways.get(unit) == way) for (unit, way), column in program.ways.items() if unit not in shut
+    }
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Keeps the standard output clean of the line with which HiGHS announces itself, as the first model is made."""
+    sys.stdout.flush()
+    kept, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)
+        os.close(nowhere)
+
+
+def _model(program: Program) -> Highs:
+    import highspy
+
+    lp = highspy.HighsLp()
+    lp.num_col_, lp.num_row_ = len(program.most), len(program.rows)
+    lp.sense_ = highspy.ObjSense.kMaximize
+    lp.col_cost_ = np.array(program.worth, dtype=np.float64) / SCALE
+    lp.col_lower_ = np.zeros(len(program.most))
+    lp.col_upper_ = np.array(program.most, dtype=np.float64)
+    lp.integrality_ = [highspy.HighsVarType.kInteger] * len(program.most)
+    lp.row_lower_ = np.array([-inf if row.low is None else row.low for row in program.rows], dtype=np.float64)
+    lp.row_upper_ = np.array([inf if row.high is None else row.high for row in program.rows], dtype=np.float64)
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.start_ = np.cumsum([0, *(len(row.terms) for row in program.rows)], dtype=np.int32)
+    lp.a_matrix_.index_ = np.array([column for row in program.rows for column, _ in row.terms], dtype=np.int32)
+    lp.a_matrix_.value_ = np.array([factor for row in program.rows for _, factor in row.terms], dtype=np.float64)
+    with _hushed():
+        highs = highspy.Highs()  # type: ignore[no-untyped-call]
+    highs.silent()
+    highs.passModel(lp)
+    return highs
