@@ -1,7 +1,7 @@
 """Whom the bench buys from and sells to: plain lines of its own log, and the shelf's own money.
 
-``supplier northparts posts for EUR 6 in 3 days``. A later line on the same thing replaces the earlier; ``undid N`` takes
-a line back. What is paid and got here belongs to no unit, such as postage.
+``supplier northparts posts for EUR 6 in 3 days``. A later line on the same thing replaces the earlier; ``undid N``
+takes a line back. What is paid and got here belongs to no unit, such as postage.
 """
 
 from __future__ import annotations
@@ -71,7 +71,9 @@ class Offers(ev.Event):
 class Demand(ev.Event):
     """Buyers take at most so many in the period: units of a map, working or as they are, or a part of it loose."""
 
-    form: ClassVar[str] = "demand MAP working|as-is at most NUMBER [at MONEY], or: demand MAP/PART at most NUMBER at MONEY"
+    form: ClassVar[str] = (
+        "demand MAP working|as-is at most NUMBER [at MONEY], or: demand MAP/PART at most NUMBER at MONEY"
+    )
     example: ClassVar[str] = "demand ceiling-projector working at most 3 at EUR 190"
     pattern: ClassVar[str] = (
         rf"(?P<map>{NAME})(?:/(?P<part>{NAME})(?= at most \d+ at )| (?P<how>working|as-is)) at most (?P<most>\d+)"
@@ -238,7 +240,9 @@ def summed(lines: Iterable[Line], currency: str) -> Market:
         tuple(line.event for line in counting.values() if isinstance(line.event, Offers)),
         tuple(event for event in events if isinstance(event, Demand)),
         {event.map: event.count for event in events if isinstance(event, Expects)},
-        tuple(_booking(line.seq, line.event) for line in counting.values() if isinstance(line.event, (ev.Paid, ev.Got))),
+        tuple(
+            _booking(line.seq, line.event) for line in counting.values() if isinstance(line.event, (ev.Paid, ev.Got))
+        ),
         tuple(sorted(counting.values(), key=lambda line: line.seq)),
         tuple(flags),
     )

@@ -195,8 +195,8 @@ def terms_for(
 ) -> Terms:
     """The bench's rates and shelf for a device, and ``prices`` of the ways out over the map's.
 
-    Parts on the shelf that came out of unit ``but_not`` are left out, and those reserved for another. With ``bench_seq`` the rates and tools are those
-    that held after that line of the bench's log.
+    Parts on the shelf that came out of unit ``but_not`` are left out, and those reserved for another. With
+    ``bench_seq`` the rates and tools are those that held after that line of the bench's log.
     """
     settings = bench_settings(store, bench_seq)
     # A part fits where the same map names it; which revisions interchange is for a later issue of the map.

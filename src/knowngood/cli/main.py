@@ -12,6 +12,8 @@ from typing import Annotated
 import typer
 
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
+from knowngood.cli.orders import arrived, orders
+from knowngood.cli.shelf import market, shelf_app
 
 app = typer.Typer(
     name="knowngood",
@@ -29,6 +31,9 @@ bench_app = typer.Typer(help="The bench: its rates, tools and meter.", no_args_i
 app.add_typer(unit_app, name="unit")
 app.add_typer(map_app, name="map")
 app.add_typer(bench_app, name="bench")
+app.add_typer(shelf_app, name="shelf")
+for command in (market, orders, arrived):
+    app.command()(command)
 
 
 @unit_app.command("new")

@@ -16,6 +16,11 @@ from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.shape import Shape as Shape
+from knowngood.cli.shelf_shapes import ArrivedAnswer as ArrivedAnswer
+from knowngood.cli.shelf_shapes import MarketAnswer as MarketAnswer
+from knowngood.cli.shelf_shapes import OrdersAnswer as OrdersAnswer
+from knowngood.cli.shelf_shapes import ShelfAnswer as ShelfAnswer
+from knowngood.cli.shelf_shapes import ShelfPlanAnswer as ShelfPlanAnswer
 from knowngood.handbook.readings import Conformity
 
 
@@ -444,6 +449,11 @@ ANSWERS: tuple[type[Shape], ...] = (
         MapList,
         MarksAnswer,
         StockAnswer,
+        MarketAnswer,
+        ShelfAnswer,
+        ShelfPlanAnswer,
+        OrdersAnswer,
+        ArrivedAnswer,
         BenchAnswer,
         RehearseAnswer,
         BookAnswer,

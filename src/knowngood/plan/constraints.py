@@ -52,7 +52,12 @@ class Constraint:
 
 def constraint(device: Device, state: State, terms: Terms, move: Move) -> Constraint | None:
     """The first of the constraints that a move meets."""
-    return out_of_reach(state, terms, move) or put_off(state, move) or still_curing(device, state, move) or on_order(state, move)
+    return (
+        out_of_reach(state, terms, move)
+        or put_off(state, move)
+        or still_curing(device, state, move)
+        or on_order(state, move)
+    )
 
 
 def out_of_reach(state: State, terms: Terms, move: Move) -> Constraint | None:

@@ -94,7 +94,9 @@ class UnitPlan:
     buys: tuple[Buy, ...] = ()
 
 
-def accept(store: Store, plan: Iterable[UnitPlan], after: Mapping[str, int]) -> tuple[dict[str, list[Line]], BenchEntry]:
+def accept(
+    store: Store, plan: Iterable[UnitPlan], after: Mapping[str, int]
+) -> tuple[dict[str, list[Line]], BenchEntry]:
     """Stores a plan that rests on the logs up to ``after``, all of it or nothing: the lines of each unit, the bench's.
 
     Raises LineError if a log has got a line meanwhile, or if a part is not there to be reserved.
@@ -251,7 +253,7 @@ def _conflicts(store: Store, rows: Iterable[Row]) -> Iterable[str]:
         if len(units) > 1:
             yield f"'{part}' of {origin} is reserved for {' and '.join(units)}."
         if not there(store, origin, part):
-            yield f"'{part}' of {origin} is reserved for {units[0]}, and is neither in {origin} nor on the shelf from it."
+            yield f"'{part}' of {origin} is reserved for {units[0]} and is gone: neither in {origin} nor on the shelf."
         elif planned.get(origin) in ("finish", "as-is") and inside(store, origin, part):
             yield f"{origin} is to be {SOLD[planned[origin]]}, and its '{part}' is reserved for {units[0]}."
 

@@ -1,4 +1,4 @@
-"""What a plan of the shelf rests on: every unit as its log leaves it, the parts on the shelf, the market, the settings."""
+"""What a plan of the shelf rests on: every unit as its log leaves it, the parts on the shelf, market and settings."""
 
 from __future__ import annotations
 
