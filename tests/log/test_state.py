@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from knowngood.log.events import parse
-from knowngood.log.state import Line, Replay, last_effective, last_undone, replay
+from knowngood.log.state import Line, Replay, as_of, considered, last_effective, last_undone, replay
 from knowngood.maps import load
 
 DEVICE = load("ceiling-projector")
@@ -228,3 +228,13 @@ def test_a_revision_belongs_to_what_sits_there() -> None:
     replayed = told("identified main-board as B", "fitted main-board from used")
     assert replayed.before[2].revisions == {"main-board": "B"}
     assert replayed.state.revisions == {}
+
+
+def test_what_cured_meanwhile_has_cured_under_a_line_that_is_only_thought_of() -> None:
+    lines = [
+        Line(1, "2026-11-01T10:00:00Z", parse("bought ceiling-projector for EUR 45")),
+        Line(2, "2026-11-01T11:00:00Z", parse("mended mounting-bosses glue-boss")),
+    ]
+    wait = replay(DEVICE, lines).state.curing["mounting-bosses"]
+    for now, left in (("2026-11-01T12:00:00Z", {"mounting-bosses": wait - 60}), ("2026-11-09T12:00:00Z", {})):
+        assert considered(DEVICE, as_of(replay(DEVICE, lines), now), [parse("opened cover-off")]).state.curing == left

@@ -23,7 +23,7 @@ from knowngood.errors import KnowngoodError, LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
-from knowngood.log.state import LOOK_MINUTES, Flag, Replay, considered, minutes_between, rested
+from knowngood.log.state import LOOK_MINUTES, Flag, Replay, as_of, considered
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
@@ -162,8 +162,7 @@ def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
         left = {"working": "was sold as working", "as-is": "was sold as it is", "parts": "was parted out"}
         name = store.unit_id(unit)
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
-    lain = minutes_between(log.lines[-1].time, utc_now())
-    return device, replace(log, state=rested(log.state, lain))
+    return device, as_of(log, utc_now())
 
 
 def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:

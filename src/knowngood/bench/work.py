@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from knowngood.bench import loose, reservations
 from knowngood.bench.settings import BenchSettings, read_settings, setting_line
@@ -196,7 +197,7 @@ def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
                         "It counts as a used part of which nothing is known.",
                     )
                 )
-    return device, Replay(result.lines, result.before, result.state, tuple(flags), result.seq)
+    return device, replace(result, flags=tuple(flags))
 
 
 def bench_settings(store: Store, up_to: int | None = None) -> BenchSettings:

@@ -135,6 +135,8 @@ class Replay:
     flags: tuple[Flag, ...]
     seq: int
     """Sequence number of the last line, undone ones and undos included; 0 for an empty log."""
+    now: str = ""
+    """The time at which ``state`` is so, if time went by since the last line."""
 
 
 def effective(lines: Iterable[Line]) -> tuple[list[Line], list[Flag]]:
@@ -157,10 +159,16 @@ def effective(lines: Iterable[Line]) -> tuple[list[Line], list[Flag]]:
     return plain, flags
 
 
+def as_of(told: Replay, now: str) -> Replay:
+    """The log as it stands some time after its last line, with what cured meanwhile."""
+    lain = minutes_between(told.lines[-1].time, now)
+    return replace(told, state=rested(told.state, lain), now=now)
+
+
 def considered(device: Device, told: Replay, events: Iterable[ev.Event]) -> Replay:
-    """The log with lines after its last that are only thought of."""
-    lines = [Line(told.seq + number, "", event) for number, event in enumerate(events, start=1)]
-    return replay(device, [*told.lines, *lines])
+    """The log with lines after its last that are only thought of, at the time at which it is looked at."""
+    lines = [Line(told.seq + number, told.now, event) for number, event in enumerate(events, start=1)]
+    return replace(replay(device, [*told.lines, *lines]), now=told.now)
 
 
 def replay(device: Device, lines: Iterable[Line]) -> Replay:

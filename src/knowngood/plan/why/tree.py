@@ -5,7 +5,7 @@ Each branch is the log with the lines that would be typed then, and its advice i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from knowngood.belief.sensing import BY_THE_MAP, Measuring, reading_model
 from knowngood.belief.story import Donors
@@ -50,7 +50,7 @@ def tree(
 
 
 def _at(after: Replay, told: Replay) -> Replay:
-    return Replay(after.lines, after.before, after.state, told.flags, told.seq)
+    return replace(after, flags=told.flags, seq=told.seq)
 
 
 def _way(told: Replay, move: Move) -> list[ev.Event]:
