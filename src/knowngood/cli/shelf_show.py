@@ -117,9 +117,7 @@ def _sums(out: Console, answer: shapes.ShelfPlanAnswer) -> None:
     if answer.rule_worth is not None:
         less = answer.worth - answer.rule_worth
         said = f"{_money(answer, less)} less" if less > 0.0 else "as much"
-        out.print(
-            Text(f"Best unit first, as a sensible person would, comes to {_money(answer, answer.rule_worth)}: {said}.")
-        )
+        out.print(Text(f"The sensible rule, best unit first, comes to {_money(answer, answer.rule_worth)}: {said}."))
 
 
 def _why(out: Console, answer: shapes.ShelfPlanAnswer) -> None:

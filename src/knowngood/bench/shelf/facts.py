@@ -69,12 +69,12 @@ def facts(store: Store, progress: Callable[[int, int], None] | None = None) -> F
     here = store.units()
     seqs = {one.id: one.lines for one in here}
     bench = max((entry.seq for entry in store.bench_lines()), default=0)
-    settings = bench_settings(store)
+    settings, now = bench_settings(store), market(store)
     untouched: dict[tuple[str, tuple[str, ...]], Belief] = {}
     found, troubles = [], {}
     for number, one in enumerate(here, start=1):
         try:
-            unit = _on_bench(store, one, settings, untouched)
+            unit = _on_bench(store, one, settings, now, untouched)
         except (ContradictionError, TooLargeError, MapError) as error:
             troubles[one.id] = str(error)
         else:
@@ -84,7 +84,7 @@ def facts(store: Store, progress: Callable[[int, int], None] | None = None) -> F
     return Facts(
         tuple(found),
         on_shelf(store, stock(store)),
-        market(store),
+        now,
         settings,
         {BENCH: bench, **{unit: seqs[unit] for unit in [*(one.unit for one in found), *troubles]}},
         troubles,
@@ -95,6 +95,7 @@ def _on_bench(
     store: Store,
     one: UnitSummary,
     settings: BenchSettings,
+    sells: Market,
     untouched: dict[tuple[str, tuple[str, ...]], Belief],
 ) -> OnBench | None:
     device, log = replayed(store, one.id)
@@ -107,10 +108,12 @@ def _on_bench(
         if key not in untouched:
             untouched[key] = believe(device, log)
         now = untouched[key]
-    return OnBench(one.id, one.donor, device, log, now, _terms(device, log, settings))
+    return OnBench(one.id, one.donor, device, log, now, _terms(device, log, settings, sells))
 
 
-def _terms(device: Device, log: Replay, settings: BenchSettings) -> Terms:
+def _terms(device: Device, log: Replay, settings: BenchSettings, sells: Market) -> Terms:
+    """What each way out brings: as a line of the unit says, else as buyers pay, else as the map says."""
+    paid = {one.how: one.price for one in sells.demands if one.map == device.id and one.how and one.price}
     return terms(
         device,
         hour=settings.rate_floor.major,
@@ -118,5 +121,5 @@ def _terms(device: Device, log: Replay, settings: BenchSettings) -> Terms:
         carriage=settings.carriage.major,
         return_share=settings.return_share,
         lacks=settings.lacks,
-        prices=log.state.prices,
+        prices={**paid, **log.state.prices},
     )
