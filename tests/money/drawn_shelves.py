@@ -25,8 +25,8 @@ from knowngood.money.shelf.problem import (
 Draw = np.random.Generator
 
 
-def any_shelf(draw: Draw, units: int = 6, kinds: int = 5) -> Problem:
-    """Up to so many units and part kinds, with anything that a problem can say now and then in it."""
+def any_shelf(draw: Draw, units: int = 6, kinds: int = 5, least: int = 1) -> Problem:
+    """Up to so many units (and at least so many) and part kinds, with anything that a problem can say now and then."""
 
     def number(low: int, high: int) -> int:
         return int(draw.integers(low, high + 1))
@@ -73,13 +73,14 @@ def any_shelf(draw: Draw, units: int = 6, kinds: int = 5) -> Problem:
         )
 
     made: list[Unit] = []
-    for unit in range(number(1, units)):
+    for unit in range(number(least, units)):
         ways = [way(unit, name) for name in ("finish", "parts")[: number(1, 2)]]
         inside = None
         if made and happens(0.25):
             outer = made[number(0, len(made) - 1)]
             inside = (outer.id, outer.ways[number(0, len(outer.ways) - 1)].id)
-        made.append(Unit(f"u{unit}", (*ways, Way("wait", number(0, 600))), inside))
+        waits = () if happens(0.1) else (Way("wait", number(0, 600)),)
+        made.append(Unit(f"u{unit}", (*ways, *waits), inside))
     suppliers = tuple(Supplier(f"s{n}", number(0, 500)) for n in range(number(1, 2)))
     offers = tuple(
         Offer(

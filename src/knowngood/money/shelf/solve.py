@@ -8,13 +8,15 @@ can be. The plan itself is counted exactly (``plan.tally``), and checked, withou
 from __future__ import annotations
 
 import os
+import signal
 import sys
+from collections import deque
 from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
 from math import floor, gcd, inf, isfinite
-from threading import Event, Thread
+from threading import Event, Thread, current_thread, main_thread
 from time import perf_counter
 from typing import TYPE_CHECKING
 
@@ -90,22 +92,22 @@ def solve(
 
     It begins from ``start``, by itself the sensible rule's plan, and looks at no plan with a unit and way of
     ``forbid``; a start that has one, or does not hold, only says which ways the other units may go. It ends early after
-    ``seconds``, when ``stop`` is set, or at KeyboardInterrupt: then the best so far comes back with the bound proved so
+    ``seconds``, when ``stop`` is set, or at Ctrl-C: then the best so far comes back with the bound proved so
     far. The same seed gives the same plan, unless time or a stop ended it. Raises ProblemError if no plan keeps the
     limits, and StoppedError if it was ended before there was any plan.
     """
-    begun = perf_counter()
-    program = Program(problem)
-    for chosen in forbid:
-        program.most[program.ways[chosen]] = 0
-    start = start or greedy(problem)
-    run = _Run(program, start, begun, progress, stop or Event())
-    run.go(gap, seconds - (perf_counter() - begun), seed)
+    begun, stop = perf_counter(), stop or Event()
+    with _ctrl_c_sets(stop):
+        program = Program(problem)
+        for chosen in forbid:
+            program.most[program.ways[chosen]] = 0
+        run = _Run(program, start or greedy(problem), begun, progress, stop)
+        run.go(gap, seconds - (perf_counter() - begun), seed)
     return run.answer(gap)
 
 
 class _Run:
-    """One run of the solver, in a thread of its own: this one waits for it and hears Ctrl-C."""
+    """One run of the solver, in a thread of its own: this one waits, hears Ctrl-C and passes on what is seen."""
 
     def __init__(
         self,
@@ -116,6 +118,7 @@ class _Run:
         stop: Event,
     ) -> None:
         self.program, self.begun, self.progress, self.stop = program, begun, progress, stop
+        self.seen: deque[Progress] = deque()
         self.start: Plan | None = None
         self.hint = {} if start is None else _hint(program, start)
         if len(self.hint) == len(program.most):
@@ -149,21 +152,29 @@ class _Run:
         self.highs.cbMipImprovingSolution.subscribe(self._tell)
         thread = Thread(target=self.highs.run, daemon=True)
         thread.start()
-        while thread.is_alive():
-            try:
+        try:
+            while thread.is_alive():
                 thread.join(0.1)
-            except KeyboardInterrupt:
+                self._pass_on()
+        finally:
+            if thread.is_alive():
                 self.stop.set()
+                thread.join()
+
+    def _pass_on(self) -> None:
+        while self.seen:
+            seen = self.seen.popleft()
+            if self.progress is not None:
+                self.progress(seen)
 
     def _look(self, event: HighsCallbackEvent) -> None:
         if self.stop.is_set() and event.data_in is not None:
             event.data_in.user_interrupt = True
 
     def _tell(self, event: HighsCallbackEvent) -> None:
-        if self.progress is not None:
-            found = event.data_out.mip_primal_bound
-            worth = round(found * SCALE) if isfinite(found) else None
-            self.progress(Progress(perf_counter() - self.begun, worth, self._bound(event.data_out.mip_dual_bound)))
+        found = event.data_out.mip_primal_bound
+        worth = round(found * SCALE) if isfinite(found) else None
+        self.seen.append(Progress(perf_counter() - self.begun, worth, self._bound(event.data_out.mip_dual_bound)))
 
     def _bound(self, proved: float) -> int:
         """The most that a plan can be worth, by a bound of the solver (``TOLERANCE`` added)."""
@@ -208,6 +219,19 @@ def _hint(program: Program, start: Plan) -> dict[int, int]:
     return {
         column: int(start.ways.get(unit) == way) for (unit, way), column in program.ways.items() if unit not in shut
     }
+
+
+@contextmanager
+def _ctrl_c_sets(stop: Event) -> Iterator[None]:
+    """Ctrl-C ends the search and not the program. Only the main thread hears it, and only there it can be changed."""
+    if current_thread() is not main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, lambda *_: stop.set())
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
 
 
 @contextmanager
