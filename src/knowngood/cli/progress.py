@@ -29,18 +29,18 @@ def counted(items: Iterable[T], total: int) -> Iterator[T]:
 
 
 @contextmanager
-def thought_through() -> Iterator[Callable[[int, int], None]]:
-    """Takes how many units of how many are thought through; without a terminal says only the first and the last."""
+def thought_through(what: str = "units") -> Iterator[Callable[[int, int], None]]:
+    """Takes how many of how many are thought through; without a terminal says only the first and the last."""
     from rich.console import Console
     from rich.progress import Progress
 
     out = Console(stderr=True)
     if out.is_terminal:
         with Progress(console=out, transient=True) as bar:
-            task = bar.add_task("units", total=None)
+            task = bar.add_task(what, total=None)
             yield lambda done, of: bar.update(task, completed=done, total=of)
     else:
-        yield lambda done, of: out.print(f"{done} of {of} units") if done == of else None
+        yield lambda done, of: out.print(f"{done} of {of} {what}") if done == of else None
 
 
 @contextmanager

@@ -59,8 +59,11 @@ def shelf_plan(
         from knowngood.cli import shelf_answers, shelf_show
         from knowngood.cli.progress import nearer, thought_through
 
-        with thought_through() as told, nearer() as near:
-            found = planned(facts(store, told), gap=within / 100.0, seconds=seconds or float("inf"), progress=near)
+        limit = seconds or float("inf")
+        with thought_through() as told:
+            known = facts(store, told)
+        with nearer() as near, thought_through("reasons") as reasons:
+            found = planned(known, gap=within / 100.0, seconds=limit, progress=near, why=reasons if why else None)
         plans = [one.plan for one in found.units]
         changes = differences(store, plans) if standing(store) else None
         entry = accepted(store, plans, found.facts.after)[1] if accept else None

@@ -15,6 +15,7 @@ from knowngood.handbook.quantities import Money, minor_digits, total
 from knowngood.log import events as ev
 from knowngood.log.incoming import Order
 from knowngood.log.state import Line
+from knowngood.money.shelf.explain import Explanation, Price
 from knowngood.money.shelf.plan import SIXTIETHS
 
 
@@ -72,8 +73,10 @@ def plan(
         ended=str(answer.ended),
         seconds=answer.seconds,
         rule_worth=_major(found.rule.worth, currency) if found.rule else None,
-        units=[_going(one) for one in found.units],
+        units=[_going(one, found.why, currency) for one in found.units],
         orders=_bought(found),
+        scarce=None if found.why is None else [_scarce(one, currency) for one in found.why.prices],
+        left_out=list(found.why.left_out) if found.why else [],
         troubles=dict(found.facts.troubles),
         differences=None if differences is None else [_difference(one) for one in differences],
         accepted=accepted.seq if accepted else None,
@@ -85,12 +88,27 @@ def _major(sixtieths: int, currency: str) -> float:
     return sixtieths / SIXTIETHS / 10 ** minor_digits(currency)
 
 
-def _going(one: Going) -> shapes.GoingShape:
+def _next_best(unit: str, why: Explanation | None, currency: str) -> shapes.NextBest | None:
+    margin = next((one for one in why.margins if one.unit == unit), None) if why else None
+    return margin and shapes.NextBest(
+        way=margin.instead,
+        least=_major(margin.least, currency),
+        most=None if margin.most is None else _major(margin.most, currency),
+    )
+
+
+def _scarce(one: Price, currency: str) -> shapes.ScarceShape:
+    least, most = _major(one.least, currency), _major(one.most, currency)
+    return shapes.ScarceShape(kind=one.kind, id=one.id, least=least, most=most)  # type: ignore[arg-type]
+
+
+def _going(one: Going, why: Explanation | None, currency: str) -> shapes.GoingShape:
     return shapes.GoingShape(
         unit=one.unit,
         way=one.way,
         settled=[_settled(each) for each in one.settled],
         gives=[shapes.GivenShape(part=part, to=to) for part, to in one.gives],
+        next_best=_next_best(one.unit, why, currency),
     )
 
 

@@ -89,11 +89,13 @@ class GivenShape(Shape):
 
 
 class NextBest(Shape):
-    """What the shelf would be worth if a unit went another way."""
+    """What the shelf would be worth less if a unit went another way."""
 
     way: str | None = Field(description="Its best other way; null if no plan has another")
-    less: float | None = Field(description="How much less the best plan is worth then, money")
-    proved: bool = Field(description="Whether that is the best such plan, and not only the best found")
+    least: float = Field(description="How much less the best plan is worth then, money: at least")
+    most: float | None = Field(
+        description="And at most; the same where it was proved to the last; null if there is no such plan"
+    )
 
 
 class GoingShape(Shape):
@@ -109,9 +111,10 @@ class GoingShape(Shape):
 class ScarceShape(Shape):
     """Something of which there is only so much."""
 
-    what: str = Field(description="Hands-on time, a demand, a part that is taken")
-    one_more: float = Field(description="What the best plan would be worth more with one more of it, money")
-    proved: bool = Field(description="Whether that was proved, and not only the best found")
+    kind: Literal["hour", "part", "demand", "offer"] = Field(description="What sort of thing")
+    id: str = Field(description="The part as `MAP/PART`, the demand or offer as they are named; empty for the hour")
+    least: float = Field(description="What the best plan would be worth more with one more of it, money: at least")
+    most: float = Field(description="And at most; the same where it was proved to the last")
 
 
 class BuyShape(Shape):
@@ -161,6 +164,7 @@ class ShelfPlanAnswer(Shape):
     units: list[GoingShape] = Field(description="What becomes of each unit")
     orders: list[OrderShape] = Field(description="What to buy from whom")
     scarce: list[ScarceShape] | None = Field(None, description="What one more of a scarce thing is worth, with `--why`")
+    left_out: list[str] = Field([], description="Units and scarce things that `--why` had no time for")
     troubles: dict[str, str] = Field(description="Unit that is in no plan, and why")
     differences: list[DifferenceShape] | None = Field(
         description="What it changes of the plan that was accepted last; null if none was"

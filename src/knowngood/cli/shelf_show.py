@@ -125,21 +125,41 @@ def _why(out: Console, answer: shapes.ShelfPlanAnswer) -> None:
         return
     table = grid(("unit", "left"), ("what", "left"), ("next best", "left"), ("less", "right"))
     for one in answer.units:
-        if one.next_best and one.next_best.less is not None and one.next_best.way:
-            about = "" if one.next_best.proved else "at most "
-            less = f"{about}{_money(answer, one.next_best.less)}"
+        if one.next_best and one.next_best.way and one.next_best.most is not None:
+            less = _between(answer, one.next_best.least, one.next_best.most)
             table.add_row(one.unit, WAYS[one.way], WAYS[one.next_best.way], less)
-        else:
+        elif one.next_best:
             table.add_row(one.unit, WAYS[one.way], "no other way", "")
-    out.print(Text("\nWhy each unit goes its way: what the shelf would be worth less if it did not"))
+    out.print("\nWhy: what the whole shelf would be worth less if a unit went its next best way")
     out.print(table)
-    if not answer.scarce:
-        out.print("\nNothing is scarce: one more of anything would bring nothing.")
-        return
-    out.print("\nWhat one more would bring")
-    for one_more in answer.scarce:
-        about = "" if one_more.proved else "at least "
-        out.print(Text(f"  {one_more.what}: {about}{_money(answer, one_more.one_more)}"))
+    scarce = [one for one in answer.scarce if one.most > 0.0]
+    out.print("\nWhat one more would bring" if scarce else "\nNothing is scarce: one more of anything brings nothing.")
+    for one_more in scarce:
+        out.print(Text(f"  {_thing(one_more)}: {_between(answer, one_more.least, one_more.most)}"))
+    if answer.left_out:
+        out.print(Text(f"! No time was left for: {', '.join(answer.left_out)}."))
+
+
+def _between(answer: shapes.ShelfPlanAnswer, least: float, most: float) -> str:
+    """An amount, or the two between which it lies."""
+    low, high = _money(answer, least), _money(answer, most)
+    return low if low == high else f"{low} to {high.partition(' ')[2]}"
+
+
+def _thing(one: shapes.ScarceShape) -> str:
+    """A scarce thing in words."""
+    if one.kind == "hour":
+        return "an hour of hands"
+    if one.kind == "part":
+        return f"a good {one.id.partition('/')[2]} for a {one.id.partition('/')[0]}"
+    if one.kind == "offer":
+        return f"one more of {one.id}"
+    how, _, what = one.id.partition(" ")
+    return {
+        "working": f"a buyer of a working {what}",
+        "as-is": f"a buyer of a {what} as it is",
+        "loose": f"a buyer of a loose {what}",
+    }.get(how, f"one more {what} to be kept for units to come")
 
 
 def _differences(out: Console, found: list[shapes.DifferenceShape]) -> None:

@@ -9,6 +9,7 @@ from knowngood.bench.market import Offers
 from knowngood.bench.shelf.accepted import Buy, UnitPlan
 from knowngood.bench.shelf.building import Built, built, parts_of
 from knowngood.bench.shelf.facts import Facts
+from knowngood.money.shelf.explain import Explanation, explain
 from knowngood.money.shelf.greedy import greedy
 from knowngood.money.shelf.plan import Met, Plan, Tally, tally
 from knowngood.money.shelf.problem import Alternative
@@ -61,6 +62,7 @@ class ShelfPlan:
     rule: Tally | None
     """What the sensible rule comes to; None if it finds no plan."""
     units: tuple[Going, ...]
+    why: Explanation | None = None
 
 
 def planned(
@@ -70,11 +72,17 @@ def planned(
     gap: float = 0.0,
     seconds: float = float("inf"),
     progress: Callable[[Progress], None] | None = None,
+    why: Callable[[int, int], None] | None = None,
 ) -> ShelfPlan:
-    """The best plan for the facts, or the best within ``gap`` or after ``seconds``; Ctrl-C gives the best so far."""
+    """The best plan for the facts, or the best within ``gap`` or after ``seconds``; Ctrl-C gives the best so far.
+
+    With ``why`` it is explained, which takes as long again at most; ``why`` is told how many questions of how many are
+    answered.
+    """
     made = build(facts)
     answer = solve(made.problem, gap=gap, seconds=seconds, progress=progress)
     rule = greedy(made.problem)
+    explained = explain(made.problem, answer, seconds=seconds, progress=why) if why else None
     return ShelfPlan(
         facts,
         made,
@@ -82,6 +90,7 @@ def planned(
         tally(made.problem, answer.plan),
         tally(made.problem, rule) if rule else None,
         tuple(goings(made, answer.plan)),
+        explained,
     )
 
 
