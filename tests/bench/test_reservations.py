@@ -42,6 +42,12 @@ def test_a_reserved_part_comes_from_where_it_is_and_is_offered_to_nobody_else(
     assert offered(store, other)[0] == f"fitted {PART} from D1 for EUR 5"
 
 
+def test_what_has_arrived_costs_nothing_more(store: Store, unit: str) -> None:
+    work.log_lines(store, unit, [f"saw {PART} missing", f"ordered {PART} new from northparts for EUR 8"])
+    work.log_lines(store, unit, [f"arrived {PART}"])
+    assert offered(store, unit)[0] == f"fitted {PART} from new"
+
+
 @pytest.mark.parametrize(
     ("wrong", "message"),
     [
