@@ -149,3 +149,4 @@ def test_reasons_that_are_not_proved_are_given_as_what_they_lie_between() -> Non
     assert "buyer" not in said
     assert "! No time was left for: unit U2." in said
     assert "Nothing is scarce: one more of anything brings nothing." in shown(scarce=[])
+    assert "Nothing is scarce" not in shown(scarce=[], left_out=["hour"])

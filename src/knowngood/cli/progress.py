@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from threading import Event
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
@@ -41,6 +43,23 @@ def thought_through(what: str = "units") -> Iterator[Callable[[int, int], None]]
             yield lambda done, of: bar.update(task, completed=done, total=of)
     else:
         yield lambda done, of: out.print(f"{done} of {of} {what}") if done == of else None
+
+
+@contextmanager
+def ctrl_c() -> Iterator[Event]:
+    """What Ctrl-C sets, in place of ending the command; a second one ends it all the same."""
+    stop = Event()
+
+    def pressed(*_: object) -> None:
+        if stop.is_set():
+            raise KeyboardInterrupt
+        stop.set()
+
+    before = signal.signal(signal.SIGINT, pressed)
+    try:
+        yield stop
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 @contextmanager

@@ -57,13 +57,15 @@ def shelf_plan(
         from knowngood.bench.shelf.facts import facts
         from knowngood.bench.shelf.planning import planned
         from knowngood.cli import shelf_answers, shelf_show
-        from knowngood.cli.progress import nearer, thought_through
+        from knowngood.cli.progress import ctrl_c, nearer, thought_through
 
         limit = seconds or float("inf")
         with thought_through() as told:
             known = facts(store, told)
-        with nearer() as near, thought_through("reasons") as reasons:
-            found = planned(known, gap=within / 100.0, seconds=limit, progress=near, why=reasons if why else None)
+        with ctrl_c() as stop, nearer() as near, thought_through("reasons") as reasons:
+            found = planned(
+                known, gap=within / 100.0, seconds=limit, progress=near, why=reasons if why else None, stop=stop
+            )
         plans = [one.plan for one in found.units]
         changes = differences(store, plans) if standing(store) else None
         entry = accepted(store, plans, found.facts.after)[1] if accept else None

@@ -130,14 +130,19 @@ def _why(out: Console, answer: shapes.ShelfPlanAnswer) -> None:
             table.add_row(one.unit, WAYS[one.way], WAYS[one.next_best.way], less)
         elif one.next_best:
             table.add_row(one.unit, WAYS[one.way], "no other way", "")
-    out.print("\nWhy: what the whole shelf would be worth less if a unit went its next best way")
-    out.print(table)
+    if table.row_count:
+        out.print("\nWhy: what the whole shelf would be worth less if a unit went its next best way")
+        out.print(table)
     scarce = [one for one in answer.scarce if one.most > 0.0]
-    out.print("\nWhat one more would bring" if scarce else "\nNothing is scarce: one more of anything brings nothing.")
+    if scarce:
+        out.print("\nWhat one more would bring")
+    elif not answer.left_out:
+        out.print("\nNothing is scarce: one more of anything brings nothing.")
     for one_more in scarce:
         out.print(Text(f"  {_thing(one_more)}: {_between(answer, one_more.least, one_more.most)}"))
     if answer.left_out:
-        out.print(Text(f"! No time was left for: {', '.join(answer.left_out)}."))
+        more = f" and {len(answer.left_out) - 8} more" if len(answer.left_out) > 8 else ""
+        out.print(Text(f"! No time was left for: {', '.join(answer.left_out[:8])}{more}."))
 
 
 def _between(answer: shapes.ShelfPlanAnswer, least: float, most: float) -> str:

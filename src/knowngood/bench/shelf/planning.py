@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from threading import Event
 
 from knowngood.bench.market import Offers
 from knowngood.bench.shelf.accepted import Buy, UnitPlan
@@ -73,16 +74,18 @@ def planned(
     seconds: float = float("inf"),
     progress: Callable[[Progress], None] | None = None,
     why: Callable[[int, int], None] | None = None,
+    stop: Event | None = None,
 ) -> ShelfPlan:
-    """The best plan for the facts, or the best within ``gap`` or after ``seconds``; Ctrl-C gives the best so far.
+    """The best plan for the facts, or the best within ``gap``, after ``seconds``, or so far when ``stop`` is set.
 
     With ``why`` it is explained, which takes as long again at most; ``why`` is told how many questions of how many are
     answered.
     """
     made = build(facts)
-    answer = solve(made.problem, gap=gap, seconds=seconds, progress=progress)
+    answer = solve(made.problem, gap=gap, seconds=seconds, progress=progress, stop=stop)
     rule = greedy(made.problem)
-    explained = explain(made.problem, answer, seconds=seconds, progress=why) if why else None
+    units = [one.id for one in made.problem.units if one.id in answer.plan.ways and one.inside is None]
+    explained = explain(made.problem, answer, units=units, seconds=seconds, progress=why, stop=stop) if why else None
     return ShelfPlan(
         facts,
         made,
