@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 
 from knowngood.bench import market, work
@@ -36,6 +39,14 @@ def test_a_line_of_the_market_has_one_form(line: str) -> None:
     assert ev.render(event) == line
     assert market.parse(ev.render(event)) == event
     assert market.parse(f" {line[0].upper()}{line[1:]}") == event
+
+
+def test_every_line_of_the_page_on_logging_is_understood() -> None:
+    page = Path("docs/logging.md").read_text(encoding="utf-8").partition("## Whom the bench buys from")[2]
+    rows = [row.split("|")[1] for row in page.splitlines() if row.startswith("| `")]
+    lines = [line for row in rows for line in re.findall(r"`([^`]+)`", row) if not line.startswith("planned shelf")]
+    assert [ev.render(market.parse(line)) for line in lines] == lines
+    assert {line.partition(" ")[0] for line in lines} == set(market.EVENTS) - {"undid", "redid"}
 
 
 def test_a_later_line_on_the_same_thing_replaces_the_earlier_and_money_adds_up(store: Store) -> None:
