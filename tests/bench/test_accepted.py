@@ -74,8 +74,15 @@ def test_another_plan_lets_go_before_it_takes(shelf: Store) -> None:
 @pytest.mark.parametrize(
     ("plan", "message"),
     [
-        ([UnitPlan("U1", "finish", {"lamp-module": "D1"}), UnitPlan("U2", "finish", {"lamp-module": "D1"})], "for U1"),
-        ([UnitPlan("U1", "as-is", {}), UnitPlan("U2", "finish", {"lamp-modul": "D1"})], "No part 'lamp-modul'"),
+        (
+            [UnitPlan("U1", "finish", {"lamp-module": "D1"}), UnitPlan("U2", "finish", {"lamp-module": "D1"})],
+            "'lamp-module' of D1 cannot go to U1 and to U2",
+        ),
+        (
+            [UnitPlan("U1", "as-is", {}), UnitPlan("U2", "finish", {"lamp-modul": "D1"})],
+            "'lamp-modul' for U2 is neither in D1 nor on the shelf from it",
+        ),
+        ([UnitPlan("U1", "as-is", {}), UnitPlan("U2", "finish", {"lamp-modul": "new"})], "No part 'lamp-modul'"),
     ],
 )
 def test_a_plan_that_cannot_be_kept_is_not_stored_at_all(shelf: Store, plan: list[UnitPlan], message: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from contextlib import suppress
 
 from knowngood.bench.donors import in_place, on_shelf
-from knowngood.bench.reservations import ANY
+from knowngood.bench.promises import ANY, there
 from knowngood.bench.stock import stock
 from knowngood.bench.store import Store
 from knowngood.errors import ContradictionError, TooLargeError
@@ -18,9 +18,9 @@ def coming(store: Store, device: Device, incoming: Incoming) -> dict[str, InStoc
     """What each part that is on its way to a unit is had for: nothing more than what it cost already."""
     found = {part: InStock(order.condition, 0.0) for part, order in {**incoming.ordered, **incoming.arrived}.items()}
     for part, origin in incoming.reserved.items():
-        if part not in found and part in device.parts and origin not in ANY:
+        if part not in found and part in device.parts and origin not in ANY and there(store, origin.upper(), part):
             with suppress(ContradictionError, TooLargeError):
-                found[part] = _reserved(store, device, part, origin)
+                found[part] = _reserved(store, device, part, origin.upper())
     return found
 
 

@@ -14,8 +14,8 @@ from knowngood.belief.what_if import ask, everything
 from knowngood.bench.coming import coming
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
+from knowngood.bench.promises import of_others, reserved
 from knowngood.bench.references import measuring
-from knowngood.bench.reservations import of_others, reserved
 from knowngood.bench.stock import stock
 from knowngood.bench.store import Store, utc_now
 from knowngood.bench.work import bench_settings, replayed

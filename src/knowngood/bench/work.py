@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from knowngood.bench import loose, reservations
+from knowngood.bench import loose
 from knowngood.bench.settings import BenchSettings, read_settings, setting_line
 from knowngood.bench.stock import moves, moving_logs
 from knowngood.bench.store import Store, one_line, utc_now
@@ -95,8 +95,6 @@ class Draft:
                 event = self._with_origin(text, event)
             case ev.Used():
                 self._in_stock(text, event)
-            case ev.Reserved():
-                event = reservations.checked(self.store, self.unit, text, event)
             case ev.Undid(line=seq):
                 held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, ev.Bought)}
                 if seq not in held:
@@ -124,8 +122,6 @@ class Draft:
             self._with_origin(ev.render(line.event), line.event)
         elif isinstance(line.event, ev.Used):
             self._in_stock(ev.render(line.event), line.event)
-        elif isinstance(line.event, ev.Reserved):
-            reservations.checked(self.store, self.unit, ev.render(line.event), line.event)
 
     def _in_stock(self, text: str, event: ev.Used) -> None:
         """Raises LineError if so many are not left in the lot."""

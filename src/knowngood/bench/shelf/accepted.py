@@ -13,7 +13,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 from pydantic import BeforeValidator
 
 from knowngood.bench.market import EVENTS as MARKET_EVENTS
-from knowngood.bench.reservations import inside, reserved, there
+from knowngood.bench.promises import ANY, inside, reserved, there
 from knowngood.bench.shelf.facts import BENCH
 from knowngood.bench.store import BenchEntry, Store
 from knowngood.bench.work import log_lines
@@ -107,6 +107,7 @@ def accept(
         changed = [log for log, seq in _last(store).items() if log in after and seq != after[log]]
         if changed:
             raise LineError(f"{' and '.join(changed)} got a line since this plan was made. Make it again.")
+        _to_be_had(store, given)
         for texts_of in (_lets_go, _takes):  # what one unit lets go another may take
             for one in given:
                 texts = texts_of(_state(store, one.unit), one)
@@ -114,6 +115,19 @@ def accept(
         buys = tuple(buy for one in given for buy in one.buys)
         entry = store.bench_append(ev.render(PlannedShelf(after=tuple(after.items()), buying=buys)))
     return stored, entry
+
+
+def _to_be_had(store: Store, plan: Iterable[UnitPlan]) -> None:
+    """Raises LineError if a part is to go to two units, or is not there."""
+    goes: dict[tuple[str, str], str] = {}
+    for one in plan:
+        for part, origin in one.takes.items():
+            if origin in ANY:
+                continue
+            if (other := goes.setdefault((origin, part), one.unit)) != one.unit:
+                raise LineError(f"'{part}' of {origin} cannot go to {other} and to {one.unit}.")
+            if not there(store, origin, part):
+                raise LineError(f"'{part}' for {one.unit} is neither in {origin} nor on the shelf from it.")
 
 
 def _last(store: Store) -> dict[str, int]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from knowngood.bench import market
-from knowngood.bench.reservations import ANY
+from knowngood.bench.promises import ANY
 from knowngood.bench.settings import BenchSettings
 from knowngood.bench.shelf.accepted import Row, glance, standing
 from knowngood.bench.shelf.facts import OnBench
