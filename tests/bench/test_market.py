@@ -116,6 +116,14 @@ def test_in_another_currency_older_amounts_are_flagged_and_do_not_count(store: S
         ("demand ceiling-projector/exhaust-fan at most 2", r"or: demand MAP/PART at most NUMBER at MONEY"),
         ("demand ceiling-projector/exhaust-fen at most 2 at EUR 3", r"has no part 'exhaust-fen'"),
         ("demand celing-projector working at most 2", r"no map 'celing-projector'\. Similar:"),
+        (
+            "offers northparts pocket-navigator/screen used at EUR 8 revision Q",
+            r"no revision 'Q'\. There are: 'A', 'B'",
+        ),
+        (
+            "offers northparts ceiling-projector/exhaust-fan new at EUR 8 revision B",
+            r"no revision 'B'\. The map names none of 'exhaust-fan'",
+        ),
         ("expects some of ceiling-projector", "Write: expects NUMBER of MAP. For example: expects 2 of"),
         ("expects 2 of celing-projector", "no map 'celing-projector'"),
         ("undid 9", "line 9 of the bench's log is none about the market that holds"),

@@ -33,9 +33,9 @@ def test_a_reserved_part_comes_from_where_it_is_and_is_offered_to_nobody_else(
     assert reserved(store) == {(donor, PART): [unit]}
     line, remark = offered(store, unit)
     assert line == f"fitted {PART} from D1"
-    assert remark.endswith("It is reserved and still in D1: harvest it there first.")
+    assert remark.endswith("; it is reserved and still in D1: harvest it there first.")
     work.log_lines(store, donor, [f"harvested {PART}"])
-    assert offered(store, unit)[1].endswith("It is reserved for this unit.")
+    assert offered(store, unit)[1].endswith("; it is reserved for this unit.")
     assert offered(store, other)[0] == f"fitted {PART} from new for EUR 17"
     work.log_lines(store, unit, [f"released {PART}"])
     assert offered(store, other)[0] == f"fitted {PART} from D1 for EUR 5"

@@ -314,11 +314,17 @@ def test_undo_can_be_repeated_and_redone(unit: Run) -> None:
 
 def test_a_part_moves_from_a_donor_and_the_shelf_knows(unit: Run) -> None:
     unit("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 5", "--donor")
-    assert unit("log", "D1", "harvested lamp-door").exit_code == 0
+    assert unit("log", "D1", "harvested lamp-door", "harvested ballast").exit_code == 0
+    assert unit("log", "D1", "harvested main-board", "identified main board B").exit_code == 0
     stock = shapes.StockAnswer.model_validate(said(unit("stock", "--json")))
-    assert [(one.part, one.unit) for one in stock.parts] == [("lamp-door", "D1")]
+    assert [(one.part, one.unit, one.revision) for one in stock.parts] == [
+        ("ballast", "D1", "revision not known"),
+        ("lamp-door", "D1", ""),
+        ("main-board", "D1", "revision B"),
+    ]
+    assert "main-board               from D1   Main board, revision B\n" in unit("stock").output
     assert unit("log", "U1", "swapped lamp-door from D1 for EUR 8").exit_code == 0
-    assert said(unit("stock", "--json"))["parts"] == []
+    assert [one["part"] for one in said(unit("stock", "--json"))["parts"]] == ["ballast", "main-board"]
     money = shapes.MoneyAnswer.model_validate(said(unit("money", "U1", "--json")))
     assert money.went_out == "EUR 53"
 

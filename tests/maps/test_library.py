@@ -61,7 +61,8 @@ def test_there_are_many_kinds() -> None:
 
 
 def test_the_starter_maps_and_the_worked_one_ship() -> None:
-    assert set(shipped_maps()) >= {"some-mains-device", "some-battery-device", "ceiling-projector"}
+    worked = {"ceiling-projector", "pocket-navigator"}
+    assert set(shipped_maps()) >= {"some-mains-device", "some-battery-device", *worked}
 
 
 @pytest.mark.parametrize("name", KINDS)
@@ -201,6 +202,29 @@ def test_the_ceiling_projector_is_a_whole_device() -> None:
     assert {"rail-12v", "rail-12v-to-ground", "exhaust-fan.flick"} <= set(device.tests)
 
 
+def test_the_pocket_navigator_is_a_whole_device_of_another_family() -> None:
+    device = load("pocket-navigator")
+    assert len(device.parts) >= 60
+    assert {married.parts for married in device.married} == {
+        ("satellite-receiver", "secure-chip"),
+        ("finger-reader", "secure-chip"),
+    }
+    assert [part.id for part in device.parts.values() if part.reversible] == ["keys-flex", "finger-flex"]
+    assert device.parts["cell-pack"].hazards == ("cell",)
+    priced = [part for part in device.parts.values() if part.price.new or part.price.used or part.price.donor]
+    assert len(priced) > 0.7 * len(device.parts)
+
+
+@pytest.mark.parametrize("name", ["ceiling-projector", "pocket-navigator"])
+def test_the_worked_maps_have_parts_in_revisions_that_interchange_one_way_only(name: str) -> None:
+    in_revisions = [part for part in load(name).parts.values() if part.revisions]
+    assert len(in_revisions) >= 2
+    board = load(name).parts["main-board"]
+    assert board.takes("B") == ("B", "A")
+    assert board.takes("A") == ("A",)
+    assert board.takes("of-another-map") == ("of-another-map",)
+
+
 @pytest.mark.parametrize("name", shipped_maps())
 def test_a_device_is_joined_whole(name: str) -> None:
     device = load(name)
@@ -239,7 +263,12 @@ def stopping_faults(device: Device, *past: str) -> float:
 
 @pytest.mark.parametrize(
     ("name", "past", "fewest", "most"),
-    [("ceiling-projector", "dropped", 1.0, 3.0), ("some-battery-device", "wet", 2.0, 6.0)],
+    [
+        ("ceiling-projector", "dropped", 1.0, 3.0),
+        ("pocket-navigator", "dropped", 1.0, 3.0),
+        ("pocket-navigator", "wet", 2.0, 6.0),
+        ("some-battery-device", "wet", 2.0, 6.0),
+    ],
 )
 def test_what_happened_to_a_unit_leaves_a_sensible_number_of_stopping_faults(
     name: str, past: str, fewest: float, most: float

@@ -104,6 +104,8 @@ def test_a_replacement_is_the_one_that_costs_least_for_its_chance_to_be_fine() -
     assert replacing("board", poor)[1] == "fitted board from used for EUR 20"
     sound = bench(stock={"board": InStock("D1", 4.0, (0.95, 0.05))})
     assert "The one from D1 is 95 % likely to be fine itself." in replacing("board", sound)[2]
+    unread = bench(stock={"board": InStock("D1", 4.0, (0.95, 0.05), "revision not known")})
+    assert replacing("board", unread)[2].endswith("is 95 % likely to be fine itself; revision not known.")
 
 
 def test_a_price_that_is_not_known_is_taken_from_the_unit_and_said() -> None:

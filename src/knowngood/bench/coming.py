@@ -29,6 +29,6 @@ def _reserved(store: Store, device: Device, part: str, origin: str) -> InStock:
     states = on_shelf(store, loose[:1]).get(loose[0]) if loose else in_place(store, origin, device.parts[part])
     chances = None if states is None else tuple(float(chance) for chance in states)
     remark = (
-        "It is reserved for this unit." if loose else f"It is reserved and still in {origin}: harvest it there first."
+        "it is reserved for this unit" if loose else f"it is reserved and still in {origin}: harvest it there first"
     )
     return InStock(origin, 0.0, chances, remark)

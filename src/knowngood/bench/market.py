@@ -175,7 +175,7 @@ def _checked(store: Store, text: str) -> str:
                     f"'{text.strip()}': no supplier '{event.supplier}'. {near} A new one: {Supplier.form}",
                     nearest(event.supplier, now.suppliers),
                 )
-            _part(store, text, event.map, event.part)
+            _part(store, text, event.map, event.part, event.revision)
         case Demand(part=str(part)):
             _part(store, text, event.map, part)
         case Demand() | Expects():
@@ -203,11 +203,15 @@ def device_of(store: Store, name: str, text: str = "") -> Device:
     raise LineError(f"{where} map '{name}'. {similar(name, known)}", nearest(name, known))
 
 
-def _part(store: Store, text: str, name: str, part: str) -> None:
+def _part(store: Store, text: str, name: str, part: str, revision: str | None = None) -> None:
     device = device_of(store, name, text)
     if part not in device.parts:
         near = similar(part, device.parts)
         raise LineError(f"'{text.strip()}': {name} has no part '{part}'. {near}", nearest(part, device.parts))
+    known = dict(device.parts[part].revisions)
+    if revision and revision not in known:
+        near = similar(revision, known) if known else f"The map names none of '{part}'."
+        raise LineError(f"'{text.strip()}': no revision '{revision}'. {near}", nearest(revision, known))
 
 
 def market(store: Store, up_to: int | None = None) -> Market:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,11 +16,11 @@ from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
 from knowngood.bench.promises import of_others, reserved
 from knowngood.bench.references import measuring
-from knowngood.bench.stock import stock
+from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for
+from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store, utc_now
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import KnowngoodError, LineError
-from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
 from knowngood.log.state import LOOK_MINUTES, Flag, Replay, as_of, considered
@@ -180,7 +180,7 @@ def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
 
 def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:
     """The terms of a unit on the bench, whose seller can be asked."""
-    found = terms_for(store, device, but_not=unit, prices=log.state.prices, bench_seq=bench_seq)
+    found = terms_for(store, device, but_not=unit, log=log, bench_seq=bench_seq)
     return replace(found, seller=True, stock={**found.stock, **coming(store, device, log.state.incoming)})
 
 
@@ -189,31 +189,23 @@ def terms_for(
     device: Device,
     *,
     but_not: str = "",
-    prices: Mapping[str, Money] | None = None,
+    log: Replay | None = None,
     bench_seq: int | None = None,
 ) -> Terms:
-    """The bench's rates and shelf for a device, and ``prices`` of the ways out over the map's.
+    """The bench's rates and shelf for a device; with a unit's ``log``, its prices of the ways out over the map's.
 
-    Parts on the shelf that came out of unit ``but_not`` are left out, and those reserved for another. With
-    ``bench_seq`` the rates and tools are those that held after that line of the bench's log.
+    Parts on the shelf are left out if they came out of unit ``but_not``, if they are reserved for another, or if they
+    are known to be of a revision that does not fit in this unit. With ``bench_seq`` the rates and tools are those that
+    held after that line of the bench's log.
     """
     settings = bench_settings(store, bench_seq)
-    # A part fits where the same map names it; which revisions interchange is for a later issue of the map.
-    taken = of_others(reserved(store), but_not)
-    fits = [
-        one
-        for one in stock(store)
-        if one.map_name == device.id
-        and one.unit != but_not
-        and one.part in device.parts
-        and (one.unit, one.part) not in taken
-    ]
+    fits = _fitting(store, device, but_not, log)
     states = on_shelf(store, fits)
     shelf: dict[str, InStock] = {}
-    for one in sorted(fits, key=lambda one: -float(states[one][0]) if one in states else 0.0):
+    for one in sorted(fits, key=lambda one: (fits[one], -float(states[one][0]) if one in states else 0.0)):
         forgone = device.parts[one.part].price.donor
         chances = tuple(float(chance) for chance in states[one]) if one in states else None
-        shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0, chances))
+        shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0, chances, fits[one]))
     return terms(
         device,
         hour=settings.rate_floor.major,
@@ -222,8 +214,29 @@ def terms_for(
         return_share=settings.return_share,
         stock=shelf,
         lacks=settings.lacks,
-        prices=prices,
+        prices=log.state.prices if log else None,
     )
+
+
+def _fitting(store: Store, device: Device, but_not: str, log: Replay | None) -> dict[StockPart, str]:
+    """Parts on the shelf that fit in a unit, each with what is to be said of that; nothing of one known to fit."""
+    logs = moving_logs(store)
+    moved, taken = moves(logs), of_others(reserved(store), but_not)
+    read, fits = Reader(logs, moved), {}
+    for one in moved.shelf:
+        if (
+            (one.unit, one.part) in taken
+            or one.map_name != device.id
+            or one.unit == but_not
+            or one.part not in device.parts
+        ):
+            continue
+        part, revision, was = device.parts[one.part], read.of(one), known_for(log, one.part) if log else None
+        if not (revision and was):
+            fits[one] = NOT_KNOWN if part.revisions else ""
+        elif revision in part.takes(was):
+            fits[one] = ""
+    return fits
 
 
 def known_pasts(words: Iterable[str]) -> tuple[str, ...]:

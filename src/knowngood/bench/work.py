@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from knowngood.bench import loose
+from knowngood.bench.revisions import Reader, known_for, misfit
 from knowngood.bench.settings import BenchSettings, read_settings, setting_line
 from knowngood.bench.stock import moves, moving_logs
 from knowngood.bench.store import Store, one_line, utc_now
@@ -143,14 +144,23 @@ class Draft:
             raise LineError(f"'{text}': no unit '{event.origin}'. {similar(origin, others)}", nearest(origin, others))
         if origin == self.unit:
             raise LineError(f"'{text}': that is this unit. For the part that came out of it write 'from {ev.BACK}'.")
-        moved = moves({**moving_logs(self.store), self.unit: (self.device, self.lines)})
-        if not any(one.unit == origin and one.part == event.part for one in moved.shelf):
+        logs = {**moving_logs(self.store), self.unit: (self.device, self.lines)}
+        moved = moves(logs)
+        there = [one for one in moved.shelf if one.unit == origin and one.part == event.part]
+        if not there:
             gone = [to for (to, _), one in moved.taken.items() if one.unit == origin and one.part == event.part]
             have = ", ".join(sorted({one.part for one in moved.shelf if one.unit == origin})) or "nothing"
             where = f"'{event.part}' of {origin} is in {gone[-1]} now" if gone else f"{origin} gave no '{event.part}'"
             raise LineError(
                 f"'{text}': {where}. On the shelf from {origin}: {have}. "
                 f"Log 'harvested {event.part}' in {origin} first, or write 'from used'."
+            )
+        part, revision = self.device.parts[event.part], Reader(logs, moved).of(there[0])
+        was = known_for(replay(self.device, self.lines), event.part)
+        if revision and was and revision not in part.takes(was):
+            raise LineError(
+                f"'{text}': {misfit(part, revision, was)} If one was misread, log 'identified {event.part} as ...' "
+                "again where it was read."
             )
         return event.model_copy(update={"origin": origin})
 
@@ -184,7 +194,10 @@ def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
     result = replay(device, store.lines(name))
     flags = list(result.flags)
     if any(isinstance(line.event, ev.Fitted) and line.event.origin[:1].isupper() for line in result.lines):
-        for (to, seq), event in moves(moving_logs(store)).unexplained.items():
+        logs = moving_logs(store)
+        moved = moves(logs)
+        flags += Reader(logs, moved).flags(name, result, device.parts)
+        for (to, seq), event in moved.unexplained.items():
             if to == name:
                 flags.append(
                     Flag(

@@ -326,17 +326,22 @@ def stock(
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import loose
-        from knowngood.bench.stock import stock as on_shelf
+        from knowngood.bench.revisions import on_shelf
         from knowngood.cli import marks, shapes
 
         loose.change(store, lines or [])
         lots = marks.lots(loose.lots(store).values())
         rows = [
-            shapes.StockRow(part=one.part, what=one.what, unit=one.unit, map=one.map_name, time=one.time)
-            for one in on_shelf(store)
+            shapes.StockRow(
+                part=one.part, what=one.what, unit=one.unit, map=one.map_name, time=one.time, revision=revision
+            )
+            for one, revision in on_shelf(store).items()
         ]
         said = [f"{lot.lot:<5} {lot.left:>5} x {lot.part:<40} {lot.place}".rstrip() for lot in lots]
-        said += [f"{row.part:<24} from {row.unit:<4} {row.what}" for row in rows]
+        said += [
+            f"{row.part:<24} from {row.unit:<4} {row.what}" + (f", {row.revision}" if row.revision else "")
+            for row in rows
+        ]
         text = "\n".join(said) or "Nothing on the shelf."
         answer(shapes.StockAnswer(loose=lots, parts=rows), as_json, words, text)
 

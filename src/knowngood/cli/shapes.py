@@ -336,6 +336,9 @@ class StockRow(Shape):
     unit: str = Field(description="The unit it was harvested from")
     map: str = Field(description="Name of that unit's map")
     time: str = Field(description="When it was harvested: UTC, ISO 8601")
+    revision: str = Field(
+        description="'revision B' as it was read off, 'revision not known', or empty for a part that has none"
+    )
 
 
 class StockAnswer(Shape):

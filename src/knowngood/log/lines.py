@@ -63,6 +63,8 @@ def _expanded(device: Device, text: str) -> str:
             tail = ["marked" if word.lower() == "marked" else word for word in tail]
             if tail[:1] == ["marked"] and tail[1:]:
                 raise LineError(f"What was seen on '{name}' besides the mark? For example: saw {name} burnt marked 10R")
+        if verb == "identified" and tail and tail[0].lower() != "as":
+            tail = ["as", *tail]
         return " ".join([verb, name, *tail] if name else [verb, *tail])
     return _without_verb(device, words)
 
@@ -245,11 +247,26 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
             if remedy not in names:
                 hint = similar(remedy, names) if names else "It has none; log a replacement as 'fitted'."
                 raise LineError(f"'{part}' has no remedy '{remedy}'. {hint}", nearest(remedy, names))
+        case ev.Identified(part=part, revision=revision):
+            return event.model_copy(update={"revision": _revision(device, part, revision)})
         case ev.Discharged(reading=reading):
             _quantity(reading, "V")
         case _:
             pass
     return event
+
+
+def _revision(device: Device, part: str, typed: str) -> str:
+    """A revision as the map spells it. Raises LineError if the map has none such of the part."""
+    known = dict(device.parts[part].revisions)
+    if not known:
+        raise LineError(
+            f"The map names no revisions of '{part}'. Log it as 'noted ...', or add 'revisions' to the map."
+        )
+    spelt = [one for one in known if one.lower() == typed.lower()]
+    if typed in known or len(spelt) == 1:
+        return typed if typed in known else spelt[0]
+    raise LineError(f"'{part}' has no revision '{typed}'. {similar(typed, known)}", nearest(typed, known))
 
 
 def _bands(mark: str) -> str:

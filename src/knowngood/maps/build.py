@@ -152,6 +152,7 @@ def _part(name: str, table: PartTable, lacks: set[str]) -> Part:
         reversible=isinstance(table, ConnectionTable) and table.reversible,
         hazards=tuple(dict.fromkeys((*_brought(kind.hazards, lacks), *table.hazards))),
         charge=Charge(charge.capacitance, charge.charged_to, charge.bleed) if charge else None,
+        revisions=tuple((revision, tuple(others)) for revision, others in table.revisions.items()),
     )
 
 

@@ -6,6 +6,7 @@ is one message. Every rule (``Finding.rule``) has a small wrong map in the tests
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 from graphlib import CycleError, TopologicalSorter
 
@@ -26,7 +27,7 @@ from knowngood.maps.kinds import (
 from knowngood.maps.read import Document, Finding, Path_
 from knowngood.maps.schema import ConnectionTable, FunctionTable, MapTable, ModeTable, PartTable
 from knowngood.maps.shape import shape, similar
-from knowngood.maps.words import DIODE, LEVEL_WORDS, MISSING, TO_GROUND, Level
+from knowngood.maps.words import DIODE, LEVEL_WORDS, MISSING, REVISION, TO_GROUND, Level
 
 RULES = (
     *("readable", "yaml", "empty", "not-a-table", "not-a-key", "declared-twice", "alias", "tag", "too-deep"),
@@ -36,6 +37,7 @@ RULES = (
     *("same-name-twice", "reserved-mode", "incomplete-mode", "looks-over-one", "test-senses", "same-outcomes"),
     *("passing-pull", "feeds-unlimited", "feeds-no-part"),
     *("function-cycle", "step-cycle", "parent-cycle", "joins-itself", "married-to-itself"),
+    *("not-a-revision", "no-such-revision"),
     *("probe-without-voltage", "rail-limits", "ground-limits", "diode-limits", "diode-unread", "rail-drift"),
     *("charge-without-hazard", "charge-limits", "certain-fault", "no-modes-left"),
     *("nothing-wanted", "wanted-untestable", "needs-nothing", "part-without-effect", "currencies"),
@@ -113,6 +115,7 @@ def _references(document: Document, table: MapTable) -> None:
         check_pasts(document, (*path, "past"), part.past)
         carried = [*(kinds()[part.kind].hazards if part.kind in kinds() else ()), *part.hazards]
         check_charge(document, (*path, "charge"), part.charge, carried)
+        _revisions(document, (*path, "revisions"), part.revisions)
         for test_name, own in part.tests.items():
             step((*path, "tests", test_name, "behind"), own.behind if own else None)
         if part.kind in kinds():
@@ -146,6 +149,18 @@ def _references(document: Document, table: MapTable) -> None:
     for index, married in enumerate(table.married):
         each(part_name, ("married", index, "parts"), married.parts)
         each(function_name, ("married", index, "spoils"), married.spoils)
+
+
+def _revisions(document: Document, path: Path_, revisions: dict[str, list[str]]) -> None:
+    """Each is one word that a line of the log can say, and those that fit in its place exist."""
+    for name, others in revisions.items():
+        if not re.fullmatch(REVISION, name):
+            message = f"'{name}' is not a revision: letters, digits, dots and hyphens in one word, as 'B' or '1.2'."
+            document.findings.append(Finding("not-a-revision", document.at_key((*path, name)), message))
+        for index, other in enumerate(others):
+            if other not in revisions:
+                message = f"No revision '{other}' of this part. {similar(other, revisions)}"
+                document.findings.append(Finding("no-such-revision", document.at_value((*path, name, index)), message))
 
 
 def mode_names(part: PartTable) -> set[str]:

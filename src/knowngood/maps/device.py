@@ -103,6 +103,12 @@ class Part:
     reversible: bool = False
     hazards: tuple[str, ...] = ()
     charge: Charge | None = None
+    revisions: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """Those it exists in, each with the others that fit where it sat."""
+
+    def takes(self, revision: str) -> tuple[str, ...]:
+        """Revisions that fit in a place that held ``revision``: that one first, then the others that the map names."""
+        return tuple(dict.fromkeys((revision, *dict(self.revisions).get(revision, ()))))
 
     @property
     def is_connection(self) -> bool:

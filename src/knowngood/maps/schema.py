@@ -224,7 +224,9 @@ class PartTable(Table):
     tests: dict[Name, TestTable | None] = Field({}, description="Tests of it, over the kind's; taken away by null")
     remedies: dict[Name, RemedyTable | None] = Field({}, description="Cures, over the kind's; taken away by null")
     price: PriceTable = Field(PriceTable(), description="What another one costs")
-    interchange: list[str] = Field([], description="Revisions that fit in its place")
+    revisions: dict[str, list[str]] = Field(
+        {}, description="Revisions it exists in, each with those others that fit where it sat"
+    )
     hazards: list[str] = Field([], description="Hazards on top of the kind's")
     charge: ChargeTable | None = Field(None, description="What it stores, in place of the kind's ('stored-charge')")
 

@@ -99,6 +99,9 @@ Bond = Literal["cryptographic", "serial", "calibration", "keys"]
 MISSING = "missing"
 """Every part has this mode unless its kind says otherwise: what is not there gives nothing."""
 
+REVISION = r"[A-Za-z0-9][A-Za-z0-9.-]*"
+"""What a revision is written as: one word, as it is read off the part."""
+
 REVERSED = "reversed"
 """A connection that can go in the wrong way round has this mode."""
 

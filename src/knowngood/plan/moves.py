@@ -218,9 +218,10 @@ def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
     best = min(sources, key=lambda one: (one.price + minutes * terms.rate) / max(1e-9, fresh_states(part, one)[0]))
     if best.origin not in (NEW, USED):
         said.append(
-            f"The one from {best.origin} is {percent(float(fresh_states(part, best)[0]))} likely to be fine itself."
+            f"The one from {best.origin} is {percent(float(fresh_states(part, best)[0]))} likely to be fine itself"
+            + (f"; {best.remark}." if best.remark else ".")
         )
-    return best, " ".join([*said, best.remark]).strip()
+    return best, " ".join(said)
 
 
 def fresh_states(part: Part, source: InStock) -> Vector:

@@ -11,12 +11,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import comb
 
 from knowngood.belief.believe import Belief, believe
 from knowngood.bench.market import Market, Offers
+from knowngood.bench.revisions import known_for
 from knowngood.bench.shelf.facts import Facts, OnBench
+from knowngood.bench.stock import StockPart
 from knowngood.handbook.quantities import money_of
 from knowngood.log import events as ev
 from knowngood.log.state import TAKE_OUT_MINUTES, Line, replay
@@ -60,7 +62,7 @@ def built(facts: Facts) -> Built:
     make = _Units(facts, frozenset(demands))
     units = tuple(make.unit(one) for one in facts.units)
     loose = tuple(
-        make.item(came.unit, device.parts[came.part], device, float(states[0]), minutes=0)
+        make.loose_item(came, device.parts[came.part], device, float(states[0]))
         for came, states in facts.loose.items()
         if (device := make.devices.get(came.map_name)) and came.part in device.parts
     )
@@ -70,8 +72,15 @@ def built(facts: Facts) -> Built:
         tuple(demands.values()),
         tuple(Supplier(name, one.price.minor) for name, one in facts.market.suppliers.items()),
         tuple(
-            Offer(name, one.supplier, frozenset({one.key}), one.price.minor, facts.market.suppliers[one.supplier].days)
+            Offer(
+                name,
+                one.supplier,
+                _serves(one.key, make.devices[one.map].parts[one.part], one.revision),
+                one.price.minor,
+                facts.market.suppliers[one.supplier].days,
+            )
             for name, one in offers.items()
+            if one.map in make.devices and one.part in make.devices[one.map].parts
         ),
         facts.minutes,
         facts.settings.rate_floor.minor,
@@ -81,6 +90,15 @@ def built(facts: Facts) -> Built:
 
 def _offer_id(one: Offers) -> str:
     return f"{one.supplier} {one.key} {one.condition}" + (f" {one.revision}" if one.revision else "")
+
+
+def _serves(key: str, part: Part, revision: str | None) -> frozenset[str]:
+    """Keys that a part of a revision can serve as: those of the places it fits, and of a place of which none is known.
+
+    One of an unknown revision may fit anywhere.
+    """
+    places = dict(part.revisions)
+    return frozenset({key, *(f"{key}@{was}" for was in places if revision is None or revision in part.takes(was))})
 
 
 def _loose(market: Market) -> dict[str, tuple[int, int]]:
@@ -129,13 +147,27 @@ def _price(device: Device, part: Part) -> int:
     return min(prices, default=_minor(device, PRICE_UNKNOWN_SHARE * device.worth.working.major))
 
 
+def _married(device: Device) -> dict[str, tuple[str, ...]]:
+    """By part: those that have to stay with it, itself among them. Bonds that share a part hold all of theirs."""
+    found: dict[str, tuple[str, ...]] = {}
+    for bond in device.married:
+        group = tuple(dict.fromkeys(one for part in bond.parts for one in (*found.get(part, ()), part)))
+        found.update(dict.fromkeys(group, group))
+    return found
+
+
 class _Units:
     """Makes the units and items of a problem."""
 
     def __init__(self, facts: Facts, demands: frozenset[str]) -> None:
         self.facts, self.demands = facts, demands
         self.devices = {one.device.id: one.device for one in facts.units}
-        self.offered = {one.key for one in facts.market.offers}
+        self.offered = {
+            key
+            for one in facts.market.offers
+            if one.map in self.devices and one.part in self.devices[one.map].parts
+            for key in _serves(one.key, self.devices[one.map].parts[one.part], one.revision)
+        }
         self.loose = _loose(facts.market)
 
     def unit(self, one: OnBench) -> Unit:
@@ -184,8 +216,10 @@ class _Units:
 
     def need(self, one: OnBench, part: Part) -> Need:
         device, incoming = one.device, one.log.state.incoming
-        group = next((bond.parts for bond in device.married if part.id in bond.parts), (part.id,))
+        group = _married(device).get(part.id, (part.id,))
         key = f"{device.id}/{'+'.join(group)}"
+        if len(group) == 1 and part.revisions and (was := known_for(one.log, part.id)):
+            key += f"@{was}"
         minutes = round(sum(self.minutes(one, device.parts[name]) for name in group))
         if all(name in {**incoming.ordered, **incoming.arrived} for name in group):
             return Need("+".join(group), (Alternative("bought already", 0, minutes),))
@@ -206,7 +240,7 @@ class _Units:
 
     def gives(self, one: OnBench) -> Iterable[Item]:
         """What comes out of a unit: married groups whole, each part with the chance that it is good."""
-        groups = {name: bond.parts for bond in one.device.married for name in bond.parts}
+        groups = _married(one.device)
         blocks = {suspect.part: suspect.p_bad for suspect in one.belief.suspects}
         done: Counter[tuple[str, ...]] = Counter()
         for part in one.device.parts.values():
@@ -217,14 +251,17 @@ class _Units:
                 good = 1.0
                 for name in group:
                     good *= 1.0 - blocks.get(name, 0.0)
-                yield self.item(one.unit, part, one.device, good, minutes=round(TAKE_OUT_MINUTES), group=group)
+                revision = one.log.state.revisions.get(part.id)
+                yield self.item(f"{one.unit}/{'+'.join(group)}", group, revision, one.device, good)
 
-    def item(
-        self, unit: str, part: Part, device: Device, good: float, *, minutes: int, group: tuple[str, ...] = ()
-    ) -> Item:
-        name = "+".join(group or (part.id,))
-        key = f"{device.id}/{name}"
-        forgone = sum(one.minor for each in group or (part.id,) if (one := device.parts[each].price.donor))
+    def loose_item(self, came: StockPart, part: Part, device: Device, good: float) -> Item:
+        """What lies on the shelf. A unit may have given one part twice, so the line that it left by is in the id."""
+        revision = self.facts.revisions.get(came)
+        return replace(self.item(f"{came.unit}/{came.part}#{came.seq}", (part.id,), revision, device, good), minutes=0)
+
+    def item(self, name: str, group: tuple[str, ...], revision: str | None, device: Device, good: float) -> Item:
+        key, part = f"{device.id}/{'+'.join(group)}", device.parts[group[0]]
+        forgone = sum(one.minor for each in group if (one := device.parts[each].price.donor))
         kept = 1.0 - self.facts.settings.fee_share
         outlets = []
         if f"loose {key}" in self.demands:
@@ -232,10 +269,10 @@ class _Units:
         if f"kept {key}" in self.demands:
             outlets.append(Outlet(f"kept {key}"))
         return Item(
-            f"{unit}/{name}",
-            frozenset({key}),
+            name,
+            _serves(key, part, revision) if len(group) == 1 else frozenset({key}),
             tuple(outlets),
-            minutes,
+            round(TAKE_OUT_MINUTES),
             round(kept * forgone),
             chance=good,
             if_bad=_price(device, part),

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from knowngood.belief.believe import Belief, believe
 from knowngood.bench.donors import Vector, belief, on_shelf
 from knowngood.bench.market import Market, market
+from knowngood.bench.revisions import Reader
 from knowngood.bench.settings import BenchSettings
-from knowngood.bench.stock import StockPart, stock
+from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store, UnitSummary
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import ContradictionError, MapError, TooLargeError
@@ -47,6 +48,8 @@ class Facts:
     units: tuple[OnBench, ...]
     loose: Mapping[StockPart, Vector]
     """Parts on the shelf, and the chances of their states, fine first."""
+    revisions: Mapping[StockPart, str]
+    """Of those of which it is known."""
     market: Market
     settings: BenchSettings
     after: Mapping[str, int]
@@ -81,9 +84,13 @@ def facts(store: Store, progress: Callable[[int, int], None] | None = None) -> F
             found += [unit] if unit else []
         if progress:
             progress(number, len(here))
+    logs = moving_logs(store)
+    moved = moves(logs)
+    read = Reader(logs, moved)
     return Facts(
         tuple(found),
-        on_shelf(store, stock(store)),
+        on_shelf(store, moved.shelf),
+        {one: revision for one in moved.shelf if (revision := read.of(one))},
         now,
         settings,
         {BENCH: bench, **{unit: seqs[unit] for unit in [*(one.unit for one in found), *troubles]}},

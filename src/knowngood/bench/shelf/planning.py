@@ -129,7 +129,12 @@ def _gone(made: Built, plan: Plan) -> Mapping[str, list[tuple[str, str]]]:
     for (taker, _), met in plan.met.items():
         for source in met.sources:
             if source in made.units:
-                found.setdefault(made.units[source], []).append((source.partition("/")[2], taker))
+                found.setdefault(made.units[source], []).append((_named(source), taker))
     for source, demand in plan.outlets.items():
-        found.setdefault(made.units[source], []).append((source.partition("/")[2], demand))
+        found.setdefault(made.units[source], []).append((_named(source), demand))
     return found
+
+
+def _named(item: str) -> str:
+    """The part that an item is, or the married group."""
+    return item.partition("/")[2].partition("#")[0]
