@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knowngood.errors import ProblemError, StoppedError
-from knowngood.money.shelf.explain import Margin, Price, explain
+from knowngood.money.shelf.explain import Margin, Price, beside_rule, explain
 from knowngood.money.shelf.greedy import greedy
 from knowngood.money.shelf.plan import Met, Plan, broken, tally
 from knowngood.money.shelf.problem import (
@@ -211,13 +211,18 @@ def test_a_unit_that_has_to_go_its_way_has_no_margin() -> None:
     assert explain(problem, solve(problem)).margins == (Margin("A", "wait", None, 0, None),)
 
 
-def test_the_sensible_rule_gives_the_fan_to_the_unit_that_gains_most_a_minute() -> None:
-    """B comes first (70.00 in 20 minutes) and buys the only new fan; C is not taken apart for A."""
-    plan = greedy(TWO_AND_A_DONOR)
-    assert plan is not None
-    assert not broken(TWO_AND_A_DONOR, plan)
-    assert plan.ways["B"] == "finish"
-    assert tally(TWO_AND_A_DONOR, plan).worth < solve(TWO_AND_A_DONOR).worth
+def test_what_the_sensible_rule_would_have_done_and_lost() -> None:
+    """By hand: B comes first (49.00 in 20 minutes) and buys the only new fan, C is mended (15.00), and A finds none."""
+    answer = solve(TWO_AND_A_DONOR)
+    rule = beside_rule(TWO_AND_A_DONOR, answer)
+    assert rule is not None
+    assert not broken(TWO_AND_A_DONOR, rule.plan)
+    assert worth(TWO_AND_A_DONOR, rule.plan) == (4900 + 1500) * CENT
+    assert rule.lost == 7500 * CENT
+    assert rule.otherwise == (("A", "finish", "wait"), ("C", "parts", "finish"))
+    impossible = Problem((Unit("A", (Way("finish", 100, 30),)),), minutes=20)
+    assert greedy(impossible) is None
+    assert beside_rule(impossible, answer) is None
 
 
 def test_married_parts_move_together_and_a_later_revision_serves_as_the_earlier() -> None:
@@ -248,7 +253,7 @@ def test_what_may_prove_bad_is_tested_and_its_risk_counted() -> None:
 LARGE = trade_shelf(np.random.default_rng(5), 30)
 
 
-def test_stopped_at_once_it_has_the_sensible_plan_and_a_true_bound() -> None:
+def test_stopped_at_once_it_has_a_plan_and_a_true_bound() -> None:
     stop = Event()
     stop.set()
     answer = solve(LARGE, stop=stop)
@@ -295,10 +300,22 @@ def test_the_program_reads_its_plans_back() -> None:
     assert sum(value * each for value, each in zip(values, program.worth, strict=True)) == tally(LARGE, plan).worth
 
 
-def test_a_shelf_with_no_plan_says_so() -> None:
-    problem = Problem((Unit("A", (Way("finish", 100, 30),)),), minutes=20)
-    with pytest.raises(ProblemError, match="shelf: no plan keeps all limits"):
+def test_a_shelf_with_no_plan_says_which_limit_is_in_the_way() -> None:
+    finish = Way("finish", 100, 30, ("working",))
+    problem = Problem(
+        (Unit("A", (finish,)), Unit("B", (Way("sell", demands=("working",)),))),
+        minutes=20,
+        demands=(Demand("working"),),
+    )
+    with pytest.raises(ProblemError, match="no plan keeps all limits\nshelf: there is a plan without its 20 minutes;"):
         solve(problem)
+    one = replace(problem, minutes=30, demands=(Demand("working", 1),))
+    with pytest.raises(ProblemError, match="there is a plan without demand working, at most 1; raise it"):
+        solve(one)
+    with pytest.raises(ProblemError, match="no single limit is in the way; give each unit a way that takes nothing"):
+        solve(replace(one, minutes=20))
+    with pytest.raises(ProblemError, match="without the ways that are ruled out"):
+        solve(replace(problem, minutes=None), forbid=[("A", "finish")])
 
 
 def test_stopped_before_there_is_any_plan() -> None:

@@ -14,14 +14,19 @@ from bisect import bisect_left, insort
 from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from threading import Event
 
 from knowngood.money.shelf.plan import SIXTIETHS, Met, Plan, tally
 from knowngood.money.shelf.problem import Alternative, Item, Offer, Outlet, Problem, Unit, Way
 
 
-def greedy(problem: Problem) -> Plan | None:
-    """The plan of the sensible rule; None if the units at rest do not keep the limits, one after the other."""
-    plans = [plan for apart_first in (True, False) if (plan := _Shelf(problem).fill(apart_first)) is not None]
+def greedy(problem: Problem, stop: Event | None = None) -> Plan | None:
+    """The plan of the sensible rule; None if the units at rest do not keep the limits, one after the other.
+
+    Once ``stop`` is set no more units are taken up: the others stay at rest.
+    """
+    stop = stop or Event()
+    plans = [plan for apart_first in (True, False) if (plan := _Shelf(problem, stop).fill(apart_first)) is not None]
     return max(plans, key=lambda plan: tally(problem, plan).worth, default=None)
 
 
@@ -57,14 +62,16 @@ class _Turn:
 class _Shelf:
     """What is left of everything while units are taken up."""
 
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
+    def __init__(self, problem: Problem, stop: Event) -> None:
+        self.problem, self.stop = problem, stop
         self.minutes = 0
         """Those of ``turns``, with what is hoped to be sold, until it is (``_sell``)."""
         self.turns: dict[str, _Turn] = {}
         self.taken: Counter[str] = Counter()
         self.hoped: Counter[str] = Counter()
         self.bought: Counter[str] = Counter()
+        """By offer; ``orders`` are these by supplier."""
+        self.orders: Counter[str] = Counter()
         self.used: set[str] = set()
         self.ready: dict[str, list[tuple[int, str]]] = defaultdict(list)
         """Items there and not used, and offers, that serve as a key: what each costs, the cheapest first."""
@@ -100,9 +107,9 @@ class _Shelf:
         queue: list[tuple[float, int]] = []
         moves = [(unit, way) for unit in units for way in unit.ways]
         for number, (unit, way) in enumerate(moves):
-            if (better := self._better(unit, way)) is not None:
+            if not self.stop.is_set() and (better := self._better(unit, way)) is not None:
                 heapq.heappush(queue, (-better[0], number))
-        while queue:
+        while queue and not self.stop.is_set():
             rank, number = heapq.heappop(queue)
             unit, way = moves[number]
             better = self._better(unit, way)
@@ -131,9 +138,8 @@ class _Shelf:
     def _fits(self, turn: _Turn) -> bool:
         return self.problem.minutes is None or self.minutes + turn.all_minutes <= self.problem.minutes
 
-    def _turn(self, begun: _Turn, unit: Unit, way: Way) -> _Turn | None:
-        """The turn with this unit going this way, as things stand; None if a demand is full or a need not met."""
-        turn = begun.copy()
+    def _turn(self, turn: _Turn, unit: Unit, way: Way) -> _Turn | None:
+        """The turn, once this unit goes this way too, as things stand; None if a demand is full or a need not met."""
         turn.ways[unit.id] = way.id
         turn.worth += SIXTIETHS * way.value - self.problem.hour * way.minutes
         turn.minutes += way.minutes
@@ -156,7 +162,7 @@ class _Shelf:
         for item in way.gives:
             self._hope(turn, item)
         for inner in self.inside[unit.id, way.id]:
-            turns = [more for one in inner.ways if (more := self._turn(turn, inner, one)) is not None]
+            turns = [more for one in inner.ways if (more := self._turn(turn.copy(), inner, one)) is not None]
             if not turns:
                 return None
             turn = max(turns, key=lambda one: one.total)
@@ -217,8 +223,8 @@ class _Shelf:
 
     def _postage(self, offer: Offer, mine: Counter[str]) -> int:
         """To be paid still, if something of this offer is bought."""
-        offers = (self.problem.offer.get(one) for one in (*mine, *self.bought.keys()))
-        if any(one is not None and one.supplier == offer.supplier for one in offers):
+        mine_too = (self.problem.offer[one].supplier for one in mine if one in self.problem.offer)
+        if self.orders[offer.supplier] or offer.supplier in mine_too:
             return 0
         return self.problem.supplier[offer.supplier].postage
 
@@ -240,13 +246,14 @@ class _Shelf:
     def _go(self, turn: _Turn, unit: Unit) -> None:
         self.turns[unit.id] = turn
         self.minutes += turn.all_minutes
-        self.taken += turn.taken
-        self.hoped += turn.hoped_taken
+        self.taken.update(turn.taken)
+        self.hoped.update(turn.hoped_taken)
         for item in turn.gives:
             self._put(item)
         for source, count in turn.sources.items():
-            if source in self.problem.offer:
+            if (offer := self.problem.offer.get(source)) is not None:
                 self.bought[source] += count
+                self.orders[offer.supplier] += count
             else:
                 self.used.add(source)
                 self._remove(self.problem.item[source])
@@ -254,14 +261,15 @@ class _Shelf:
     def _leave(self, unit: Unit) -> None:
         turn = self.turns.pop(unit.id)
         self.minutes -= turn.all_minutes
-        self.taken -= turn.taken
-        self.hoped -= turn.hoped_taken
+        self.taken.subtract(turn.taken)
+        self.hoped.subtract(turn.hoped_taken)
         for item in turn.gives:
-            if item.id not in self.used:
-                self._remove(item)
-        self.bought -= Counter({source: count for source, count in turn.sources.items() if source in self.bought})
-        for source in turn.sources:
-            if source in self.used:
+            self._remove(item)
+        for source, count in turn.sources.items():
+            if (offer := self.problem.offer.get(source)) is not None:
+                self.bought[source] -= count
+                self.orders[offer.supplier] -= count
+            else:
                 self.used.remove(source)
                 self._put(self.problem.item[source])
 

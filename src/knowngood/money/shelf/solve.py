@@ -1,8 +1,8 @@
 """The best plan for a shelf, with a proven bound on how much better any other could be.
 
 Solved by HiGHS, imported on first use because a command's start should not pay for it. HiGHS counts in floats: its
-bound holds within its own tolerances, so it is raised here by a part in 10^7 before it is rounded down to what a worth
-can be. The plan itself is counted exactly (``plan.tally``), and checked, without the solver.
+bound holds within its own tolerance, so it is raised by what that can amount to before it is rounded down to what a
+worth can be. The plan itself is counted exactly (``plan.tally``), and checked, without the solver.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import sys
 from collections import deque
 from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import floor, gcd, inf, isfinite
 from threading import Event, Thread, current_thread, main_thread
@@ -31,8 +31,9 @@ from knowngood.money.shelf.program import Program
 if TYPE_CHECKING:
     from highspy import Highs, HighsCallbackEvent
 
-TOLERANCE = 1e-7
-"""How far, as a part of itself, a bound of the solver may be off: its own tolerance on what a column is worth."""
+TOLERANCE = 1e-9
+"""By how much of its unit (``SCALE``) the solver may take a column to be worth less than it is. A bound may be too low
+by this for each one of each column; that much is added to it."""
 SCALE = 6000.0
 """Sixtieths of a minor unit in what the solver counts in, so that its figures lie near one."""
 
@@ -42,6 +43,7 @@ class Ended(StrEnum):
 
     OPTIMAL = "proved optimal"
     WITHIN = "proved within the gap asked for"
+    """Or, of a very large shelf of which no gap is asked for, within what the solver rounds; see ``Answer.gap``."""
     TIME = "best within the time limit"
     STOPPED = "best when stopped"
 
@@ -101,9 +103,33 @@ def solve(
         program = Program(problem)
         for chosen in forbid:
             program.most[program.ways[chosen]] = 0
-        run = _Run(program, start or greedy(problem), begun, progress, stop)
+        run = _Run(program, start or greedy(problem, stop), begun, progress, stop)
         run.go(gap, seconds - (perf_counter() - begun), seed)
-    return run.answer(gap)
+        if run.impossible and not forbid:
+            raise ProblemError(list(_in_the_way(problem, stop)))
+    return run.answer()
+
+
+def _in_the_way(problem: Problem, stop: Event) -> Iterator[str]:
+    """Why no plan keeps the limits: each that alone is in the way, as there would be a plan without it."""
+    yield "shelf: no plan keeps all limits"
+    limits = [(f"its {problem.minutes} minutes", replace(problem, minutes=None))]
+    for demand in problem.demands:
+        lifted = tuple(replace(one, most=None) if one is demand else one for one in problem.demands)
+        limits.append((f"demand {demand.id}, at most {demand.most}", replace(problem, demands=lifted)))
+    for offer in problem.offers:
+        more = tuple(replace(one, most=None) if one is offer else one for one in problem.offers)
+        limits.append((f"offer {offer.id}, at most {offer.most}", replace(problem, offers=more)))
+    alone = False
+    for limit, without in limits:
+        if without != problem and not stop.is_set():
+            run = _Run(Program(without), None, perf_counter(), None, stop)
+            run.go(inf, inf, 0)
+            if not run.impossible and not stop.is_set():
+                alone = True
+                yield f"shelf: there is a plan without {limit}; raise it, or give a unit a way that takes none of it"
+    if not alone:
+        yield "shelf: no single limit is in the way; give each unit a way that takes nothing, such as waiting"
 
 
 class _Run:
@@ -127,12 +153,15 @@ class _Run:
         """Worths of plans differ by multiples of this."""
         self.none = sum(max(0, worth) * most for worth, most in zip(program.worth, program.most, strict=True))
         """A bound that needs no proof: all that brings something, and nothing that costs."""
+        self.off = TOLERANCE * SCALE * sum(program.most)
+        """How much too low a bound of the solver may be."""
         self.highs: Highs = _model(program)
 
     def go(self, gap: float, seconds: float, seed: int) -> None:
         for name, value in (
             ("mip_rel_gap", gap),
             ("mip_abs_gap", (self.step - 0.5) / SCALE),
+            ("dual_feasibility_tolerance", TOLERANCE),
             ("random_seed", seed),
             # Presolve ties the flows of parts together so that the first relaxation rounds worse, and takes longer: at
             # 300 units a gap of 0.5 % takes a second without it, and ten with it.
@@ -177,20 +206,23 @@ class _Run:
         self.seen.append(Progress(perf_counter() - self.begun, worth, self._bound(event.data_out.mip_dual_bound)))
 
     def _bound(self, proved: float) -> int:
-        """The most that a plan can be worth, by a bound of the solver (``TOLERANCE`` added)."""
+        """The most that a plan can be worth, by a bound of the solver."""
         if not isfinite(proved):
             return self.none
-        above = proved * SCALE + TOLERANCE * max(abs(proved) * SCALE, 1.0)
-        return min(self.none, floor(above / self.step) * self.step)
+        return min(self.none, floor((proved * SCALE + self.off) / self.step) * self.step)
 
-    def answer(self, gap_wanted: float) -> Answer:
+    @property
+    def impossible(self) -> bool:
         import highspy
 
+        return bool(self.highs.getModelStatus() == highspy.HighsModelStatus.kInfeasible)
+
+    def answer(self) -> Answer:
+        import highspy
+
+        if self.impossible:
+            raise ProblemError(["shelf: no plan keeps all limits without the ways that are ruled out"])
         status, info = self.highs.getModelStatus(), self.highs.getInfo()
-        if status == highspy.HighsModelStatus.kInfeasible:
-            raise ProblemError(
-                ["shelf: no plan keeps all limits; more minutes, or a way that takes nothing, would help"]
-            )
         plans = [] if self.start is None else [self.start]
         if info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
             plans.append(self.program.plan([round(value) for value in self.highs.getSolution().col_value]))
@@ -204,7 +236,7 @@ class _Run:
         bound = max(worth, self._bound(info.mip_dual_bound))
         if bound == worth:
             ended = Ended.OPTIMAL
-        elif gap(worth, bound) <= gap_wanted:
+        elif status == highspy.HighsModelStatus.kOptimal:
             ended = Ended.WITHIN
         else:
             ended = Ended.STOPPED if self.stop.is_set() else Ended.TIME
