@@ -345,6 +345,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.BenchNext, ("next",)),
         (shapes.WhyAnswer, ("why", "U2")),
         (shapes.TellsAnswer, ("tells", "U2")),
+        (shapes.PartsAnswer, ("parts", "U2")),
         (shapes.MoneyAnswer, ("money", "U1")),
         (shapes.ProofAnswer, ("proof", "U1")),
         (shapes.MapCheck, ("map", "check", str(file))),
@@ -570,3 +571,24 @@ def test_marks_without_any_mark_say_how_to_log_one(unit: Run) -> None:
     refused = unit("stock", "12 frogs")
     assert refused.exit_code == 2
     assert "'frogs' has no value" in refused.stderr
+
+
+def test_parts_says_what_to_do_with_each_part_and_what_is_best_for_the_whole(unit: Run) -> None:
+    unit("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 20", "--donor")
+    unit("log", "U1", "tried standby-light works", "tried fans-turn works", "saw lamp-door-tab broken-off close")
+    answer = shapes.PartsAnswer.model_validate(said(unit("parts", "U1", "--json")))
+    worths = [one.worth for one in answer.wholes]
+    assert worths == sorted(worths, reverse=True)
+    assert answer.margin == pytest.approx(worths[0] - worths[1])
+    tab = answer.parts[0]
+    assert tab.parts == ["lamp-door-tab"]
+    assert {one.kind for one in tab.options} == {"keep", "mend", "take", "buy"}
+    assert all(len(one.works) == 1 and 0.0 <= one.works[0] <= 1.0 for one in tab.options)
+    best = next(one for one in tab.options if one.chosen)
+    assert best.worth == pytest.approx(worths[0])
+    assert best.cautions
+    shown = unit("parts", "U1", "--most", "1").output
+    assert shown.startswith("BEST  Work on it: worth EUR ")
+    assert f"lamp-door-tab: {show.chance(tab.p_blocks)} likely to stop something" in shown
+    assert "D1 still holds it" in " ".join(shown.split())
+    assert f"{len(answer.parts) - 1} more suspects" in shown

@@ -97,7 +97,7 @@ def test_a_unit_that_cannot_be_thought_through_is_named(run: Run, monkeypatch: p
     def refused(*_: object) -> None:
         raise ContradictionError("These cannot all be true.", [1])
 
-    monkeypatch.setattr("knowngood.bench.shelf.facts.belief", refused)
+    monkeypatch.setattr("knowngood.bench.shelf.facts.donor_priors", refused)
     run("unit", "new", "--map", MAP, "--paid", "EUR 45")
     run("unit", "new", "--map", MAP, "--paid", "EUR 45")
     run("log", "U1", "saw exhaust-fan missing")

@@ -19,6 +19,7 @@ from knowngood.bench.references import measuring
 from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for
 from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store, utc_now
+from knowngood.bench.supply import supply
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.log import events as ev
@@ -27,6 +28,7 @@ from knowngood.log.state import LOOK_MINUTES, Flag, Replay, as_of, considered
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
+from knowngood.money.choices import Choices, choices
 from knowngood.money.ledger import Ledger, ledger
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.policies import POLICIES
@@ -163,6 +165,17 @@ def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
         name = store.unit_id(unit)
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
     return device, as_of(log, utc_now())
+
+
+def choices_of(store: Store, unit: str, most: int = 3) -> tuple[Choices, str, int]:
+    """What to do with each part of a unit and what is best for the whole, the currency, and the line up to which that
+    goes. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    name, donors, judged_by = store.unit_id(unit), donor_priors(store, unit), measuring(store, unit)
+    bench = _terms_of(store, device, name, log)
+    now = believe(device, log, donors=donors, measuring=judged_by)
+    found = choices(device, log, now, bench, supply(store, device, name), donors=donors, measuring=judged_by, most=most)
+    return found, bench.currency, log.seq
 
 
 def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:

@@ -11,6 +11,7 @@ from typing import Annotated
 
 import typer
 
+from knowngood.cli import parts
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.orders import arrived, orders
 from knowngood.cli.shelf import market, shelf_app
@@ -34,6 +35,7 @@ app.add_typer(bench_app, name="bench")
 app.add_typer(shelf_app, name="shelf")
 for command in (market, orders, arrived):
     app.command()(command)
+app.command("parts")(parts.parts)
 
 
 @unit_app.command("new")

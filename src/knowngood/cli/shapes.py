@@ -15,6 +15,7 @@ from knowngood.cli.book_shapes import BookAnswer as BookAnswer
 from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
+from knowngood.cli.parts_shapes import PartsAnswer
 from knowngood.cli.shape import Shape as Shape
 from knowngood.cli.shelf_shapes import ArrivedAnswer as ArrivedAnswer
 from knowngood.cli.shelf_shapes import MarketAnswer as MarketAnswer
@@ -445,7 +446,7 @@ class ErrorAnswer(Shape):
 
 ANSWERS: tuple[type[Shape], ...] = (
     *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
-    MoneyAnswer,
+    *(PartsAnswer, MoneyAnswer),
     *(
         ProofAnswer,
         MapCheck,

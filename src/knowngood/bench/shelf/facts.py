@@ -6,8 +6,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
-from knowngood.bench.donors import Vector, belief, on_shelf
+from knowngood.belief.story import Donors
+from knowngood.bench.donors import Vector, donor_priors, on_shelf
 from knowngood.bench.market import Market, market
+from knowngood.bench.references import measuring
 from knowngood.bench.revisions import Reader
 from knowngood.bench.settings import BenchSettings
 from knowngood.bench.stock import StockPart, moves, moving_logs
@@ -39,6 +41,8 @@ class OnBench:
     log: Replay
     belief: Belief
     terms: Terms
+    donors: Donors | None = None
+    """What its parts from other units brought along."""
 
 
 @dataclass(frozen=True)
@@ -108,14 +112,16 @@ def _on_bench(
     device, log = replayed(store, one.id)
     if log.state.exit:
         return None
+    donors = None
     if any(not isinstance(line.event, SAYS_NOTHING) for line in log.lines):
-        now = belief(store, one.id)
+        donors = donor_priors(store, one.id)
+        now = believe(device, log, donors=donors, measuring=measuring(store, one.id))
     else:
         key = (one.map_hash, tuple(sorted(log.state.past)))
         if key not in untouched:
             untouched[key] = believe(device, log)
         now = untouched[key]
-    return OnBench(one.id, one.donor, device, log, now, _terms(device, log, settings, sells))
+    return OnBench(one.id, one.donor, device, log, now, _terms(device, log, settings, sells), donors)
 
 
 def _terms(device: Device, log: Replay, settings: BenchSettings, sells: Market) -> Terms:
