@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knowngood.bench import questions, work
-from knowngood.bench.promises import reserved
+from knowngood.bench.reservations import reserved
 from knowngood.bench.store import Store
 
 PART = "exhaust-fan"
@@ -30,7 +30,7 @@ def test_a_reserved_part_comes_from_where_it_is_and_is_offered_to_nobody_else(
         work.log_lines(store, one, [f"saw {PART} missing"])
     assert offered(store, unit)[0] == f"fitted {PART} from new for EUR 17"
     work.log_lines(store, unit, [f"reserved {PART} from {donor.lower()}"])
-    assert reserved(store) == {(donor, PART): [unit]}
+    assert reserved(store) == {(donor, PART): (unit,)}
     line, remark = offered(store, unit)
     assert line == f"fitted {PART} from D1"
     assert remark.endswith("; it is reserved and still in D1: harvest it there first.")

@@ -49,7 +49,7 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "unplugged": {"connection": NAMES},
     "plugged": {"connection": NAMES},
     "removed": {"part": NAMES},
-    "harvested": {"part": NAMES},
+    "harvested": {"part": NAMES, "place": st.none() | TEXTS},
     "fitted": {
         "part": NAMES,
         "origin": st.sampled_from(["D1", "U12", "new", "used", "back"]),
@@ -59,6 +59,7 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "used": {"count": st.integers(1, 999), "lot": st.integers(1, 99).map("S{}".format), "part": st.none() | NAMES},
     "discharged": {"part": NAMES, "reading": st.builds("{} V".format, st.integers(0, 400))},
     "dried": {},
+    "put": {"part": NAMES, "place": TEXTS},
     "declared": {"function": NAMES},
     "waited": {"wait": TENTHS},
     "worked": {"work": TENTHS},

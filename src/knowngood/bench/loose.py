@@ -56,10 +56,19 @@ class Lot:
     place: str
     stocked: int
     used: int
+    time: str
+    """When it was stocked."""
+    note: str
+    """What its line remarks: where it came from."""
 
     @property
     def left(self) -> int:
         return self.stocked - self.used
+
+
+def is_line(text: str) -> bool:
+    """Whether a text is meant as a line about loose parts, right or wrong, and not as a name."""
+    return bool(re.match(rf"\d+ ?[x×]|\d+ |({'|'.join(VERBS)})\b", text.strip(), re.IGNORECASE)) or " " in text.strip()
 
 
 def parse(text: str) -> ev.Event:
@@ -127,11 +136,11 @@ def lots(store: Store, logs: Mapping[str, list[Line]] | None = None) -> dict[str
         if isinstance(line.event, ev.Used):
             taken[line.event.lot] = taken.get(line.event.lot, 0) + line.event.count
     return {
-        f"S{line.seq}": Lot(
-            f"S{line.seq}", line.event.part, line.event.place, line.event.count, taken.get(f"S{line.seq}", 0)
+        (name := f"S{line.seq}"): Lot(
+            name, event.part, event.place, event.count, taken.get(name, 0), line.time, event.note
         )
         for line in bench
-        if isinstance(line.event, Stocked)
+        if isinstance(event := line.event, Stocked)
     }
 
 

@@ -1,10 +1,8 @@
-"""Which part is promised to which unit, by the units' own logs, and whether it still is to be had."""
+"""Whether a part that is promised to a unit still is to be had, and by whom."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
-
+from knowngood.bench.reservations import Reserved
 from knowngood.bench.stock import stock
 from knowngood.bench.store import Store
 from knowngood.log.state import replay
@@ -13,18 +11,7 @@ ANY = ("new", "used")
 """Where a part may be reserved from, other than a unit: it is still to be bought."""
 
 
-def reserved(store: Store) -> dict[tuple[str, str], list[str]]:
-    """By the unit it is in or came from, and its name there: the units that a part is reserved for."""
-    found: dict[tuple[str, str], list[str]] = defaultdict(list)
-    for unit in store.units_with("reserved"):
-        state = replay(store.device(unit), store.lines(unit)).state
-        for part, origin in state.incoming.reserved.items():
-            if origin not in ANY and not state.exit:
-                found[origin.upper(), part].append(unit)
-    return dict(found)
-
-
-def of_others(all_reserved: Mapping[tuple[str, str], Sequence[str]], unit: str) -> set[tuple[str, str]]:
+def of_others(all_reserved: Reserved, unit: str) -> set[tuple[str, str]]:
     """The parts that are reserved, and not for this unit."""
     return {part for part, units in all_reserved.items() if unit not in units}
 

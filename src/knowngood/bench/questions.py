@@ -14,8 +14,9 @@ from knowngood.belief.what_if import ask, everything
 from knowngood.bench.coming import coming
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
-from knowngood.bench.promises import of_others, reserved
+from knowngood.bench.promises import of_others
 from knowngood.bench.references import measuring
+from knowngood.bench.reservations import reserved
 from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for
 from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store, utc_now

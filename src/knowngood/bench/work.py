@@ -94,6 +94,8 @@ class Draft:
                 raise LineError(f"'{text}': {self.unit} was bought already, by its line 1.")
             case ev.Fitted():
                 event = self._with_origin(text, event)
+            case ev.Put(part=part) if part != ev.UNIT:
+                self._on_the_shelf(text, part)
             case ev.Used():
                 self._in_stock(text, event)
             case ev.Undid(line=seq):
@@ -127,6 +129,13 @@ class Draft:
     def _in_stock(self, text: str, event: ev.Used) -> None:
         """Raises LineError if so many are not left in the lot."""
         loose.enough(text, event, loose.lots(self.store, {self.unit: self.lines}))
+
+    def _on_the_shelf(self, text: str, part: str) -> None:
+        """Raises LineError if a part that was harvested here is in another unit now."""
+        moved = moves({**moving_logs(self.store), self.unit: (self.device, self.lines)})
+        if not any((one.unit, one.part) == (self.unit, part) for one in moved.shelf):
+            into = [to for (to, _), one in moved.taken.items() if (one.unit, one.part) == (self.unit, part)]
+            raise LineError(f"'{text}': '{part}' of {self.unit} is in {into[-1]} now, not on the shelf.")
 
     def _with_origin(self, text: str, event: ev.Fitted) -> ev.Fitted:
         """The event with its origin as stored, if the part is there to be fitted."""

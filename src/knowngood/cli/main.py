@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import parts
+from knowngood.cli import parts, stock
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.orders import arrived, orders
 from knowngood.cli.shelf import market, shelf_app
@@ -99,6 +99,7 @@ def log(
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions, work
         from knowngood.bench.marks import marks_of
+        from knowngood.bench.reservations import taken_from_others
         from knowngood.cli import answers, marks, shapes, show
 
         added = work.log_lines(store, unit, _typed(lines, file))
@@ -109,6 +110,7 @@ def log(
             lines=answers.lines(added, among=everything),
             readings=answers.readings(questions.readings_of(store, unit, [line.seq for line in added])),
             marks=marks.marks(marks_of(store, unit, marked) if marked else []),
+            warnings=taken_from_others(store, store.unit_id(unit), added),
             log_seq=everything[-1].seq,
         )
         answer(shape, as_json, show.logged)
@@ -310,42 +312,8 @@ def marks_seen(unit: UnitName, home: Home = None, as_json: Json = False) -> None
         answer(shapes.MarksAnswer(unit=store.unit_id(unit), log_seq=seq, marks=found), as_json, marks.show)
 
 
-@app.command("stock")
-def stock(
-    lines: Annotated[
-        list[str] | None,
-        typer.Argument(metavar="[LINE]...", help="Lines about loose parts to log first, each in quotes."),
-    ] = None,
-    home: Home = None,
-    as_json: Json = False,
-) -> None:
-    """Lists what is on the shelf: loose small parts, and parts that were harvested and are in no unit.
-
-    Lines: 'stocked 25 x resistor 10 ohm 1 % 0805 in drawer 3' makes a lot, 'used 2 of S3' takes from it (in a unit's
-    log: 'used 2 of S3 on PART'), 'undid 3' takes line 3 of the bench's log back, 'redid 3' brings it again.
-
-    Example: knowngood stock "25 x resistor 10 ohm 1 % 0805 in drawer 3"
-    """
-    with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import loose
-        from knowngood.bench.revisions import on_shelf
-        from knowngood.cli import marks, shapes
-
-        loose.change(store, lines or [])
-        lots = marks.lots(loose.lots(store).values())
-        rows = [
-            shapes.StockRow(
-                part=one.part, what=one.what, unit=one.unit, map=one.map_name, time=one.time, revision=revision
-            )
-            for one, revision in on_shelf(store).items()
-        ]
-        said = [f"{lot.lot:<5} {lot.left:>5} x {lot.part:<40} {lot.place}".rstrip() for lot in lots]
-        said += [
-            f"{row.part:<24} from {row.unit:<4} {row.what}" + (f", {row.revision}" if row.revision else "")
-            for row in rows
-        ]
-        text = "\n".join(said) or "Nothing on the shelf."
-        answer(shapes.StockAnswer(loose=lots, parts=rows), as_json, words, text)
+app.command("stock")(stock.stock)
+app.command("label")(stock.label)
 
 
 @map_app.command("check")

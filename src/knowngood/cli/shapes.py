@@ -12,7 +12,6 @@ from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
 from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
-from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.parts_shapes import PartsAnswer
@@ -22,6 +21,8 @@ from knowngood.cli.shelf_shapes import MarketAnswer as MarketAnswer
 from knowngood.cli.shelf_shapes import OrdersAnswer as OrdersAnswer
 from knowngood.cli.shelf_shapes import ShelfAnswer as ShelfAnswer
 from knowngood.cli.shelf_shapes import ShelfPlanAnswer as ShelfPlanAnswer
+from knowngood.cli.stock_shapes import LabelAnswer as LabelAnswer
+from knowngood.cli.stock_shapes import StockAnswer as StockAnswer
 from knowngood.handbook.readings import Conformity
 
 
@@ -134,6 +135,7 @@ class Logged(Shape):
     marks: list[MarkShape] = Field(
         [], description="What each mark seen among them can mean, and what replaces the part"
     )
+    warnings: list[str] = Field([], description="What to mind: a part that was taken is reserved for another unit")
     log_seq: int = Field(description="The unit's last line after this")
 
 
@@ -329,26 +331,6 @@ class MapList(Shape):
     maps: list[MapRow] = Field(description="The maps that come along, by name")
 
 
-class StockRow(Shape):
-    """One part on the shelf."""
-
-    part: str = Field(description="The part's name")
-    what: str = Field(description="The part in words")
-    unit: str = Field(description="The unit it was harvested from")
-    map: str = Field(description="Name of that unit's map")
-    time: str = Field(description="When it was harvested: UTC, ISO 8601")
-    revision: str = Field(
-        description="'revision B' as it was read off, 'revision not known', or empty for a part that has none"
-    )
-
-
-class StockAnswer(Shape):
-    """`knowngood stock`"""
-
-    loose: list[LotShape] = Field(description="Loose small parts that are left, by kind and value")
-    parts: list[StockRow] = Field(description="Harvested parts, by name of the part, then by time")
-
-
 class BenchAnswer(Shape):
     """`knowngood bench show` and `bench set`"""
 
@@ -458,6 +440,7 @@ ANSWERS: tuple[type[Shape], ...] = (
         ShelfPlanAnswer,
         OrdersAnswer,
         ArrivedAnswer,
+        LabelAnswer,
         BenchAnswer,
         RehearseAnswer,
         BookAnswer,

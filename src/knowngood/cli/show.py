@@ -55,6 +55,8 @@ def logged(out: Console, answer: shapes.Logged) -> None:
             show_one(out, marked[line.seq])
     if any(line.line.startswith("arrived ") for line in answer.lines):
         out.print(Text(f"{answer.unit} wakes up. What it does next: knowngood next {answer.unit}"))
+    for warning in answer.warnings:
+        out.print(Text(f"! {warning}"))
 
 
 def _flagged(out: Console, readings: list[shapes.ReadingShape]) -> None:

@@ -80,6 +80,7 @@ _NAMED = {
     "plugged": "connection",
     "removed": "part",
     "harvested": "part",
+    "put": "part, or 'unit'",
     "fitted": "part",
     "mended": "part",
     "discharged": "part",
@@ -103,6 +104,8 @@ def _names_for(device: Device, verb: str) -> list[str]:
         return [part.id for part in device.parts.values() if part.is_connection]
     if verb == "declared":
         return list(device.functions)
+    if verb == "put":
+        return [*device.parts, ev.UNIT]
     if verb in ("deferred", "resumed"):
         return list(dict.fromkeys((*device.parts, *device.tests, *device.steps)))
     return list(device.parts)

@@ -251,6 +251,11 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return f"There is no part '{part}' on this map."
             if part in state.harvested:
                 return f"'{part}' has left this unit already."
+        case ev.Put(part=part, place=place):
+            if part != ev.UNIT and part not in device.parts:
+                return f"There is no part '{part}' on this map."
+            if part != ev.UNIT and part not in state.harvested:
+                return f"'{part}' has not left this unit. If it has, log 'harvested {part} in {place}'."
         case ev.Fitted(part=part, origin=origin):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."

@@ -403,6 +403,25 @@ class Device:
             for rule in (self.hazards[name].rules if name in self.hazards else ())
         )
 
+    def needed(self, name: str) -> tuple[str, ...]:
+        """The parts that a function cannot do without: what it needs, and what that needs. Of several that stand in for
+        one another none is, and a load of a rail is none."""
+        return self._needed[name]
+
+    @cached_property
+    def _needed(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {part: (part,) for part in self.parts}
+        for function in self.functions.values():
+            found[function.id] = tuple(dict.fromkeys(part for need in function.needs for part in found[need]))
+        return found
+
+    def within(self, part: str) -> tuple[str, ...]:
+        """The part and the assemblies that it is in, the innermost first."""
+        found = [part]
+        while (above := self.parts[found[-1]].parent) is not None and above not in found:
+            found.append(above)
+        return tuple(found)
+
     @cached_property
     def plugs_of(self) -> dict[str, tuple[str, ...]]:
         """For each part: the connections it hangs on (it is the first that they join)."""

@@ -100,7 +100,7 @@ def hands_near(
     near = {one for step in (*opens, *closes) for one in (*device.steps[step].unplugs, *device.steps[step].removes)}
     handled = tuple(handled)
     for part in handled:
-        near |= _assemblies(device, part)
+        near |= set(device.within(part)[1:])
     for name in own:
         if not any(rule.if_touched for rule in device.hazards[name].rules):
             continue
@@ -109,15 +109,6 @@ def hands_near(
         if not carriers & (near | set(handled)):
             near |= {one for one in carriers if device.parts[one].zone in zones} or carriers
     return frozenset(near)
-
-
-def _assemblies(device: Device, part: str) -> set[str]:
-    found: set[str] = set()
-    above = device.parts[part].parent
-    while above is not None and above not in found:
-        found.add(above)
-        above = device.parts[above].parent
-    return found
 
 
 def _standing(device: Device, state: State, act: Act) -> list[Breach]:

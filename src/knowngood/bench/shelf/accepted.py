@@ -13,7 +13,8 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 from pydantic import BeforeValidator
 
 from knowngood.bench.market import EVENTS as MARKET_EVENTS
-from knowngood.bench.promises import ANY, inside, reserved, there
+from knowngood.bench.promises import ANY, inside, there
+from knowngood.bench.reservations import reserved
 from knowngood.bench.shelf.facts import BENCH
 from knowngood.bench.store import BenchEntry, Store
 from knowngood.bench.work import log_lines
@@ -207,6 +208,7 @@ def _reservations(store: Store) -> list[dict[str, str]]:
 
 CARRIES_OUT = (
     *(ev.Planned, ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Noted, ev.Worked, ev.Waited, ev.Paid, ev.Got),
+    ev.Put,
 )
 """Lines after an accepted plan that tell it nothing new."""
 

@@ -23,7 +23,7 @@ from knowngood.plan.terms import Terms, terms
 
 SAYS_NOTHING = (
     *(ev.Bought, ev.Past, ev.Asked, ev.Paid, ev.Got, ev.Worked, ev.Waited, ev.Noted, ev.Priced, ev.Planned),
-    *(ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Lacks, ev.Has, ev.Deferred, ev.Resumed),
+    *(ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Lacks, ev.Has, ev.Deferred, ev.Resumed, ev.Put),
 )
 """Lines that leave the belief of a unit as its map and its past make it."""
 

@@ -16,7 +16,7 @@ from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.findings import Asked, Found, Identified, Noted, Past, Read, Saw, Tried
-from knowngood.log.events.line import ALL, BACK, TAIL, Event
+from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
 from knowngood.log.events.trade import (
     Arrived,
     Bought,
@@ -41,6 +41,7 @@ from knowngood.log.events.work import (
     Mended,
     Opened,
     Plugged,
+    Put,
     Removed,
     Unplugged,
     Used,
@@ -53,6 +54,7 @@ __all__ = [
     "ALL",
     "BACK",
     "EVENTS",
+    "UNIT",
     "AnyEvent",
     "Arrived",
     "Asked",
@@ -80,6 +82,7 @@ __all__ = [
     "Planned",
     "Plugged",
     "Priced",
+    "Put",
     "Read",
     "Redid",
     "Released",
@@ -112,6 +115,7 @@ AnyEvent = Annotated[
     | Plugged
     | Removed
     | Harvested
+    | Put
     | Fitted
     | Mended
     | Used

@@ -19,6 +19,10 @@ MONEY = r"[A-Z]{3} ?-?\d+(?:[.,]\d+)?"
 TIME = r"\d+(?:[.,]\d+)? ?(?:min|h)"
 WORDS = r"(?:(?! -- | in \d).)+?"
 """Free words in front of the tail."""
+PLACE = rf"(?!\d){WORDS}"
+"""Where a thing lies, after ``in``; one that began with a digit would be read as a time."""
+UNIT = "unit"
+"""In ``put unit in PLACE``: the whole of it."""
 TAIL = rf"(?: in (?P<minutes>{TIME}))?(?: -- (?P<note>\S.*))?$"
 
 
