@@ -325,8 +325,8 @@ def test_a_part_moves_from_a_donor_and_the_shelf_knows(unit: Run) -> None:
     assert "revision B" in unit("stock").output
     assert unit("log", "U1", "swapped lamp-door from D1 for EUR 8").exit_code == 0
     assert [one["part"] for one in said(unit("stock", "--json"))["parts"]] == ["ballast", "main-board"]
-    money = shapes.MoneyAnswer.model_validate(said(unit("money", "U1", "--json")))
-    assert money.went_out == "EUR 53"
+    found = shapes.LedgerAnswer.model_validate(said(unit("ledger", "U1", "--json")))
+    assert (found.account.paid, found.account.carried) == ("EUR 45", "EUR -0.08")
 
 
 def test_the_stock_is_told_in_words(unit: Run) -> None:
@@ -377,7 +377,8 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.WhyAnswer, ("why", "U2")),
         (shapes.TellsAnswer, ("tells", "U2")),
         (shapes.PartsAnswer, ("parts", "U2")),
-        (shapes.MoneyAnswer, ("money", "U1")),
+        (shapes.LedgerAnswer, ("ledger", "U1")),
+        (shapes.ShelfLedger, ("ledger", "--by", "past")),
         (shapes.ProofAnswer, ("proof", "U1")),
         (shapes.MapCheck, ("map", "check", str(file))),
         (shapes.MapList, ("map", "list")),

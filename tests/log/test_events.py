@@ -27,7 +27,12 @@ TEXTS = st.from_regex(r"[A-Za-z][A-Za-z0-9,.()]{0,9}( [A-Za-z][A-Za-z0-9,.()]{0,
 READINGS = st.builds("{} {}".format, st.decimals(0, 999, places=2), st.sampled_from(["V", "mV", "ohm", "kohm"]))
 TAIL = {"minutes": st.none() | TENTHS, "note": st.just("") | TEXTS}
 FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
-    "bought": {"map": NAMES, "price": MONEY, "past": st.lists(WORDS, max_size=3).map(tuple)},
+    "bought": {
+        "map": NAMES,
+        "price": MONEY,
+        "past": st.lists(WORDS, max_size=3).map(tuple),
+        "source": st.none() | NAMES,
+    },
     "past": {"what": WORDS},
     "asked": {},
     "saw": {
@@ -67,6 +72,8 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "got": {"amount": MONEY, "what": TEXTS},
     "sold": {"how": st.sampled_from(["working", "as-is"]), "price": MONEY},
     "parted": {"worth": MONEY},
+    "vended": {"part": NAMES, "price": MONEY},
+    "scrapped": {"part": NAMES},
     "priced": {"how": st.sampled_from(["working", "as-is", "parts"]), "price": MONEY},
     "lacks": {"sort": st.sampled_from(["tool", "part"]), "name": TEXTS},
     "has": {"sort": st.sampled_from(["tool", "part"]), "name": TEXTS},

@@ -286,6 +286,18 @@ def test_a_gap_asked_for_is_kept_and_progress_narrows() -> None:
     assert all(one.worth is None or one.worth <= one.bound for one in seen)
 
 
+def test_a_large_shelf_is_narrowed_from_both_ends_first() -> None:
+    problem, seen = trade_shelf(np.random.default_rng(3), 150), []
+    answer = solve(problem, gap=0.01, progress=seen.append)
+    assert answer.ended is Ended.WITHIN
+    assert answer.worth == worth(problem, answer.plan)
+    assert len(seen) >= 2
+    assert answer.bound == seen[-1].bound
+    stopped = solve(problem, gap=0.0, progress=lambda one: signal.raise_signal(signal.SIGINT))
+    assert stopped.ended is Ended.STOPPED
+    assert stopped.bound == answer.bound
+
+
 def test_the_same_seed_gives_the_same_plan() -> None:
     assert solve(LARGE, gap=0.01, seed=3).plan == solve(LARGE, gap=0.01, seed=3).plan
 

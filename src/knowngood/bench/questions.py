@@ -30,7 +30,6 @@ from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.choices import Choices, choices
-from knowngood.money.ledger import Ledger, ledger
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.ranked import Prospect, prospects
@@ -162,7 +161,12 @@ def why_of(store: Store, unit: str) -> tuple[Why, str]:
 def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
     device, log = replayed(store, unit)
     if log.state.exit:
-        left = {"working": "was sold as working", "as-is": "was sold as it is", "parts": "was parted out"}
+        left = {
+            "working": "was sold as working",
+            "as-is": "was sold as it is",
+            "parts": "was parted out",
+            "scrapped": "was scrapped",
+        }
         name = store.unit_id(unit)
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
     return device, as_of(log, utc_now())
@@ -177,13 +181,6 @@ def choices_of(store: Store, unit: str, most: int = 3) -> tuple[Choices, str, in
     now = believe(device, log, donors=donors, measuring=judged_by)
     found = choices(device, log, now, bench, supply(store, device, name), donors=donors, measuring=judged_by, most=most)
     return found, bench.currency, log.seq
-
-
-def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:
-    """The unit's money and time, and the line up to which they go."""
-    device, log = replayed(store, unit)
-    bought = [booking.amount.currency for booking in log.state.bookings[:1]]
-    return ledger(log.state, bought[0] if bought else device.worth.working.currency), log.seq
 
 
 def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
@@ -205,15 +202,16 @@ def terms_for(
     but_not: str = "",
     log: Replay | None = None,
     bench_seq: int | None = None,
+    with_shelf: bool = True,
 ) -> Terms:
     """The bench's rates and shelf for a device; with a unit's ``log``, its prices of the ways out over the map's.
 
     Parts on the shelf are left out if they came out of unit ``but_not``, if they are reserved for another, or if they
-    are known to be of a revision that does not fit in this unit. With ``bench_seq`` the rates and tools are those that
-    held after that line of the bench's log.
+    are known to be of a revision that does not fit in this unit, and without ``with_shelf`` all of them. With
+    ``bench_seq`` the rates and tools are those that held after that line of the bench's log.
     """
     settings = bench_settings(store, bench_seq)
-    fits = _fitting(store, device, but_not, log)
+    fits = _fitting(store, device, but_not, log) if with_shelf else {}
     states = on_shelf(store, fits)
     shelf: dict[str, InStock] = {}
     for one in sorted(fits, key=lambda one: (fits[one], -float(states[one][0]) if one in states else 0.0)):

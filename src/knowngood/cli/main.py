@@ -13,6 +13,7 @@ import typer
 
 from knowngood.cli import parts, stock
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
+from knowngood.cli.ledger import ledger
 from knowngood.cli.orders import arrived, orders
 from knowngood.cli.shelf import market, shelf_app
 
@@ -36,6 +37,7 @@ app.add_typer(shelf_app, name="shelf")
 for command in (market, orders, arrived):
     app.command()(command)
 app.command("parts")(parts.parts)
+app.command("ledger")(ledger)
 
 
 @unit_app.command("new")
@@ -45,6 +47,9 @@ def unit_new(
     past: Annotated[
         list[str] | None,
         typer.Option("--past", help="What happened to it: dropped, wet, surged, hot, aged, opened-before."),
+    ] = None,
+    source: Annotated[
+        str | None, typer.Option("--from", metavar="SOURCE", help="Where it came from, as flea-market.")
     ] = None,
     donor: Annotated[bool, typer.Option("--donor", help="It is bought for its parts (D1, D2, ...).")] = False,
     home: Home = None,
@@ -59,7 +64,7 @@ def unit_new(
         from knowngood.cli import shapes
 
         pasts = [one for text in past or [] for one in text.replace(",", " ").split()]
-        unit = work.new_unit(store, map_, paid, pasts, donor=donor)
+        unit = work.new_unit(store, map_, paid, pasts, donor=donor, source=source)
         device, replay = work.replayed(store, unit)
         shape = shapes.UnitNew(unit=unit, map=device.id, what=device.what, log_seq=replay.seq)
         answer(shape, as_json, words, f"{unit}  {device.what}. Next: knowngood next {unit}")
@@ -265,20 +270,6 @@ def tells(
         seq = belief.log_seq - len(considered)
         shape = advice_answers.tells(store.unit_id(unit), belief, found, seq, considered, most)
         answer(shape, as_json, advice_show.tells)
-
-
-@app.command("money")
-def money(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
-    """Says what a unit has cost and brought, and the time that went in.
-
-    Example: knowngood money U1
-    """
-    with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import questions
-        from knowngood.cli import answers, show
-
-        found, seq = questions.ledger_of(store, unit)
-        answer(answers.money(store.unit_id(unit), found, seq), as_json, show.money)
 
 
 @app.command("proof")

@@ -7,7 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from knowngood.cli import shapes
-from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, format_quantity, minor_digits
+from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, format_quantity
 from knowngood.handbook.quantities import percent as chance
 from knowngood.handbook.readings import OPEN
 
@@ -202,20 +202,6 @@ def _lines(numbers: set[int]) -> str:
             runs.append([number])
     named = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
     return f"{'line' if len(numbers) == 1 else 'lines'} {', '.join(named)}"
-
-
-def money(out: Console, answer: shapes.MoneyAnswer) -> None:
-    table = grid(("line", "right"), ("amount", "right"), ("for", "left"))
-    for booking in answer.bookings:
-        table.add_row(str(booking.seq), booking.amount, booking.what)
-    out.print(table)
-    out.print(Text(f"\nout {answer.went_out}   in {answer.came_in}   profit {answer.profit}"))
-    assumed = (
-        f" ({format_minutes(answer.minutes_assumed)} of it by the map's figures)" if answer.minutes_assumed else ""
-    )
-    out.print(Text(f"time {format_minutes(answer.minutes)}{assumed}"))
-    if answer.profit_per_hour is not None and answer.exit:
-        out.print(Text(f"that is {answer.currency} {answer.profit_per_hour:.{minor_digits(answer.currency)}f} an hour"))
 
 
 def proof(out: Console, answer: shapes.ProofAnswer) -> None:

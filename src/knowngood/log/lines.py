@@ -92,6 +92,8 @@ _NAMED = {
     "ordered": "part",
     "arrived": "part",
     "released": "part",
+    "vended": "part",
+    "scrapped": "part, or 'unit'",
 }
 
 
@@ -104,7 +106,7 @@ def _names_for(device: Device, verb: str) -> list[str]:
         return [part.id for part in device.parts.values() if part.is_connection]
     if verb == "declared":
         return list(device.functions)
-    if verb == "put":
+    if verb in ("put", "scrapped"):
         return [*device.parts, ev.UNIT]
     if verb in ("deferred", "resumed"):
         return list(dict.fromkeys((*device.parts, *device.tests, *device.steps)))

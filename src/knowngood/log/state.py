@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Literal
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
@@ -22,6 +23,9 @@ DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES = 3.0, 25.0, 5.0
 
 PLUG_MINUTES = 1.0
 """The same to unplug a connection, or to make one again."""
+
+LEFT_WHOLE = ("working", "as-is")
+"""Ways out by which a unit left whole."""
 
 STORED = "stored-charge"
 """The hazard whose ``safe_below`` says when a charge counts as let off."""
@@ -58,11 +62,13 @@ class Flag:
 
 @dataclass(frozen=True)
 class Booking:
-    """One amount of money; ``amount`` is negative for what went out."""
+    """One amount of money; ``amount`` is negative for what went out. A ``valuation`` is what a person thought a thing
+    worth: no money moved."""
 
     seq: int
     amount: Money
     what: str
+    kind: Literal["cash", "valuation"] = "cash"
 
 
 @dataclass(frozen=True)
@@ -115,6 +121,7 @@ class State:
     """Hands-on time by the map's figures, where the lines give none."""
     waited: float = 0.0
     exit: str | None = None
+    """How it left the bench: sold ``working`` or ``as-is``, given up for its ``parts``, ``scrapped``."""
 
     @property
     def minutes(self) -> float:
@@ -276,7 +283,10 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return state.ruled_out.misfit(device, event)
         case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
             return state.incoming.misfit(device, event)
-        case ev.Identified(part=part):
+        case ev.Scrapped(part=ev.UNIT):
+            if state.exit in LEFT_WHOLE:
+                return f"It was sold {state.exit.replace('-', ' ')}."
+        case ev.Identified(part=part) | ev.Vended(part=part) | ev.Scrapped(part=part):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."
         case _:
@@ -380,6 +390,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(state, exit=how)
         case ev.Parted():
             return replace(state, exit="parts")
+        case ev.Scrapped(part=ev.UNIT):
+            return replace(state, exit="scrapped")
         case _:
             return state
 
@@ -527,13 +539,13 @@ def _minutes(device: Device, state: State, before: State, event: ev.Event) -> St
 
 
 def _money(state: State, event: ev.Event, seq: int) -> State:
-    amount: Money | None = None
-    what = ""
+    kind: Literal["cash", "valuation"] = "cash"
     match event:
         case ev.Bought(price=price):
             amount, what = -price, "purchase"
         case ev.Fitted(part=part, origin=origin, price=price) if price:
             amount, what = -price, f"{part} from {origin}"
+            kind = "valuation" if origin[:1].isupper() else "cash"  # a unit is not paid for its part
         case ev.Mended(part=part, remedy=remedy, price=price) if price:
             amount, what = -price, f"{part}: {remedy}"
         case ev.Ordered(part=part, supplier=supplier, price=price):
@@ -544,11 +556,13 @@ def _money(state: State, event: ev.Event, seq: int) -> State:
             amount, what = got, reason
         case ev.Sold(price=price, how=how):
             amount, what = price, f"sold {how}"
+        case ev.Vended(part=part, price=price):
+            amount, what = price, f"{part} sold by itself"
         case ev.Parted(worth=worth):
-            amount, what = worth, "parts, as valued"
+            amount, what, kind = worth, "parts, as valued", "valuation"
         case _:
             return state
-    return replace(state, bookings=(*state.bookings, Booking(seq, amount, what)))
+    return replace(state, bookings=(*state.bookings, Booking(seq, amount, what, kind)))
 
 
 def last_effective(lines: Iterable[Line]) -> Line | None:

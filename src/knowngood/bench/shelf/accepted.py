@@ -237,7 +237,7 @@ def _foreseen(unit: str, event: ev.Event, state: State, promised: set[tuple[str,
             return state.planned == "parts" or (unit, part) in promised
         case ev.Sold(how=how):
             return state.planned == {"working": "finish", "as-is": "as-is"}[how]
-        case ev.Parted():
+        case ev.Parted() | ev.Vended() | ev.Scrapped():
             return state.planned == "parts"
         case _:
             return isinstance(event, CARRIES_OUT)

@@ -28,7 +28,9 @@ from knowngood.log.events.trade import (
     Priced,
     Released,
     Reserved,
+    Scrapped,
     Sold,
+    Vended,
 )
 from knowngood.log.events.wishes import Deferred, Has, Lacks, Resumed
 from knowngood.log.events.work import (
@@ -90,11 +92,13 @@ __all__ = [
     "Reserved",
     "Resumed",
     "Saw",
+    "Scrapped",
     "Sold",
     "Tried",
     "Undid",
     "Unplugged",
     "Used",
+    "Vended",
     "Waited",
     "Worked",
     "parse",
@@ -128,6 +132,8 @@ AnyEvent = Annotated[
     | Got
     | Sold
     | Parted
+    | Vended
+    | Scrapped
     | Priced
     | Lacks
     | Has

@@ -34,6 +34,9 @@ if TYPE_CHECKING:
 TOLERANCE = 1e-9
 """By how much of its unit (``SCALE``) the solver may take a column to be worth less than it is. A bound may be too low
 by this for each one of each column; that much is added to it."""
+LARGE = 2000
+"""Columns from which it pays to narrow the gap before the whole program is solved: the solver looks for cuts first, for
+ten seconds and more on 300 units, and tells nothing meanwhile."""
 SCALE = 6000.0
 """Sixtieths of a minor unit in what the solver counts in, so that its figures lie near one."""
 
@@ -107,7 +110,7 @@ def solve(
         run.go(gap, seconds - (perf_counter() - begun), seed)
         if run.impossible and not forbid:
             raise ProblemError(list(_in_the_way(problem, stop)))
-    return run.answer()
+    return run.answer(gap)
 
 
 def _in_the_way(problem: Problem, stop: Event) -> Iterator[str]:
@@ -151,35 +154,72 @@ class _Run:
             self.start = start
         self.step = gcd(*program.worth) or 1
         """Worths of plans differ by multiples of this."""
-        self.none = sum(max(0, worth) * most for worth, most in zip(program.worth, program.most, strict=True))
-        """A bound that needs no proof: all that brings something, and nothing that costs."""
+        self.known = sum(max(0, worth) * most for worth, most in zip(program.worth, program.most, strict=True))
+        """The lowest bound yet; at first one that needs no proof: all that brings something, and nothing that costs."""
         self.off = TOLERANCE * SCALE * sum(program.most)
         """How much too low a bound of the solver may be."""
         self.highs: Highs = _model(program)
 
     def go(self, gap: float, seconds: float, seed: int) -> None:
+        end = perf_counter() + seconds
+        if len(self.program.most) > LARGE:
+            self._narrow(gap, end, seed)
+        if self.start is not None and self.stop.is_set():
+            return
+        if self.start is None or self._open(tally(self.program.problem, self.start).worth, gap):
+            self._run(self.highs, gap, end, seed)
+            self.known = min(self.known, self._bound(self.highs.getInfo().mip_dual_bound))
+
+    def _open(self, worth: int, wanted: float) -> bool:
+        """Whether a plan of this worth is not yet proved good enough."""
+        return gap(worth, self.known) > wanted
+
+    def _narrow(self, wanted: float, end: float, seed: int) -> None:
+        """A bound and a plan near it: the program's relaxation, and the best plan that has whatever is whole there."""
+        import highspy
+
+        loose = _model(self.program)
+        loose.setOptionValue("solve_relaxation", True)
+        self._run(loose, wanted, end, seed)
+        if loose.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return
+        self.known = self._bound(loose.getInfo().objective_function_value)
+        self._say()
+        values = np.array(loose.getSolution().col_value)
+        whole = np.flatnonzero(np.abs(values - values.round()) < 1e-6).astype(np.int32)
+        near = _model(self.program)
+        near.changeColsBounds(len(whole), whole, values[whole].round(), values[whole].round())
+        self._run(near, wanted / 4, end, seed)
+        plan = self._plan_of(near)
+        if plan is not None and (self.start is None or _better(self.program.problem, plan, self.start)):
+            self.start, self.hint = plan, dict(enumerate(self.program.values(plan)))
+            self._say()
+
+    def _say(self) -> None:
+        worth = None if self.start is None else tally(self.program.problem, self.start).worth
+        self.seen.append(Progress(perf_counter() - self.begun, worth, self.known))
+        self._pass_on()
+
+    def _run(self, highs: Highs, gap: float, end: float, seed: int) -> None:
         for name, value in (
             ("mip_rel_gap", gap),
             ("mip_abs_gap", (self.step - 0.5) / SCALE),
             ("dual_feasibility_tolerance", TOLERANCE),
             ("random_seed", seed),
-            # Presolve ties the flows of parts together so that the first relaxation rounds worse, and takes longer: at
-            # 300 units a gap of 0.5 % takes a second without it, and ten with it.
+            # Presolve ties the flows of parts together so that the first relaxation rounds worse, and takes longer.
             ("presolve", "off"),
-            ("time_limit", max(seconds, 0.0)),
+            ("time_limit", max(end - perf_counter(), 0.0)),
         ):
-            self.highs.setOptionValue(name, value)
-        if self.hint:
-            columns, values = (
-                np.array(list(self.hint), dtype=np.int32),
-                np.array(list(self.hint.values()), dtype=np.float64),
-            )
-            self.highs.setSolution(len(columns), columns, values)
-        self.highs.cbMipInterrupt.subscribe(self._look)
-        self.highs.cbSimplexInterrupt.subscribe(self._look)
-        self.highs.cbMipLogging.subscribe(self._tell)
-        self.highs.cbMipImprovingSolution.subscribe(self._tell)
-        thread = Thread(target=self.highs.run, daemon=True)
+            highs.setOptionValue(name, value)
+        if highs is self.highs and self.hint:
+            columns = np.array(list(self.hint), dtype=np.int32)
+            highs.setSolution(len(columns), columns, np.array(list(self.hint.values()), dtype=np.float64))
+        highs.cbMipInterrupt.subscribe(self._look)
+        highs.cbSimplexInterrupt.subscribe(self._look)
+        if highs is self.highs:
+            highs.cbMipLogging.subscribe(self._tell)
+            highs.cbMipImprovingSolution.subscribe(self._tell)
+        thread = Thread(target=highs.run, daemon=True)
         thread.start()
         try:
             while thread.is_alive():
@@ -189,6 +229,13 @@ class _Run:
             if thread.is_alive():
                 self.stop.set()
                 thread.join()
+
+    def _plan_of(self, highs: Highs) -> Plan | None:
+        import highspy
+
+        if highs.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return None
+        return self.program.plan([round(value) for value in highs.getSolution().col_value])
 
     def _pass_on(self) -> None:
         while self.seen:
@@ -208,8 +255,8 @@ class _Run:
     def _bound(self, proved: float) -> int:
         """The most that a plan can be worth, by a bound of the solver."""
         if not isfinite(proved):
-            return self.none
-        return min(self.none, floor((proved * SCALE + self.off) / self.step) * self.step)
+            return self.known
+        return min(self.known, floor((proved * SCALE + self.off) / self.step) * self.step)
 
     @property
     def impossible(self) -> bool:
@@ -217,30 +264,31 @@ class _Run:
 
         return bool(self.highs.getModelStatus() == highspy.HighsModelStatus.kInfeasible)
 
-    def answer(self) -> Answer:
+    def answer(self, wanted: float) -> Answer:
         import highspy
 
         if self.impossible:
             raise ProblemError(["shelf: no plan keeps all limits without the ways that are ruled out"])
-        status, info = self.highs.getModelStatus(), self.highs.getInfo()
-        plans = [] if self.start is None else [self.start]
-        if info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
-            plans.append(self.program.plan([round(value) for value in self.highs.getSolution().col_value]))
+        found = self._plan_of(self.highs)
+        plans = [plan for plan in (self.start, found) if plan is not None]
         if not plans:
             raise StoppedError("Ended before there was any plan for the shelf. Give it more time.")
-        worths = [tally(self.program.problem, plan).worth for plan in plans]
-        worth = max(worths)
-        plan = plans[worths.index(worth)]
+        plan = max(plans, key=lambda one: tally(self.program.problem, one).worth)
+        worth = tally(self.program.problem, plan).worth
         wrong = broken(self.program.problem, plan)
         assert not wrong, f"a plan of the solver that does not hold, which is a mistake of this program: {wrong}"
-        bound = max(worth, self._bound(info.mip_dual_bound))
+        bound = max(worth, self.known)
         if bound == worth:
             ended = Ended.OPTIMAL
-        elif status == highspy.HighsModelStatus.kOptimal:
+        elif not self._open(worth, wanted) or self.highs.getModelStatus() == highspy.HighsModelStatus.kOptimal:
             ended = Ended.WITHIN
         else:
             ended = Ended.STOPPED if self.stop.is_set() else Ended.TIME
         return Answer(plan, worth, bound, ended, perf_counter() - self.begun)
+
+
+def _better(problem: Problem, plan: Plan, than: Plan) -> bool:
+    return tally(problem, plan).worth > tally(problem, than).worth
 
 
 def _hint(program: Program, start: Plan) -> dict[int, int]:
