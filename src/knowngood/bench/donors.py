@@ -72,6 +72,17 @@ def on_shelf(store: Store, parts: Iterable[StockPart]) -> dict[StockPart, Vector
     return found
 
 
+def in_place(store: Store, unit: str, part: Part) -> Vector | None:
+    """The chances of the states of ``part`` if it came out of a unit now that still holds one, (states,).
+
+    None if no state with any chance is common to both. Raises what ``believe`` raises.
+    """
+    now = belief(store, unit)
+    held = now.device.parts[part.id]
+    chances = now.slot(now.posterior, held)[0]
+    return as_fitted(dict(zip(held.states, (float(chance) for chance in chances), strict=True)), part)
+
+
 @dataclass(frozen=True)
 class Origins:
     """What the logs of units say of parts that left them. Each belief is made once: parts that left one unit with

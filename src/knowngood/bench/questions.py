@@ -11,9 +11,12 @@ from knowngood.belief.believe import Belief, believe
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.belief.what_if import ask, everything
+from knowngood.bench.coming import coming
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
+from knowngood.bench.promises import of_others
 from knowngood.bench.references import measuring
+from knowngood.bench.reservations import reserved
 from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for
 from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store, utc_now
@@ -218,7 +221,7 @@ def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
 def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:
     """The terms of a unit on the bench, whose seller can be asked."""
     found = terms_for(store, device, but_not=unit, log=log, bench_seq=bench_seq)
-    return replace(found, seller=True)
+    return replace(found, seller=True, stock={**found.stock, **coming(store, device, log.state.incoming)})
 
 
 def terms_for(
@@ -235,9 +238,9 @@ def terms_for(
 
     An hour costs the floor rate, for what is open, or with ``at_target`` what it ought to bring, for bids.
 
-    Parts on the shelf are left out if they came out of unit ``but_not``, or if they are known to be of a revision that
-    does not fit in this unit, and without ``with_shelf`` all of them. With ``bench_seq`` the rates and tools are those
-    that held after that line of the bench's log.
+    Parts on the shelf are left out if they came out of unit ``but_not``, if they are reserved for another, or if they
+    are known to be of a revision that does not fit in this unit, and without ``with_shelf`` all of them. With
+    ``bench_seq`` the rates and tools are those that held after that line of the bench's log.
     """
     settings = bench_settings(store, bench_seq)
     fits = _fitting(store, device, but_not, log) if with_shelf else {}
@@ -262,10 +265,15 @@ def terms_for(
 def _fitting(store: Store, device: Device, but_not: str, log: Replay | None) -> dict[StockPart, str]:
     """Parts on the shelf that fit in a unit, each with what is to be said of that; nothing of one known to fit."""
     logs = moving_logs(store)
-    moved = moves(logs)
+    moved, taken = moves(logs), of_others(reserved(store), but_not)
     read, fits = Reader(logs, moved), {}
     for one in moved.shelf:
-        if one.map_name != device.id or one.unit == but_not or one.part not in device.parts:
+        if (
+            (one.unit, one.part) in taken
+            or one.map_name != device.id
+            or one.unit == but_not
+            or one.part not in device.parts
+        ):
             continue
         part, revision, was = device.parts[one.part], read.of(one), known_for(log, one.part) if log else None
         if not (revision and was):

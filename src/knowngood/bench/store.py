@@ -78,6 +78,10 @@ class Store:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self.close()
 
+    def now(self) -> str:
+        """The time as a line that is appended now would have it."""
+        return self._clock()
+
     def close(self) -> None:
         """Lets go of this thread's connection; the next question opens it again."""
         connections[self.place.alias].close()

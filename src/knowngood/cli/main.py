@@ -15,6 +15,8 @@ from knowngood.cli import parts, stock
 from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.ledger import ledger
+from knowngood.cli.orders import arrived, orders
+from knowngood.cli.shelf import market, shelf_app
 
 app = typer.Typer(
     name="knowngood",
@@ -32,9 +34,11 @@ bench_app = typer.Typer(help="The bench: its rates, tools and meter.", no_args_i
 app.add_typer(unit_app, name="unit")
 app.add_typer(map_app, name="map")
 app.add_typer(bench_app, name="bench")
-app.command("ledger")(ledger)
+app.add_typer(shelf_app, name="shelf")
+for command in (market, orders, arrived, bid):
+    app.command()(command)
 app.command("parts")(parts.parts)
-app.command("bid")(bid)
+app.command("ledger")(ledger)
 
 
 @unit_app.command("new")

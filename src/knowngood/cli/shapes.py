@@ -25,6 +25,11 @@ from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.parts_shapes import PartsAnswer as PartsAnswer
 from knowngood.cli.shape import IntervalShape as IntervalShape
 from knowngood.cli.shape import Shape as Shape
+from knowngood.cli.shelf_shapes import ArrivedAnswer as ArrivedAnswer
+from knowngood.cli.shelf_shapes import MarketAnswer as MarketAnswer
+from knowngood.cli.shelf_shapes import OrdersAnswer as OrdersAnswer
+from knowngood.cli.shelf_shapes import ShelfAnswer as ShelfAnswer
+from knowngood.cli.shelf_shapes import ShelfPlanAnswer as ShelfPlanAnswer
 from knowngood.cli.stock_shapes import LabelAnswer as LabelAnswer
 from knowngood.cli.stock_shapes import StockAnswer as StockAnswer
 from knowngood.handbook.readings import Conformity
@@ -409,6 +414,11 @@ ANSWERS: tuple[type[Shape], ...] = (
         MapList,
         MarksAnswer,
         StockAnswer,
+        MarketAnswer,
+        ShelfAnswer,
+        ShelfPlanAnswer,
+        OrdersAnswer,
+        ArrivedAnswer,
         LabelAnswer,
         BenchAnswer,
         RehearseAnswer,

@@ -53,6 +53,8 @@ def logged(out: Console, answer: shapes.Logged) -> None:
                 out.print(Text("! Nothing that this map knows reads so there: a slip? Recheck it."))
         if line.seq in marked:
             show_one(out, marked[line.seq])
+    if any(line.line.startswith("arrived ") for line in answer.lines):
+        out.print(Text(f"{answer.unit} wakes up. What it does next: knowngood next {answer.unit}"))
     for warning in answer.warnings:
         out.print(Text(f"! {warning}"))
 

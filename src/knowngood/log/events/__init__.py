@@ -7,6 +7,7 @@ figure counts) and `` -- a remark``.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Annotated, get_args
 
 from pydantic import Field, ValidationError
@@ -180,12 +181,12 @@ def render(event: Event) -> str:
     return f"{verb} {event.words()}{tail}" + (f" -- {event.note}" if event.note else "")
 
 
-def parse(line: str) -> Event:
-    """The event of a canonical line. Raises LineError that shows the form and an example."""
+def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
+    """The event of a canonical line, one of ``events`` by verb. Raises LineError that shows the form and an example."""
     verb, _, rest = " ".join(line.split()).partition(" ")
-    event = EVENTS.get(verb)
+    event = events.get(verb)
     if event is None:
-        raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, EVENTS)}")
+        raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, events)}")
     pattern = event.pattern + ("$" if event is Noted else TAIL)
     match = re.fullmatch(pattern.removesuffix("$"), rest)
     if match is None:
