@@ -28,7 +28,8 @@ Fit = tuple[str, int]
 
 NOTHING_FOUND = (
     *(ev.Bought, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Put, ev.Identified, ev.Noted, ev.Asked),
-    *(ev.Paid, ev.Got, ev.Worked, ev.Waited, ev.Priced, ev.Sold, ev.Parted, ev.Planned),
+    *(ev.Received, ev.Unscrewed, ev.Screwed),
+    *(ev.Paid, ev.Got, ev.Worked, ev.Waited, ev.Priced, ev.Sold, ev.Parted, ev.Planned, ev.Vended, ev.Scrapped),
     *(ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Lacks, ev.Has, ev.Deferred, ev.Resumed),
 )
 """Lines that change no chance of any part. A log of only these, of a unit without a past (which ties its parts), leaves
@@ -69,6 +70,17 @@ def on_shelf(store: Store, parts: Iterable[StockPart]) -> dict[StockPart, Vector
             if prior is not None:
                 found[came] = prior
     return found
+
+
+def in_place(store: Store, unit: str, part: Part) -> Vector | None:
+    """The chances of the states of ``part`` if it came out of a unit now that still holds one, (states,).
+
+    None if no state with any chance is common to both. Raises what ``believe`` raises.
+    """
+    now = belief(store, unit)
+    held = now.device.parts[part.id]
+    chances = now.slot(now.posterior, held)[0]
+    return as_fitted(dict(zip(held.states, (float(chance) for chance in chances), strict=True)), part)
 
 
 @dataclass(frozen=True)

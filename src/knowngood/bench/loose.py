@@ -12,6 +12,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
+from knowngood.bench import corrections
 from knowngood.bench.store import BenchEntry, Store, one_line
 from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.small_parts import SmallPart, read
@@ -100,22 +101,16 @@ def change(store: Store, texts: Iterable[str]) -> list[BenchEntry]:
 
 def _checked(store: Store, text: str) -> str:
     event = parse(text)
-    lines = _lines(store.bench_lines())
-    holding = {line.seq: line.event for line in effective(lines)[0]}
     match event:
         case ev.Used():
             enough(text, event, lots(store))
         case ev.Undid(line=seq):
+            corrections.target(text, event, _lines(store.bench_lines()), "loose parts")
             lot = lots(store).get(f"S{seq}")
-            if seq not in holding:
-                raise LineError(f"'{text}': line {seq} of the bench's log is none about loose parts that holds.")
             if lot and lot.used:
                 raise LineError(f"'{text}': {lot.used} of S{seq} were used. Take these lines back first.")
-        case ev.Redid(line=seq):
-            undone = {line.seq: line.event for line in lines if not isinstance(line.event, (ev.Undid, ev.Redid))}
-            if seq not in undone or seq in holding:
-                raise LineError(f"'{text}': line {seq} of the bench's log was not undone.")
-            again = undone[seq]
+        case ev.Redid():
+            again = corrections.target(text, event, _lines(store.bench_lines()), "loose parts")
             if isinstance(again, ev.Used):
                 enough(ev.render(again), again, lots(store))
         case _:

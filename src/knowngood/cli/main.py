@@ -11,8 +11,12 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import growing, stock
+from knowngood.cli import growing, parts, stock
+from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
+from knowngood.cli.ledger import ledger
+from knowngood.cli.orders import arrived, orders
+from knowngood.cli.shelf import market, shelf_app
 
 app = typer.Typer(
     name="knowngood",
@@ -30,15 +34,26 @@ bench_app = typer.Typer(help="The bench: its rates, tools and meter.", no_args_i
 app.add_typer(unit_app, name="unit")
 app.add_typer(map_app, name="map")
 app.add_typer(bench_app, name="bench")
+app.add_typer(shelf_app, name="shelf")
+for command in (market, orders, arrived, bid):
+    app.command()(command)
+app.command("parts")(parts.parts)
+app.command("ledger")(ledger)
 
 
 @unit_app.command("new")
 def unit_new(
-    map_: Annotated[str, typer.Option("--map", help="A map's name, or its file.")],
     paid: Annotated[str, typer.Option("--paid", help='What it cost, as "EUR 45".')],
+    map_: Annotated[str | None, typer.Option("--map", help="A map's name, or its file.")] = None,
+    candidate: Annotated[
+        str | None, typer.Option("--candidate", help="The offer that was bought, as C1: its log starts the unit's.")
+    ] = None,
     past: Annotated[
         list[str] | None,
         typer.Option("--past", help="What happened to it: dropped, wet, surged, hot, aged, opened-before."),
+    ] = None,
+    source: Annotated[
+        str | None, typer.Option("--from", metavar="SOURCE", help="Where it came from, as flea-market.")
     ] = None,
     donor: Annotated[bool, typer.Option("--donor", help="It is bought for its parts (D1, D2, ...).")] = False,
     home: Home = None,
@@ -49,11 +64,19 @@ def unit_new(
     Example: knowngood unit new --map ceiling-projector --paid "EUR 45" --past dropped
     """
     with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import work
+        from knowngood.bench import candidates, work
         from knowngood.cli import shapes
+        from knowngood.errors import LineError
 
         pasts = [one for text in past or [] for one in text.replace(",", " ").split()]
-        unit = work.new_unit(store, map_, paid, pasts, donor=donor)
+        if candidate and (map_ or pasts):
+            raise LineError("A candidate brings its map and past along: leave --map and --past out.")
+        if candidate:
+            unit = candidates.accept(store, candidate, paid, donor=donor, source=source)
+        elif map_:
+            unit = work.new_unit(store, map_, paid, pasts, donor=donor, source=source)
+        else:
+            raise LineError("Which map? Give --map, or --candidate for an offer that was bought.")
         device, replay = work.replayed(store, unit)
         shape = shapes.UnitNew(unit=unit, map=device.id, what=device.what, log_seq=replay.seq)
         answer(shape, as_json, words, f"{unit}  {device.what}. Next: knowngood next {unit}")
@@ -314,20 +337,6 @@ def before_power(unit: UnitName, home: Home = None, as_json: Json = False) -> No
 
         found, currency = questions.before_power_of(store, unit)
         answer(assembly.before_power(store.unit_id(unit), found, currency), as_json, assembly.show_before_power)
-
-
-@app.command("money")
-def money(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
-    """Says what a unit has cost and brought, and the time that went in.
-
-    Example: knowngood money U1
-    """
-    with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import questions
-        from knowngood.cli import answers, show
-
-        found, seq = questions.ledger_of(store, unit)
-        answer(answers.money(store.unit_id(unit), found, seq), as_json, show.money)
 
 
 @app.command("proof")

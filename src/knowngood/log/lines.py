@@ -104,6 +104,8 @@ _NAMED = {
     "ordered": "part",
     "arrived": "part",
     "released": "part",
+    "vended": "part",
+    "scrapped": "part, or 'unit'",
 }
 
 
@@ -116,7 +118,7 @@ def _names_for(device: Device, verb: str) -> list[str]:
         return [part.id for part in device.parts.values() if part.is_connection]
     if verb == "declared":
         return list(device.functions)
-    if verb == "put":
+    if verb in ("put", "scrapped"):
         return [*device.parts, ev.UNIT]
     if verb in ("deferred", "resumed"):
         return list(dict.fromkeys((*device.parts, *device.tests, *device.steps)))
@@ -266,7 +268,7 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
             return event.model_copy(update={"sort": spelt.get(sort.lower(), sort)})
         case ev.Past(what=what) if what not in PASTS:
             raise LineError(f"No past '{what}'. {similar(what, PASTS)}", nearest(what, PASTS))
-        case ev.Bought(past=past):
+        case ev.Bought(past=past) | ev.Offered(past=past):
             for what in past:
                 if what not in PASTS:
                     raise LineError(f"No past '{what}'. {similar(what, PASTS)}", nearest(what, PASTS))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Literal
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
@@ -26,12 +27,15 @@ DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES = 3.0, 25.0, 5.0
 PLUG_MINUTES = 1.0
 """The same to unplug a connection, or to make one again."""
 
+LEFT_WHOLE = ("working", "as-is")
+"""Ways out by which a unit left whole."""
+
 STORED = "stored-charge"
 """The hazard whose ``safe_below`` says when a charge counts as let off."""
 
 ACTS = (
     *(ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended),
-    *(ev.Dried, ev.Past),
+    *(ev.Dried, ev.Past, ev.Received),
 )
 """Events after which what worked before has to be shown again."""
 
@@ -61,11 +65,13 @@ class Flag:
 
 @dataclass(frozen=True)
 class Booking:
-    """One amount of money; ``amount`` is negative for what went out."""
+    """One amount of money; ``amount`` is negative for what went out. A ``valuation`` is what a person thought a thing
+    worth: no money moved."""
 
     seq: int
     amount: Money
     what: str
+    kind: Literal["cash", "valuation"] = "cash"
 
 
 @dataclass(frozen=True)
@@ -122,6 +128,7 @@ class State:
     """Hands-on time by the map's figures, where the lines give none."""
     waited: float = 0.0
     exit: str | None = None
+    """How it left the bench: sold ``working`` or ``as-is``, given up for its ``parts``, ``scrapped``."""
 
     @property
     def minutes(self) -> float:
@@ -290,7 +297,10 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             if step in state.met.steps - set(device.steps):
                 return None
             return state.fasteners.misfit(device, state.open_steps, event)
-        case ev.Identified(part=part):
+        case ev.Scrapped(part=ev.UNIT):
+            if state.exit in LEFT_WHOLE:
+                return f"It was sold {state.exit.replace('-', ' ')}."
+        case ev.Identified(part=part) | ev.Vended(part=part) | ev.Scrapped(part=part):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."
         case _:
@@ -307,7 +317,7 @@ def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
 
 def _bench(device: Device, state: State, event: ev.Event) -> State:
     match event:
-        case ev.Bought(past=past):
+        case ev.Bought(past=past) | ev.Offered(past=past):
             return replace(state, past=tuple(dict.fromkeys((*state.past, *past))), wet=state.wet or "wet" in past)
         case ev.Past(what=what):
             return replace(state, past=tuple(dict.fromkeys((*state.past, what))), wet=state.wet or what == "wet")
@@ -404,6 +414,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(state, exit=how)
         case ev.Parted():
             return replace(state, exit="parts")
+        case ev.Scrapped(part=ev.UNIT):
+            return replace(state, exit="scrapped")
         case _:
             return state
 
@@ -551,13 +563,13 @@ def _minutes(device: Device, state: State, before: State, event: ev.Event) -> St
 
 
 def _money(state: State, event: ev.Event, seq: int) -> State:
-    amount: Money | None = None
-    what = ""
+    kind: Literal["cash", "valuation"] = "cash"
     match event:
         case ev.Bought(price=price):
             amount, what = -price, "purchase"
         case ev.Fitted(part=part, origin=origin, price=price) if price:
             amount, what = -price, f"{part} from {origin}"
+            kind = "valuation" if origin[:1].isupper() else "cash"  # a unit is not paid for its part
         case ev.Mended(part=part, remedy=remedy, price=price) if price:
             amount, what = -price, f"{part}: {remedy}"
         case ev.Ordered(part=part, supplier=supplier, price=price):
@@ -568,17 +580,19 @@ def _money(state: State, event: ev.Event, seq: int) -> State:
             amount, what = got, reason
         case ev.Sold(price=price, how=how):
             amount, what = price, f"sold {how}"
+        case ev.Vended(part=part, price=price):
+            amount, what = price, f"{part} sold by itself"
         case ev.Parted(worth=worth):
-            amount, what = worth, "parts, as valued"
+            amount, what, kind = worth, "parts, as valued", "valuation"
         case _:
             return state
-    return replace(state, bookings=(*state.bookings, Booking(seq, amount, what)))
+    return replace(state, bookings=(*state.bookings, Booking(seq, amount, what, kind)))
 
 
 def last_effective(lines: Iterable[Line]) -> Line | None:
     """The line that an undo takes back: the last that holds, but never the purchase."""
     plain, _ = effective(lines)
-    return next((line for line in reversed(plain) if not isinstance(line.event, ev.Bought)), None)
+    return next((line for line in reversed(plain) if not isinstance(line.event, (ev.Bought, ev.Offered))), None)
 
 
 def last_undone(lines: Iterable[Line]) -> Line | None:

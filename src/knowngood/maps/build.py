@@ -241,6 +241,7 @@ def _function(name: str, table: FunctionTable) -> Function:
         any_of=tuple(tuple(group) for group in table.any_of),
         spoiled_by=tuple(table.spoiled_by),
         wanted=table.wanted,
+        without=table.without,
         nominal=table.nominal,
         to_ground=table.to_ground if table.nominal is not None else None,
         short_below=table.short_below,

@@ -157,6 +157,8 @@ class Function:
     any_of: tuple[tuple[str, ...], ...] = ()
     spoiled_by: tuple[str, ...] = ()
     wanted: bool = False
+    without: Money | None = None
+    """What a unit brings less that is sold without it, declared; None where it may not be."""
     nominal: Expected | None = None
     to_ground: Expected | None = None
     short_below: float = 2.0

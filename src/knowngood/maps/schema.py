@@ -301,6 +301,9 @@ class FunctionTable(Table):
     any_of: list[Group] = Field([], description="Groups of which one member is enough")
     spoiled_by: list[Name] = Field([], description="Rails whose short takes this down too")
     wanted: bool = Field(False, description="A person pays for it: it must work in the end")
+    without: Price | None = Field(
+        None, description="What a unit brings less without it, declared; if not given, it is not sold without it"
+    )
     tried: TryTable | None = Field(None, description="How a person tries it")
     nominal: VoltLimits | None = Field(None, description="Makes it a rail with a voltage")
     probe: ProbeTable | None = Field(None, description="Where a rail is measured")

@@ -113,7 +113,7 @@ def _facts(device: Device, told: Replay) -> _Facts:
     known = _Facts({part: set() for part in device.parts})
     for line, before in zip(told.lines, told.before, strict=True):
         match line.event:
-            case ev.Bought(past=past):
+            case ev.Bought(past=past) | ev.Offered(past=past):
                 known.wet = "wet" in past
             case ev.Past(what="wet"):
                 known.wet = True

@@ -7,6 +7,7 @@ figure counts) and `` -- a remark``.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Annotated, get_args
 
 from pydantic import Field, ValidationError
@@ -17,6 +18,7 @@ from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
+from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.teardown import Met
 from knowngood.log.events.trade import (
     Arrived,
@@ -29,7 +31,9 @@ from knowngood.log.events.trade import (
     Priced,
     Released,
     Reserved,
+    Scrapped,
     Sold,
+    Vended,
 )
 from knowngood.log.events.wishes import Deferred, Has, Lacks, Resumed
 from knowngood.log.events.work import (
@@ -56,6 +60,7 @@ __all__ = [
     "BACK",
     "EVENTS",
     "UNIT",
+    "Accepted",
     "AnyEvent",
     "Arrived",
     "Asked",
@@ -77,6 +82,7 @@ __all__ = [
     "Mended",
     "Met",
     "Noted",
+    "Offered",
     "Opened",
     "Ordered",
     "Paid",
@@ -87,12 +93,15 @@ __all__ = [
     "Priced",
     "Put",
     "Read",
+    "Received",
     "Redid",
+    "Refused",
     "Released",
     "Removed",
     "Reserved",
     "Resumed",
     "Saw",
+    "Scrapped",
     "Screwed",
     "Sold",
     "Tried",
@@ -100,6 +109,7 @@ __all__ = [
     "Unplugged",
     "Unscrewed",
     "Used",
+    "Vended",
     "Waited",
     "Worked",
     "parse",
@@ -107,7 +117,11 @@ __all__ = [
 ]
 
 AnyEvent = Annotated[
-    Bought
+    Offered
+    | Refused
+    | Accepted
+    | Received
+    | Bought
     | Past
     | Asked
     | Saw
@@ -137,6 +151,8 @@ AnyEvent = Annotated[
     | Got
     | Sold
     | Parted
+    | Vended
+    | Scrapped
     | Priced
     | Lacks
     | Has
@@ -168,12 +184,12 @@ def render(event: Event) -> str:
     return f"{verb} {event.words()}{tail}" + (f" -- {event.note}" if event.note else "")
 
 
-def parse(line: str) -> Event:
-    """The event of a canonical line. Raises LineError that shows the form and an example."""
+def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
+    """The event of a canonical line, one of ``events`` by verb. Raises LineError that shows the form and an example."""
     verb, _, rest = " ".join(line.split()).partition(" ")
-    event = EVENTS.get(verb)
+    event = events.get(verb)
     if event is None:
-        raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, EVENTS)}")
+        raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, events)}")
     pattern = event.pattern + ("$" if event is Noted else TAIL)
     match = re.fullmatch(pattern.removesuffix("$"), rest)
     if match is None:
