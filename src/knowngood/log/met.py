@@ -81,8 +81,9 @@ def facts(device: Device, lines: Iterable[tuple[int, ev.Event, Set[str]]]) -> di
                     for key in ("kind", "behind", "step", "joins", "latch", "reversible")
                     if (value := getattr(event, key))
                 }
-                timed = {"opened": event.minutes} if event.sort == "step" and event.minutes is not None else {}
-                found[name] = replace(fact, seq=seq, met=True, **said, **timed)
+                found[name] = replace(fact, seq=seq, met=True, **said)
+                if event.sort == "step" and event.minutes is not None:
+                    found[name] = replace(found[name], opened=event.minutes)
                 if event.sort == "step" and name not in order:
                     order.append(name)
             case ev.Opened(step=step):

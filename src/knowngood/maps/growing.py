@@ -1,8 +1,8 @@
 """A map grown from what a teardown met: new entries in its text, and what the teardown says otherwise than the map.
 
 On a starter map, which is of no one model, how it opens is a guess, and the teardown goes before it. On any other map
-what the teardown says otherwise is a conflict: it is shown, and the map stays as it is. A part comes in only with a kind
-that a person said or agreed to. What nobody knows of a new entry is set on the safe or plain side, and said
+what the teardown says otherwise is a conflict: it is shown, and the map stays as it is. A part comes in only with a
+kind that a person said or agreed to. What nobody said of a new entry is set on the plain or the safe side, and named
 (``Grown.assumed``).
 """
 
@@ -24,14 +24,14 @@ from knowngood.maps.naming import PLUG_KINDS, in_words, proposed_kind
 from knowngood.maps.read import Path_
 from knowngood.maps.rewrite import Changes, block, flow
 from knowngood.maps.schema import ConnectionTable, FastenerTable, MapTable, PartTable, StepTable
-from knowngood.maps.shape import nearest, similar
+from knowngood.maps.shape import similar
 
 UNTIMED = 5.0
 """Minutes to open a step of which no line gives the time (common practice, no source)."""
 
 ALL_ELSE, ALL_ELSE_MINUTES = "all-else", 5.0
-"""The function that new parts hang on until somebody says what they are for, and the time to try it (common practice, no
-source)."""
+"""The function that new parts hang on until somebody says what they are for, and the time to try it (common practice,
+no source)."""
 
 NO_SORT, NO_DRIVER = "screw", "not noted"
 """Thread and driver of fasteners of which no line says them."""
@@ -88,9 +88,9 @@ def grow(
     for one, kind in yes.items():
         known = [fact.name for fact in facts.values() if fact.met and fact.sort != "step"]
         if one not in known:
-            raise NotFoundError(f"No part or plug '{one}' was met. {similar(one, known)}", nearest(one, known))
+            raise NotFoundError(f"No part or plug '{one}' was met. {similar(one, known)}")
         if kind not in kinds():
-            raise NotFoundError(f"No part kind '{kind}' for '{one}'. {similar(kind, kinds())}", nearest(kind, kinds()))
+            raise NotFoundError(f"No part kind '{kind}' for '{one}'. {similar(kind, kinds())}")
     return _Growth(text, file, table, facts, yes, agreed, name, unit).grown()
 
 
@@ -121,10 +121,11 @@ class _Growth:
     def grown(self) -> Grown:
         chosen = self._kinds()
         plugs = self._plugs(chosen)
+        self.come = {*self.parts, *chosen}
         steps = [fact for fact in self.facts.values() if fact.sort == "step"]
         for fact in steps:
             self._order(fact)
-        coming_off = self._coming_off([*chosen, *plugs])
+        coming_off = self._coming_off()
         self._new_parts("parts", "parts", {one: kind for one, kind in chosen.items() if one not in plugs}, {})
         self._new_parts("connections", "parts", {one: chosen[one] for one in plugs}, plugs)
         self._known_parts()
@@ -219,9 +220,8 @@ class _Growth:
             waiting += new
         return found - {step}
 
-    def _coming_off(self, new: Iterable[str]) -> dict[tuple[str, str], list[str]]:
+    def _coming_off(self) -> dict[tuple[str, str], list[str]]:
         """What opening each step unplugs and removes then, by step and key, where that changes."""
-        come = set(new)
         lists: dict[tuple[str, str], list[str]] = {}
 
         def of(step: str, key: str) -> list[str]:
@@ -229,7 +229,7 @@ class _Growth:
             return lists.setdefault((step, key), list(getattr(known, key)) if known else [])
 
         for name, fact in self.facts.items():
-            if not fact.step or not (name in self.parts or name in come):
+            if not fact.step or name not in self.come:
                 continue
             key = "unplugs" if fact.sort == "plug" else "removes"
             others = [one for one, step in self.table.access.items() if name in getattr(step, key) and one != fact.step]
@@ -320,7 +320,7 @@ class _Growth:
     # ---- parts ------------------------------------------------------------------------------------------------------
 
     def _behind(self, fact: Fact) -> str | None:
-        """The step behind which something lies: said, else the one that comes off with it goes before, else the last."""
+        """The step behind which it lies: said, else the one before that with which it comes off, else the last."""
         if fact.behind:
             return fact.behind[-1]
         if fact.step:
@@ -364,10 +364,11 @@ class _Growth:
 
     def _known_plug(self, fact: Fact, part: ConnectionTable, path: Path_) -> None:
         if fact.joins and set(fact.joins) != set(part.joins):
-            known = all(one in self.parts for one in fact.joins)
-            if self.table.starter and known:
-                self.changes.put((*path, "joins"), f"[{', '.join(fact.joins)}]")
-            else:
+            known = all(one in self.come for one in fact.joins)
+            more = set(fact.joins) > set(part.joins)  # what was left out when the plug came in
+            if known and (self.table.starter or more):
+                self.changes.put((*path, "joins"), flow(fact.joins))
+            elif not more:
                 self._conflict(fact, "joins", (*path, "joins"), _and(part.joins), _and(fact.joins))
         if fact.latch and fact.latch != part.latch:
             if part.latch is None:
