@@ -95,7 +95,7 @@ def show(out: Console, found: GrownAnswer) -> None:
         for one in found.conflicts
     ]
     if found.difference:
-        out.print(Text(found.difference))
+        out.print(Text(found.difference), soft_wrap=True)
     told("Kinds", kinds)
     told("Left out", [f"{one.name}: {one.why}" for one in found.left_out])
     told("Assumed", found.assumed)

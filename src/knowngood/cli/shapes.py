@@ -159,6 +159,7 @@ class UnitState(Shape):
     open: list[str] = Field(description="Access steps that are open")
     unplugged: list[str] = Field(description="Connections taken apart, on purpose or by an open step")
     out: list[str] = Field(description="Parts that were taken out")
+    met: list[str] = Field(description="Steps, parts and plugs that a `met` line speaks of")
     fitted: dict[str, str] = Field(description="Part, and where the one that is in now came from")
     touched: list[str] = Field(description="Connections made again, the last touched last")
     proven: list[str] = Field(description="Functions seen to work since the last act on the unit")

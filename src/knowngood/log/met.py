@@ -22,8 +22,9 @@ class Met:
     sorts: Mapping[str, str] = field(default_factory=dict)
 
     @property
-    def steps(self) -> frozenset[str]:
-        return frozenset(name for name, sort in self.sorts.items() if sort == "step")
+    def steps(self) -> tuple[str, ...]:
+        """The steps, in the order in which they were met."""
+        return tuple(name for name, sort in self.sorts.items() if sort == "step")
 
     def after(self, event: ev.Met) -> Met:
         return Met({**self.sorts, event.name: event.sort})

@@ -294,7 +294,7 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
         case ev.Met():
             return state.met.misfit(device, event)
         case ev.Unscrewed(step=step) | ev.Screwed(step=step):
-            if step in state.met.steps - set(device.steps):
+            if step in state.met.steps and step not in device.steps:
                 return None
             return state.fasteners.misfit(device, state.open_steps, event)
         case ev.Scrapped(part=ev.UNIT):
