@@ -118,7 +118,7 @@ def test_lists_grow_where_they_stand_and_entries_come_at_the_end_of_their_sectio
 
 def test_a_section_in_one_line_is_left_to_the_hand() -> None:
     changes = Changes(MAP, "radio.yaml")
-    with pytest.raises(MapError, match="'parts' is written in one line. Give each entry its own line first"):
+    with pytest.raises(MapError, match=r"'parts' is written in one line\. Give each entry its own line first"):
         changes.entries("parts", "parts", [block("foot", {"what": "Foot"}, "U1")])
 
 

@@ -45,7 +45,8 @@ class Changes:
     def made(self) -> str:
         """The text with every change made."""
         text = self.text
-        for start, end, new in sorted(self._cuts, key=lambda cut: cut[:2], reverse=True):  # places before stay true
+        cuts = sorted(self._cuts, key=lambda cut: cut[:2])
+        for start, end, new in cuts[::-1]:  # from the end, so that the places before stay true
             text = text[:start] + new + text[end:]
         return text
 
