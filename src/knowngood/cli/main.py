@@ -15,6 +15,7 @@ from knowngood.cli import parts, stock
 from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.ledger import ledger
+from knowngood.cli.timetable import timetable
 
 app = typer.Typer(
     name="knowngood",
@@ -35,6 +36,7 @@ app.add_typer(bench_app, name="bench")
 app.command("ledger")(ledger)
 app.command("parts")(parts.parts)
 app.command("bid")(bid)
+app.command("timetable")(timetable)
 
 
 @unit_app.command("new")

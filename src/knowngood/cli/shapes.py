@@ -24,6 +24,7 @@ from knowngood.cli.shape import IntervalShape as IntervalShape
 from knowngood.cli.shape import Shape as Shape
 from knowngood.cli.stock_shapes import LabelAnswer as LabelAnswer
 from knowngood.cli.stock_shapes import StockAnswer as StockAnswer
+from knowngood.cli.timetable_shapes import TimetableAnswer as TimetableAnswer
 from knowngood.handbook.readings import Conformity
 
 
@@ -397,6 +398,7 @@ class ErrorAnswer(Shape):
 
 ANSWERS: tuple[type[Shape], ...] = (
     *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
+    TimetableAnswer,
     *(LedgerAnswer, ShelfLedger),
     PartsAnswer,
     *(
