@@ -41,7 +41,7 @@ class Day:
 
 
 def timetable_of(store: Store, minutes: float, effort: float = EFFORT) -> Day:
-    """What to do in the next minutes. Nothing of it is kept: asked again, it is made anew from the logs and the clock."""
+    """What to do in the next minutes. Nothing of it is kept: it is made anew from the logs and the clock each time."""
     found, troubles = turns(store)
     now = utc_now()
     works = [_work(turn, now) for turn in found]
