@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from small import bench, device, log, part, remedy, step, tried, wanted
 
 from knowngood.handbook.quantities import parse_money
+from knowngood.maps import load
 from knowngood.maps.device import Device
 from knowngood.plan.choose import advise
 from knowngood.plan.several import in_order, turn_of
@@ -247,3 +248,13 @@ def test_with_nothing_to_wait_for_the_order_is_that_of_the_gain_for_an_hour() ->
     found = strip(works, 1e6, {}, effort=0.0)
     assert list(dict.fromkeys(one.work.turn.unit for one in found.stretches)) == order
     assert found.found.proved
+
+
+def test_the_clamp_of_a_shipped_kind_stays_on_and_is_a_tool() -> None:
+    holding = {
+        (each.name, each.holds, set(each.holds) <= set(each.tools))
+        for one in load("ceiling-projector").parts.values()
+        for each in one.remedies
+        if each.holds
+    }
+    assert holding == {("glue", ("clamp",), True)}

@@ -10,7 +10,7 @@ from typing import Any
 from knowngood.plan.timetable.bound import least_cost
 from knowngood.plan.timetable.jobs import Order, Problem, Slot, cost, placed
 
-EFFORT = 1.5
+EFFORT = 0.4
 """How long the solver may go on, in its own units (some seconds each): the same answer on every machine."""
 
 
@@ -36,19 +36,20 @@ class Timetable:
 def timetable(problem: Problem, effort: float = EFFORT) -> Timetable:
     """The best order that was found: by rules and moves of single phases, and where that is not proved, by CP-SAT."""
     bound = least_cost(problem)
-    order = improved(problem, min(_by_rules(problem), key=lambda one: _cost(problem, one)), bound)
-    if _cost(problem, order) > bound and effort > 0.0:
+    order = improved(problem, min(by_rules(problem), key=lambda one: cost_of(problem, one)), bound)
+    if cost_of(problem, order) > bound and effort > 0.0:
         order, known = searched(problem, order, effort)
         bound = max(bound, known)
     slots = placed(problem, order)
     return Timetable(slots, cost(problem, slots), bound)
 
 
-def _cost(problem: Problem, order: Order) -> int:
+def cost_of(problem: Problem, order: Order) -> int:
+    """What an order costs."""
     return cost(problem, placed(problem, order))
 
 
-def _by_rules(problem: Problem) -> Iterator[Order]:
+def by_rules(problem: Problem) -> Iterator[Order]:
     """Orders to begin with: what may start first, by weight over the hands that it still takes, or that with the waits
     started first."""
     for key in (_ratio, _starter):
@@ -83,7 +84,7 @@ def _starter(problem: Problem, number: int, done: int) -> tuple[bool, float]:
 
 def improved(problem: Problem, order: Order, bound: int) -> Order:
     """The order after every move of a single turn to another place that makes it cheaper."""
-    best, worth = list(order), _cost(problem, order)
+    best, worth = list(order), cost_of(problem, order)
     again = True
     while again and worth > bound:
         again = False
@@ -92,7 +93,7 @@ def improved(problem: Problem, order: Order, bound: int) -> Order:
                 # Turns of one job keep their places among each other: moved past one another they are the same order.
                 other = [*best[:here], *best[here + 1 :]]
                 other.insert(there, best[here])
-                if other != best and (found := _cost(problem, other)) < worth:
+                if other != best and (found := cost_of(problem, other)) < worth:
                     best, worth, again = other, found, True
     return best
 
@@ -139,4 +140,4 @@ def searched(problem: Problem, order: Order, effort: float) -> tuple[Order, int]
         return order, known
     begins = {one: solver.value(start) for one, start in starts.items()}
     found = [number for number, _ in sorted(begins, key=lambda one: (begins[one], *one))]
-    return min(found, order, key=lambda one: _cost(problem, one)), known
+    return min(found, order, key=lambda one: cost_of(problem, one)), known
