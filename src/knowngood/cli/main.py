@@ -17,6 +17,7 @@ from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, fa
 from knowngood.cli.ledger import ledger
 from knowngood.cli.orders import arrived, orders
 from knowngood.cli.shelf import market, shelf_app
+from knowngood.cli.timetable import timetable
 
 app = typer.Typer(
     name="knowngood",
@@ -39,6 +40,7 @@ for command in (market, orders, arrived, bid):
     app.command()(command)
 app.command("parts")(parts.parts)
 app.command("ledger")(ledger)
+app.command("timetable")(timetable)
 
 
 @unit_app.command("new")

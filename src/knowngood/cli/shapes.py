@@ -33,6 +33,7 @@ from knowngood.cli.shelf_shapes import ShelfAnswer as ShelfAnswer
 from knowngood.cli.shelf_shapes import ShelfPlanAnswer as ShelfPlanAnswer
 from knowngood.cli.stock_shapes import LabelAnswer as LabelAnswer
 from knowngood.cli.stock_shapes import StockAnswer as StockAnswer
+from knowngood.cli.timetable_shapes import TimetableAnswer as TimetableAnswer
 from knowngood.handbook.readings import Conformity
 
 
@@ -407,6 +408,7 @@ class ErrorAnswer(Shape):
 
 ANSWERS: tuple[type[Shape], ...] = (
     *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
+    TimetableAnswer,
     *(LedgerAnswer, ShelfLedger),
     PartsAnswer,
     *(WayAnswer, ReassemblyAnswer, BeforePowerAnswer),

@@ -227,8 +227,9 @@ def _remedy(name: str, modes: list[Mode], table: RemedyTable, lacks: set[str]) -
         part=table.part,
         wait=table.wait,
         spoils=tuple((mode, chance) for mode, chance in table.spoils.items() if mode in known),
-        tools=tuple(table.tools),
+        tools=tuple(dict.fromkeys([*table.tools, *table.holds])),
         hazards=_brought(table.hazards, lacks),
+        holds=tuple(table.holds),
     )
 
 

@@ -63,6 +63,8 @@ class Remedy:
     spoils: tuple[tuple[str, float], ...]
     tools: tuple[str, ...]
     hazards: tuple[str, ...]
+    holds: tuple[str, ...] = ()
+    """Tools that stay on the part until it may be used."""
 
 
 @dataclass(frozen=True)

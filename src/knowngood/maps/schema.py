@@ -169,6 +169,7 @@ class RemedyTable(Table):
     materials: Price | None = Field(None, description="What is used up")
     part: bool = Field(False, description="Puts another part in its place")
     wait: Minutes = Field(0.0, description="Time until it may be used, hands free")
+    holds: list[str] = Field([], description="Tools that stay on it until then, as a clamp")
     spoils: dict[str, Share] = Field({}, description="Mode of this part that it may cause, and chance")
     tools: list[str] = Field([], description="What it takes beyond bare hands")
     hazards: list[str] = Field([], description="Hazards of doing it")

@@ -53,6 +53,8 @@ class Move:
     tools: tuple[str, ...] = ()
     disturbs: tuple[str, ...] = ()
     """Connections that it takes apart or makes again, and the part if the remedy may spoil it."""
+    then: Move | None = None
+    """What a wait is for."""
 
     @property
     def name(self) -> str:

@@ -28,4 +28,5 @@ def waiting_move(later: Move, why: Constraint) -> Move:
         log=ev.render(event),
         remark=why.why,
         wait=why.left,
+        then=later,
     )

@@ -1,0 +1,1 @@
+"""Which unit gets the hands when, while others cure, dry or run by themselves."""
