@@ -12,6 +12,7 @@ from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
 from knowngood.log.incoming import Incoming
+from knowngood.log.leaving import Leaving
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
 
@@ -111,6 +112,7 @@ class State:
     """What a way out would bring, where a line says so: working, as-is, parts."""
     ruled_out: RuledOut = field(default_factory=RuledOut)
     incoming: Incoming = field(default_factory=Incoming)
+    leaving: Leaving = field(default_factory=Leaving)
     planned: str | None = None
     """What is to become of the unit by the plan of the shelf that was accepted last."""
     revisions: dict[str, str] = field(default_factory=dict)
@@ -283,6 +285,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return state.ruled_out.misfit(device, event)
         case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
             return state.incoming.misfit(device, event)
+        case ev.Stated() | ev.Inspected() | ev.Measured() | ev.Wiped() | ev.Checked() | ev.Overrode():
+            return state.leaving.misfit(device, event, state.open_steps)
         case ev.Scrapped(part=ev.UNIT):
             if state.exit in LEFT_WHOLE:
                 return f"It was sold {state.exit.replace('-', ' ')}."
@@ -297,6 +301,10 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
 def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
     acted = replace(state, proven=frozenset(), powered=False) if isinstance(event, ACTS) else state
+    if isinstance(event, (*ACTS, ev.Discharged, ev.Used)):
+        acted = replace(acted, leaving=state.leaving.acted(device, event, seq))
+    elif isinstance(event, (ev.Stated, ev.Inspected, ev.Measured, ev.Wiped, ev.Checked, ev.Overrode)):
+        acted = replace(acted, leaving=state.leaving.after(device, event, seq))
     return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
 
 

@@ -17,6 +17,7 @@ from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.findings import Asked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
+from knowngood.log.events.release import Checked, Inspected, Measured, Overrode, Stated, Wiped
 from knowngood.log.events.trade import (
     Arrived,
     Bought,
@@ -62,6 +63,7 @@ __all__ = [
     "Arrived",
     "Asked",
     "Bought",
+    "Checked",
     "Closed",
     "Declared",
     "Deferred",
@@ -74,12 +76,15 @@ __all__ = [
     "Harvested",
     "Has",
     "Identified",
+    "Inspected",
     "Lacks",
+    "Measured",
     "Mended",
     "Noted",
     "Offered",
     "Opened",
     "Ordered",
+    "Overrode",
     "Paid",
     "Parted",
     "Past",
@@ -98,12 +103,14 @@ __all__ = [
     "Saw",
     "Scrapped",
     "Sold",
+    "Stated",
     "Tried",
     "Undid",
     "Unplugged",
     "Used",
     "Vended",
     "Waited",
+    "Wiped",
     "Worked",
     "parse",
     "render",
@@ -153,6 +160,12 @@ AnyEvent = Annotated[
     | Ordered
     | Arrived
     | Released
+    | Stated
+    | Inspected
+    | Measured
+    | Wiped
+    | Checked
+    | Overrode
     | Noted
     | Undid
     | Redid,
