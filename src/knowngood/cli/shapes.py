@@ -20,6 +20,7 @@ from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.parts_shapes import PartsAnswer as PartsAnswer
+from knowngood.cli.release_shapes import InstrumentsAnswer, ReleaseAnswer, SafetyTestAnswer
 from knowngood.cli.shape import IntervalShape as IntervalShape
 from knowngood.cli.shape import Shape as Shape
 from knowngood.cli.stock_shapes import LabelAnswer as LabelAnswer
@@ -406,6 +407,9 @@ ANSWERS: tuple[type[Shape], ...] = (
         MarksAnswer,
         StockAnswer,
         LabelAnswer,
+        SafetyTestAnswer,
+        ReleaseAnswer,
+        InstrumentsAnswer,
         BenchAnswer,
         RehearseAnswer,
         BidAnswer,

@@ -83,7 +83,8 @@ class Leaving:
             case ev.Measured():
                 return replace(self, test=replace(test, measured=(*test.measured, (seq, event))))
             case ev.Wiped(part=part):
-                parts = (ev.UNIT, *device.data_parts) if part == ev.UNIT else (part,)
+                inside = (one for one in device.data_parts if part in (ev.UNIT, *device.within(one)))
+                parts = (part, *inside)
                 return replace(self, wiped={**self.wiped, **dict.fromkeys(parts, (seq, event))})
             case ev.Checked():
                 return replace(self, lock=event)

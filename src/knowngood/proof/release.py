@@ -95,13 +95,17 @@ def _place(device: Device, state: State, part: str) -> DataPlace:
 
 def wiping_stops(device: Device, state: State) -> tuple[Stop, ...]:
     """What still holds data of a stranger."""
-    return tuple(_not_wiped(one) for one in data_places(device, state) if not one.done)
+    return tuple(_not_wiped(device, one) for one in data_places(device, state) if not one.done)
 
 
-def _not_wiped(place: DataPlace) -> Stop:
+def _not_wiped(device: Device, place: DataPlace, *, out: bool = False) -> Stop:
     said = f"'{place.part}' ({place.what}) may hold data of whoever had it, and no line says that it was removed"
     right = f"wiped {place.part} by clear|purge|destroy [with TOOL] [verified HOW]"
-    return Stop("data", said, right if place.part == ev.UNIT else f"{right}, or removed {place.part}")
+    if place.part == ev.UNIT or out:
+        return Stop("data", said, right)
+    if any(place.part in one.parts for one in device.married):
+        right += " (it is married to other parts: only by the unit's own reset, or the unit is lost)"
+    return Stop("data", said, f"{right}, or removed {place.part}")
 
 
 def wiping_of_a_part(device: Device, state: State, part: str) -> Stop | None:
@@ -112,8 +116,7 @@ def wiping_of_a_part(device: Device, state: State, part: str) -> Stop | None:
     )
     if first is None:
         return None
-    found = _not_wiped(DataPlace(first, device.parts[first].what, False, ""))
-    return Stop(found.matter, found.says, f"wiped {first} by clear|purge|destroy [with TOOL] [verified HOW]")
+    return _not_wiped(device, DataPlace(first, device.parts[first].what, False, ""), out=True)
 
 
 def hard_stops(device: Device, state: State, test: SafetyTest, how: How) -> tuple[Stop, ...]:
@@ -128,8 +131,8 @@ def hard_stops(device: Device, state: State, test: SafetyTest, how: How) -> tupl
     return (*stops, Stop("safety-test", f"it runs on mains, and its safety test after repair {said}", right))
 
 
-def release(device: Device, told: Replay, test: SafetyTest, proof: Proof | None, how: How) -> Release:
-    """Whether a unit may go as its log leaves it. ``proof`` is None where the belief cannot be had."""
+def release(device: Device, told: Replay, test: SafetyTest, proof: Proof | str, how: How) -> Release:
+    """Whether a unit may go as its log leaves it. ``proof`` may be the reason why there is none."""
     state = told.state
     found = tuple(_warnings(device, state, proof, how))
     overrode = state.leaving.overrode
@@ -145,13 +148,13 @@ def release(device: Device, told: Replay, test: SafetyTest, proof: Proof | None,
     )
 
 
-def _warnings(device: Device, state: State, proof: Proof | None, how: How) -> Iterable[Stop]:
+def _warnings(device: Device, state: State, proof: Proof | str, how: How) -> Iterable[Stop]:
     if state.open_steps:
         names = ", ".join(sorted(state.open_steps))
         yield Stop("open-steps", f"it is open: {names}", "closed all")
     if how == "working":
-        if proof is None:
-            yield Stop("not-proved", "what its log says cannot all be true, so nothing is proved", "knowngood belief")
+        if isinstance(proof, str):
+            yield Stop("not-proved", f"nothing is proved: {proof.rstrip('.')}", "what that asks for")
         elif proof.unproven:
             names = ", ".join(proof.unproven)
             yield Stop("not-proved", f"not shown to work since the last act on it: {names}", "tried FUNCTION works")
@@ -175,9 +178,9 @@ def _warnings(device: Device, state: State, proof: Proof | None, how: How) -> It
 def _notes(state: State, test: SafetyTest, how: How) -> Iterable[str]:
     if how == "as-is" and test.needed and test.verdict != "pass":
         yield "It goes without a safety test: say so, and that nobody may power it; for spares cut its cord."
-    done = {seq: event for seq, event in state.leaving.wiped.values()}
+    done = dict(state.leaving.wiped.values())
     for seq, event in sorted(done.items()):
         if event.check is None:
-            yield f"Line {seq}: not verified; NIST SP 800-88 Rev. 2, 4.5.1 asks for that: wiped {event.part} ... verified HOW"
+            yield f"Line {seq}: not verified, as NIST SP 800-88 Rev. 2, 4.5.1 asks: wiped {event.part} ... verified HOW"
         if event.method == "clear":
             yield f"Line {seq}: {FLASH}"
