@@ -137,7 +137,10 @@ class Logged(Shape):
     marks: list[MarkShape] = Field(
         [], description="What each mark seen among them can mean, and what replaces the part"
     )
-    warnings: list[str] = Field([], description="What to mind: a part that was taken is reserved for another unit")
+    warnings: list[str] = Field(
+        [],
+        description="What to mind: a part taken that is reserved for another unit; what the safety test comes to",
+    )
     log_seq: int = Field(description="The unit's last line after this")
 
 

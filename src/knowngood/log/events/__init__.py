@@ -202,13 +202,13 @@ def parse(line: str) -> Event:
         raise LineError(f"'{line.strip()}': {error}") from None
     except ValidationError as error:
         first = error.errors()[0]
-        raise LineError(
-            f"'{line.strip()}': {first['loc'][-1]}: {_said(first['msg'])} For example: {event.example}"
-        ) from None
+        key = f"{first['loc'][-1]}: " if first["loc"] else ""
+        raise LineError(f"'{line.strip()}': {key}{_said(first['msg'])} For example: {event.example}") from None
 
 
 def _said(message: str) -> str:
-    return f"{message.removeprefix('Value error, ').rstrip('.')}."
+    said = message.removeprefix("Value error, ").rstrip(".")
+    return said if said.endswith("?") else f"{said}."
 
 
 def _values(groups: dict[str, str | None]) -> dict[str, object]:

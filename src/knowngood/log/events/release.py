@@ -74,11 +74,11 @@ class Stated(Event):
             raise ValueError(f"'{self.value}' is no {self.topic}. It is one of {', '.join(known)}.")
         measured = self.topic == "cord" and self.value != "none"
         if measured and self.length is None:
-            raise ValueError("How long is the cord? The limit of the earth path rests on it.")
+            raise ValueError("The limit of the earth path rests on the length of the cord. How long is it?")
         if not measured and (self.length is not None or self.section is not None):
             raise ValueError(f"A length stands behind '{self.topic} {self.value}': only a cord has one.")
         if self.section is not None and self.length is None:
-            raise ValueError("How long is the cord? A section alone says nothing.")
+            raise ValueError("A section alone says nothing. How long is the cord?")
         return self
 
     def words(self) -> str:
