@@ -24,7 +24,7 @@ METHODS = {
     "purge": "sanitize command, block erase, crypto erase: defeats laboratory recovery",
     "destroy": "the medium cannot be used again",
 }
-"""What the methods mean. Source: NIST SP 800-88 Rev. 2, 3.1; destroy: from memory."""
+"""What the methods mean. Source: NIST SP 800-88 Rev. 2, 3.1; destroy in words of our own, from memory."""
 
 FLASH = (
     "overwriting flash is unreliable, so clear it by the device's own sanitize or crypto erase (NIST SP 800-88 Rev. 2)"
@@ -143,7 +143,7 @@ def release(device: Device, told: Replay, test: SafetyTest, proof: Proof | str, 
         hard_stops(device, state, test, how),
         tuple(one for one in found if one.matter not in overrode),
         tuple(f"{one.says} (line {lines[overrode[one.matter]]})" for one in found if one.matter in overrode),
-        tuple(_notes(state, test, how)),
+        tuple(_notes(state, test, how, places)),
         places,
     )
 
@@ -175,9 +175,11 @@ def _warnings(device: Device, state: State, proof: Proof | str, how: How) -> Ite
         yield Stop("account-lock", said, "checked account-lock none, once its owner has let it go")
 
 
-def _notes(state: State, test: SafetyTest, how: How) -> Iterable[str]:
+def _notes(state: State, test: SafetyTest, how: How, places: tuple[DataPlace, ...]) -> Iterable[str]:
     if how == "as-is" and test.needed and test.verdict != "pass":
         yield "It goes without a safety test: say so, and that nobody may power it; for spares cut its cord."
+    if any(not one.done for one in places):
+        yield from (f"{method}: {meaning} (NIST SP 800-88 Rev. 2, 3.1)" for method, meaning in METHODS.items())
     done = dict(state.leaving.wiped.values())
     for seq, event in sorted(done.items()):
         if event.check is None:
