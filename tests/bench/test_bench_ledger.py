@@ -69,7 +69,7 @@ def test_only_what_lies_on_the_shelf_is_sold_or_thrown_away(store: Store, unit: 
     work.redo(store, donor)
     work.log_lines(store, donor, ["undid 2"])
     flags = work.replayed(store, donor)[1].flags
-    assert [flag.seq for flag in flags] == [3]
+    assert [flag.seq for flag in flags] == [4]
     assert "No 'main-board' that left this unit is there to be" in flags[0].message
 
 

@@ -4,8 +4,8 @@ Sources: protective conductor 0.3 ohm, cord up to 5 m and 1.5 mm^2: EN 50678 (VD
 maker of testers on the limit after the split of the standard, and DIN VDE 0701-0702 limit tables. Protective-conductor
 current 3.5 mA, touch current 0.5 mA: DIN VDE 0701-0702 limit tables, HT Instruments test-panel manual, p. 24. Earth
 continuity 0.1 ohm and the cord's conductor: IEE Code of Practice, earlier edition, Table 15.1. Leakage 5 mA: IET Code
-of Practice for In-service Inspection and Testing, 5th ed. (Nov 2020). Limits tightened by the meter's stated error before
-they are compared: manual of a maker of testers. Resistivity of copper: IEC 60028:1925.
+of Practice for In-service Inspection and Testing, 5th ed. (Nov 2020). Limits tightened by the meter's stated error
+before they are compared: manual of a maker of testers. Resistivity of copper: IEC 60028:1925.
 
 Order (look, earth path, insulation, current, function): DIN VDE 0701-0702 limit tables.
 Terms clear, purge, destroy: NIST SP 800-88 Rev. 2 (26 Sep 2025), 3.1; verified: 4.5.1.
