@@ -10,6 +10,7 @@ import os
 import shutil
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 HERE = Path(__file__).parent
@@ -46,6 +47,8 @@ def main() -> None:
     os.environ["KNOWNGOOD_HOME"] = str(home)
     log = HERE / "fallen-projector.log"
     print(f"One unit from wreck to known good. Its log: {log}; its map: knowngood map list, {MAP}.")
+    today = datetime.now(UTC).date().isoformat()
+    run("bench", "instrument", "fluxa", "--calibrated", today, "--uncertainty", "5 %")
     run("unit", "new", "--map", MAP, "--paid", "EUR 5", "--past", "opened-before", "--donor")
     run("unit", "new", "--map", MAP, "--paid", "EUR 35", "--past", "dropped")
     for title, lines, shows in parts(log.read_text(encoding="utf-8")):

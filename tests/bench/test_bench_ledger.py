@@ -47,7 +47,7 @@ def test_a_part_sold_by_itself_or_scrapped_comes_back_to_the_account_of_its_unit
         store, donor, ["harvested projection-lens", "harvested main-board", "vended projection-lens for EUR 18"]
     )
     assert str(kept(store).balance) == "EUR -2"
-    work.log_lines(store, donor, ["scrapped main-board", "scrapped unit"])
+    work.log_lines(store, donor, ["wiped config-store by destroy", "scrapped main-board", "scrapped unit"])
     assert balances(store) == ["EUR -2", "EUR 0"]
     assert kept(store).units[donor].settled
 
@@ -58,7 +58,7 @@ def test_only_what_lies_on_the_shelf_is_sold_or_thrown_away(store: Store, unit: 
         LineError, match=r"no 'main-board' of D1 is on the shelf. From D1: nothing. Log 'harvested main"
     ):
         work.log_lines(store, donor, [line])
-    work.log_lines(store, donor, ["harvested main-board", line])
+    work.log_lines(store, donor, ["harvested main-board", "wiped config-store by clear", line])
     with pytest.raises(LineError, match="is on the shelf"):
         work.log_lines(store, donor, [line])
     work.undo(store, donor)
@@ -69,7 +69,7 @@ def test_only_what_lies_on_the_shelf_is_sold_or_thrown_away(store: Store, unit: 
     work.redo(store, donor)
     work.log_lines(store, donor, ["undid 2"])
     flags = work.replayed(store, donor)[1].flags
-    assert [flag.seq for flag in flags] == [3]
+    assert [flag.seq for flag in flags] == [4]
     assert "No 'main-board' that left this unit is there to be" in flags[0].message
 
 
@@ -113,7 +113,9 @@ def test_the_forecast_leaves_the_purchase_out_and_stands_beside_what_came(store:
     shown = [f"tried {name} works in 0 min" for name in device.wanted]
     sold = work.new_unit(store, device.id, "EUR 10")
     work.log_lines(
-        store, sold, [*shown, "worked 30 min", "sold working for EUR 60", "paid EUR 9 for fees and carriage"]
+        store,
+        sold,
+        [*shown, "worked 30 min", "wiped unit by clear", "sold working for EUR 60", "paid EUR 9 for fees and carriage"],
     )
     parted = work.new_unit(store, device.id, "EUR 10")
     work.log_lines(store, parted, ["parted worth EUR 20", "worked 10 min"])
@@ -136,7 +138,11 @@ def test_a_unit_of_which_nothing_can_be_said_is_named_and_the_others_are_told(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for _ in range(2):
-        work.log_lines(store, work.new_unit(store, "some-battery-device", "EUR 10"), ["sold as-is for EUR 3"])
+        work.log_lines(
+            store,
+            work.new_unit(store, "some-battery-device", "EUR 10"),
+            ["wiped unit by clear", "sold as-is for EUR 3"],
+        )
     right = forecast.advise
 
     def first_contradicts(*given: object, **named: object) -> object:

@@ -74,7 +74,7 @@ def test_what_is_still_in_a_donor_lies_where_the_donor_does(store: Store, unit: 
     assert not facts(store, "U1")
     work.log_lines(store, unit, ["parted worth EUR 30"])
     assert {one.inside for one in facts(store, "U1")} == {True}
-    work.log_lines(store, donor, ["sold as-is for EUR 5"])
+    work.log_lines(store, donor, ["wiped unit by clear", "sold as-is for EUR 5"])
     assert [one.came.part for one in facts(store, "D1")] == ["main-board"]
 
 
@@ -250,7 +250,7 @@ def test_a_reservation_holds_as_long_as_its_unit_is_here(store: Store, unit: str
     assert fact(store, "lamp-door").reserved_for == ("U1",), "still inside"
     work.log_lines(store, donor, ["harvested lamp-door"])
     assert fact(store, "lamp-door").reserved_for == ("U1",)
-    work.log_lines(store, unit, ["sold as-is for EUR 9"])
+    work.log_lines(store, unit, ["wiped unit by clear", "sold as-is for EUR 9"])
     assert fact(store, "lamp-door").reserved_for == ()
 
 
@@ -271,7 +271,7 @@ def test_a_part_reserved_for_another_unit_is_warned_of_and_fitted_all_the_same(
 
 def test_a_reservation_from_a_unit_that_was_sold_or_never_was_is_told(store: Store, unit: str, donor: str) -> None:
     work.log_lines(store, unit, ["reserved lamp-door from D1", "reserved air-filter from D7"])
-    work.log_lines(store, donor, ["sold as-is for EUR 5"])
+    work.log_lines(store, donor, ["wiped unit by clear", "sold as-is for EUR 5"])
     assert reservations.not_there(store) == [
         "U1 has 'lamp-door' from D1 reserved, and D1 was sold.",
         "U1 has 'air-filter' from D7 reserved, and there is no D7.",

@@ -34,7 +34,7 @@ READ = ("opened board-out", "read io-rail 3.30 V", "closed all")
     "lines",
     [
         (*READ, *ALL_WORKS),
-        (*READ, "sold working for EUR 90"),
+        (*READ, "wiped unit by clear", "sold working for EUR 90"),
         ("opened board-out", "read io-rail 0.02 V", "fitted io-buck from new", "read io-rail 3.30 V", *ALL_WORKS),
         ("opened board-out", "read io-rail 3.20 V", "read io-rail 3.30 V", *ALL_WORKS),
         (*READ, "read io-rail OL V", *ALL_WORKS),
@@ -53,8 +53,8 @@ def test_the_last_number_since_the_last_repair_of_a_unit_proved_good_counts(
     [
         READ,
         (*READ, *ALL_WORKS[1:]),
-        (*READ, "sold as-is for EUR 20"),
-        (*READ, "declared sound", "sold working for EUR 60"),
+        (*READ, "wiped unit by clear", "sold as-is for EUR 20"),
+        (*READ, "declared sound", "wiped unit by clear", "sold working for EUR 60"),
         (*READ, *ALL_WORKS, "tried sound fails"),
         ("opened board-out", "read io-rail 0.02 V", "fitted io-buck from new", *ALL_WORKS),
         ("opened board-out", "unplugged pack-plug", "read io-rail 3.30 V", "plugged pack-plug", *ALL_WORKS),

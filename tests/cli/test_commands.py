@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from leaving import SAFE, TESTER, WIPED
 from typer.testing import CliRunner, Result
 
 from knowngood.cli import advice_show, shapes, show
@@ -206,7 +207,7 @@ def test_next_without_a_unit_ranks_those_on_the_bench(run: Run, monkeypatch: pyt
         run("unit", "new", "--map", "some-battery-device", "--paid", "EUR 3")
     run("unit", "new", "--map", "some-battery-device", "--paid", "EUR 3", "--donor")
     run("log", "U2", "priced working at EUR 200")
-    run("log", "U3", "sold as-is for EUR 9")
+    run("log", "U3", WIPED, "sold as-is for EUR 9")
     lines = run("next").output.splitlines()
     assert [line.split()[0] for line in lines[1:3]] == ["U2", "U1"]
     answer = shapes.BenchNext.model_validate(said(run("next", "--json")))
@@ -395,6 +396,9 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.Logged, ("log", "U1", "ordered exhaust-fan new from northparts for EUR 8")),
         (shapes.OrdersAnswer, ("orders",)),
         (shapes.ArrivedAnswer, ("arrived", "northparts")),
+        (shapes.SafetyTestAnswer, ("safety-test", "U1")),
+        (shapes.ReleaseAnswer, ("release", "U1", "--as-is", "--ask")),
+        (shapes.InstrumentsAnswer, TESTER),
         (shapes.BenchAnswer, ("bench", "show")),
         (shapes.BenchAnswer, ("bench", "set", "rate-floor", "EUR 15")),
         (shapes.RehearseAnswer, ("rehearse", "some-battery-device", "--units", "1", "--policy", "planner")),
@@ -552,9 +556,10 @@ def test_what_a_map_has_from_the_handbook_is_shown_with_the_call(unit: Run) -> N
 
 
 def test_belief_flags_a_reading_that_known_good_units_do_not_have(unit: Run) -> None:
+    unit(*TESTER)
     for number, volts in enumerate(("12.02", "12.04", "12.11"), start=2):
         unit("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 40")
-        lines = ("opened cover-off", f"read rail-12v {volts} V", "closed all", "sold working for EUR 200")
+        lines = ("opened cover-off", f"read rail-12v {volts} V", "closed all", *SAFE, WIPED, "sold working for EUR 200")
         assert unit("log", f"U{number}", *lines).exit_code == 0
     unit("log", "U1", "opened cover-off", "read rail-12v 12.1 V", "read rail-12v 0.03 V")
     flag = "rail-12v 0.03 V: map says 12 V +/- 5 %, 3 known-good units read 12.04 V (MAD 20 mV)"

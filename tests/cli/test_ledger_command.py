@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from leaving import SAFE, TESTER, WIPED
 from typer.testing import CliRunner, Result
 
 from knowngood.cli import shapes
@@ -36,7 +37,8 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Run:
     call(*new, "EUR 20", "--donor", "--from", "flea-market")
     call("log", "D1", "harvested projection-lens", "parted worth EUR 60")
     call("log", "U1", "fitted projection-lens from D1 for EUR 18", "paid EUR 3 for =1+1", "worked 90 min")
-    call("log", "U1", "sold working for EUR 215")
+    call(*TESTER)
+    call("log", "U1", *SAFE, WIPED, "sold working for EUR 215")
     return call
 
 
@@ -127,7 +129,7 @@ def test_forecast_and_truth_say_that_few_units_say_little(tmp_path: Path) -> Non
     bench = on(tmp_path)
     bench("unit", "new", "--map", "some-battery-device", "--paid", "EUR 10")
     bench("unit", "new", "--map", "some-battery-device", "--paid", "EUR 10")
-    bench("log", "U1", "sold as-is for EUR 15")
+    bench("log", "U1", WIPED, "sold as-is for EUR 15")
     found = json.loads(bench("ledger", "U1", "--forecast", "--json").stdout)["hindsight"]
     assert found["warning"] == "1 unit has left the bench: that says little yet."
     assert found["brier"] is None

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
+from knowngood.log.events.release import STATED, UNITS
 from knowngood.log.lines import understand
 from knowngood.log.state import State
 from knowngood.maps import load
@@ -26,6 +27,7 @@ TEXTS = st.from_regex(r"[A-Za-z][A-Za-z0-9,.()]{0,9}( [A-Za-z][A-Za-z0-9,.()]{0,
 )
 READINGS = st.builds("{} {}".format, st.decimals(0, 999, places=2), st.sampled_from(["V", "mV", "ohm", "kohm"]))
 SORTS = st.sampled_from(["M3x8", "M2.5x6", "clip", "captive", "in", "x"])
+STATED_OTHERWISE = [(topic, value) for topic, values in STATED.items() for value in values]
 TAIL = {"minutes": st.none() | TENTHS, "note": st.just("") | TEXTS}
 FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "bought": {
@@ -109,6 +111,27 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     },
     "arrived": {"part": NAMES},
     "released": {"part": NAMES},
+    "stated": {"topic": st.just("class"), "value": st.sampled_from(["I", "II", "III"])}
+    | {"length": st.none(), "section": st.none()},
+    "inspected": {
+        "what": st.sampled_from(["visual", "supply", "function"]),
+        "outcome": st.sampled_from(["passed", "failed"]),
+    },
+    "measured": {
+        "quantity": st.sampled_from(sorted(UNITS)),
+        "reading": READINGS | st.sampled_from(["OL", "OL ohm"]),
+        "instrument": NAMES,
+        "voltage": st.none() | st.builds("{} V".format, st.integers(100, 1000)),
+        "limit": st.none() | READINGS,
+        "rules": st.sampled_from([None, "german", "british"]),
+    },
+    "wiped": {
+        "part": NAMES,
+        "method": st.sampled_from(["clear", "purge", "destroy"]),
+        "tool": st.none() | TEXTS.filter(lambda text: "verified" not in text),
+        "check": st.none() | TEXTS,
+    },
+    "overrode": {"matter": st.sampled_from(["not-proved", "open-steps", "declared-faults", "account-lock"])},
     "noted": {"text": TEXTS},
     "undid": {"line": st.integers(1, 999)},
     "redid": {"line": st.integers(1, 999)},
@@ -120,6 +143,13 @@ def events(draw: st.DrawFn) -> ev.Event:
     verb = draw(st.sampled_from(sorted(FIELDS)))
     tail = {} if verb == "noted" else TAIL
     values = {name: draw(strategy) for name, strategy in {**FIELDS[verb], **tail}.items()}
+    if verb == "overrode":
+        values["note"] = draw(TEXTS)
+    if verb == "stated" and draw(st.booleans()):
+        values["topic"], values["value"] = draw(st.sampled_from(STATED_OTHERWISE))
+        if values["topic"] == "cord" and values["value"] != "none":
+            values["length"] = draw(st.floats(0.1, 100))
+            values["section"] = draw(st.none() | st.floats(0.1, 10))
     return ev.EVENTS[verb](**values)
 
 
@@ -256,6 +286,18 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
             "ordered exhaust-fan new from northparts for EUR 8 due 3.12.",
             "'3.12.' is not a day. Write it as 2026-12-03.",
         ),
+        ("measured protective-earth 0.12 V by fluxa", "'protective-earth' is read in ohm, and '0.12 V' is not."),
+        ("measured insulation 2 Mohm by fluxa against OL", "'OL' is no limit."),
+        ("inspected function passed", "begins with a look at case, cord and plug. Log 'inspected visual passed'"),
+        (
+            "stated cord detachable",
+            "The limit of the earth path rests on the length of the cord. How long is it? For example",
+        ),
+        ("stated metal shiny", "'shiny' is no metal. It is one of earthed, unearthed, both, none."),
+        ("stated class I 2 m", "A length stands behind 'class I': only a cord has one."),
+        ("overrode not-proved", "An override needs its reason, after ' -- '."),
+        ("overrode safety-test -- why", "is not understood. Write: overrode not-proved|open-steps|"),
+        ("wiped config-stor by clear", "No part, or 'unit' 'config-stor'. Similar: 'config-store'"),
         ("discharged supply-primary low", "is not understood. Write: discharged PART VOLTAGE."),
     ],
 )

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import cast
+from typing import cast, get_args
 
 from knowngood.bench.store import BenchEntry
 from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import Money, parse_money, parse_share
 from knowngood.handbook.readings import DEFAULT_METER, DEFAULT_RANGES, Meter, Range, parse_ranges, written_ranges
+from knowngood.log.events.release import RuleSet
 from knowngood.maps.shape import nearest, similar
 
 
@@ -38,6 +39,7 @@ class BenchSettings:
     meter_ohms: tuple[Range, ...]
     meter_diode: tuple[Range, ...]
     meter_display: int
+    safety_rules: str
 
     @property
     def meter(self) -> Meter:
@@ -85,6 +87,12 @@ def _tools(text: str, _: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(tool for one in text.lower().split(",") if (tool := " ".join(one.split()))))
 
 
+def _rules(text: str, _: str) -> str:
+    if text.lower() not in RULE_SETS:
+        raise QuantityError(f"{text!r} is no rule set here. Write 'german', 'british' or 'none'.")
+    return text.lower()
+
+
 def _whole(low: int, high: int) -> Callable[[str, str], int]:
     def read(text: str, _: str) -> int:
         try:
@@ -101,6 +109,9 @@ def _whole(low: int, high: int) -> Callable[[str, str], int]:
 def _ranges(unit: str) -> Callable[[str, str], tuple[Range, ...]]:
     return lambda text, _: parse_ranges(text, unit)
 
+
+RULE_SETS = (*get_args(RuleSet), "none")
+"""Rule sets that the handbook has limits of. Where there is none, the bench's own is to be said."""
 
 SETTINGS: dict[str, Setting] = {
     "currency": Setting("the currency everything is booked in", "EUR", _currency),
@@ -129,6 +140,7 @@ SETTINGS: dict[str, Setting] = {
     "meter-ohms": Setting("the same of resistance", DEFAULT_RANGES["ohm"], _ranges("ohm")),
     "meter-diode": Setting("the same of diode mode", DEFAULT_RANGES["diode"], _ranges("V")),
     "meter-display": Setting("the highest count the meter shows", "6000", _whole(999, 10**9)),
+    "safety-rules": Setting("the rules of the safety test after repair: german, british, none", "none", _rules),
 }
 """Every setting by key. The defaults are common practice, no source; amounts are in the bench's currency."""
 

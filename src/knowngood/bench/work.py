@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 
-from knowngood.bench import loose
+from knowngood.bench import leaving, loose
 from knowngood.bench.revisions import Reader, known_for, misfit
 from knowngood.bench.settings import BenchSettings, read_settings, setting_line
 from knowngood.bench.stock import Taking, moves, moving_logs
@@ -132,8 +132,13 @@ class Draft:
                 self._on_the_shelf(text, part)
             case ev.Used():
                 self._in_stock(text, event)
-            case ev.Vended(part=part) | ev.Scrapped(part=part) if part != ev.UNIT:
+            case ev.Measured():
+                event = leaving.measured(self.store, text, event, bench_settings(self.store).safety_rules)
+            case ev.Sold() | ev.Scrapped(part=ev.UNIT):
+                leaving.may_go(self.store, text, self.device, self.lines, event)
+            case ev.Vended(part=part) | ev.Scrapped(part=part):
                 self._still_here(text, part)
+                leaving.may_go(self.store, text, self.device, self.lines, event)
             case ev.Undid(line=seq):
                 held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, FIRST)}
                 if seq not in held:
@@ -162,6 +167,8 @@ class Draft:
             self._in_stock(ev.render(line.event), line.event)
         elif isinstance(line.event, (ev.Vended, ev.Scrapped)) and line.event.part != ev.UNIT:
             self._still_here(ev.render(line.event), line.event.part)
+        if isinstance(line.event, (ev.Sold, ev.Vended, ev.Scrapped)):
+            leaving.may_go(self.store, ev.render(line.event), self.device, self.lines, line.event)
 
     def _still_here(self, text: str, part: str) -> None:
         """Raises LineError if no such part of this unit lies on the shelf."""

@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import growing, parts, stock
+from knowngood.cli import growing, parts, release, stock
 from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.ledger import ledger
@@ -41,6 +41,7 @@ for command in (market, orders, arrived, bid):
 app.command("parts")(parts.parts)
 app.command("ledger")(ledger)
 app.command("timetable")(timetable)
+bench_app.command("instrument")(release.instrument)
 
 
 @unit_app.command("new")
@@ -118,6 +119,7 @@ def log(
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions, work
         from knowngood.bench.marks import marks_of
+        from knowngood.bench.release import remarks
         from knowngood.bench.reservations import taken_from_others
         from knowngood.cli import answers, marks, shapes, show
 
@@ -129,7 +131,7 @@ def log(
             lines=answers.lines(added, among=everything),
             readings=answers.readings(questions.readings_of(store, unit, [line.seq for line in added])),
             marks=marks.marks(marks_of(store, unit, marked) if marked else []),
-            warnings=taken_from_others(store, store.unit_id(unit), added),
+            warnings=[*taken_from_others(store, store.unit_id(unit), added), *remarks(store, unit, added)],
             log_seq=everything[-1].seq,
         )
         answer(shape, as_json, show.logged)
@@ -372,6 +374,8 @@ def marks_seen(unit: UnitName, home: Home = None, as_json: Json = False) -> None
         answer(shapes.MarksAnswer(unit=store.unit_id(unit), log_seq=seq, marks=found), as_json, marks.show)
 
 
+app.command("safety-test")(release.safety_test)
+app.command("release")(release.release)
 app.command("stock")(stock.stock)
 app.command("label")(stock.label)
 map_app.command("grow")(growing.map_grow)

@@ -24,6 +24,7 @@ from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.parts_shapes import PartsAnswer as PartsAnswer
+from knowngood.cli.release_shapes import InstrumentsAnswer, ReleaseAnswer, SafetyTestAnswer
 from knowngood.cli.shape import IntervalShape as IntervalShape
 from knowngood.cli.shape import Shape as Shape
 from knowngood.cli.shelf_shapes import ArrivedAnswer as ArrivedAnswer
@@ -146,7 +147,10 @@ class Logged(Shape):
     marks: list[MarkShape] = Field(
         [], description="What each mark seen among them can mean, and what replaces the part"
     )
-    warnings: list[str] = Field([], description="What to mind: a part that was taken is reserved for another unit")
+    warnings: list[str] = Field(
+        [],
+        description="What to mind: a part taken that is reserved for another unit; what the safety test comes to",
+    )
     log_seq: int = Field(description="The unit's last line after this")
 
 
@@ -425,6 +429,9 @@ ANSWERS: tuple[type[Shape], ...] = (
         OrdersAnswer,
         ArrivedAnswer,
         LabelAnswer,
+        SafetyTestAnswer,
+        ReleaseAnswer,
+        InstrumentsAnswer,
         BenchAnswer,
         RehearseAnswer,
         BidAnswer,

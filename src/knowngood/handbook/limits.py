@@ -84,12 +84,16 @@ def judged(name: str, reading: float, error: float, unit: str, *, added: float =
     if not row.decides:
         return undecided(name, f"this limit is {row.status}")
     bound = row.quantity_in(unit) + added
-    upper = row.comparator == "<="
+    said, display = held_to(bound, reading, error, upper=row.comparator == "<=")
+    return Verdict(said, limit or row.text(), display, row.rules, row.source)
+
+
+def held_to(bound: float, reading: float, error: float, *, upper: bool) -> tuple[str, float]:
+    """What a reading says to an upper (or lower) limit, guarded by the meter's error, and the worst that passes."""
     display = bound / (1.0 + error) if upper else bound / (1.0 - error)
     beyond = reading * (1.0 - error) > bound if upper else reading * (1.0 + error) < bound
     within = reading <= display if upper else reading >= display
-    said = PASS if within else FAIL if beyond or error == 0.0 else UNPROVED
-    return Verdict(said, limit or row.text(), display, row.rules, row.source)
+    return PASS if within else FAIL if beyond or error == 0.0 else UNPROVED, display
 
 
 def undecided(name: str, why: str) -> Verdict:

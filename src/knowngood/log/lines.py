@@ -14,6 +14,7 @@ from knowngood.handbook.colour_bands import COLOURS, OTHER_NAMES
 from knowngood.handbook.quantities import Reading, parse_reading
 from knowngood.handbook.small_parts import named
 from knowngood.log import events as ev
+from knowngood.log.events.release import UNITS
 from knowngood.log.fasteners import sorts
 from knowngood.log.state import State, misfit
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
@@ -106,6 +107,7 @@ _NAMED = {
     "released": "part",
     "vended": "part",
     "scrapped": "part, or 'unit'",
+    "wiped": "part, or 'unit'",
 }
 
 
@@ -118,7 +120,7 @@ def _names_for(device: Device, verb: str) -> list[str]:
         return [part.id for part in device.parts.values() if part.is_connection]
     if verb == "declared":
         return list(device.functions)
-    if verb in ("put", "scrapped"):
+    if verb in ("put", "scrapped", "wiped"):
         return [*device.parts, ev.UNIT]
     if verb in ("deferred", "resumed"):
         return list(dict.fromkeys((*device.parts, *device.tests, *device.steps)))
@@ -259,7 +261,7 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
             )
         case ev.Saw(mark=str(mark)):
             return event.model_copy(update={"mark": _bands(mark)})
-        case ev.Checked(what=what) if what not in CHECKS:
+        case ev.Checked(what=what, lock=None) if what not in CHECKS:
             raise LineError(f"No check '{what}'. {similar(what, CHECKS)}", nearest(what, CHECKS))
         case ev.Met(kind=str(kind)) if kind not in kinds():
             raise LineError(f"No part kind '{kind}'. {similar(kind, kinds())}", nearest(kind, kinds()))
@@ -287,6 +289,8 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
             return event.model_copy(update={"revision": _revision(device, part, revision)})
         case ev.Discharged(reading=reading):
             _quantity(reading, "V")
+        case ev.Measured():
+            _safety_reading(event)
         case _:
             pass
     return event
@@ -328,6 +332,16 @@ def _with_unit(test: Test, text: str) -> str:
     if reading.unit:
         raise LineError(f"'{test.id}' is read in {unit}, and '{text}' is in {reading.unit}.")
     return f"{text} {unit}"
+
+
+def _safety_reading(event: ev.Measured) -> None:
+    """Raises LineError unless a reading of the safety test, and the limit beside it, is in the unit of its quantity."""
+    unit = UNITS[event.quantity]
+    for text in (event.reading, event.limit):
+        if text is not None and _quantity(text, unit).unit not in (unit, ""):
+            raise LineError(f"'{event.quantity}' is read in {unit}, and '{text}' is not.")
+        if text == event.limit and text and text.startswith("OL"):
+            raise LineError("'OL' is no limit. Write the figure of your copy of the rules, as 'against 1 Mohm'.")
 
 
 def _quantity(text: str, unit: str) -> Reading:

@@ -13,6 +13,7 @@ from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
 from knowngood.log.fasteners import Fasteners
 from knowngood.log.incoming import Incoming
+from knowngood.log.leaving import Leaving
 from knowngood.log.met import Met
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.access import reached
@@ -118,6 +119,7 @@ class State:
     """What a way out would bring, where a line says so: working, as-is, parts."""
     ruled_out: RuledOut = field(default_factory=RuledOut)
     incoming: Incoming = field(default_factory=Incoming)
+    leaving: Leaving = field(default_factory=Leaving)
     planned: str | None = None
     """What is to become of the unit by the plan of the shelf that was accepted last."""
     revisions: dict[str, str] = field(default_factory=dict)
@@ -297,6 +299,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             if step in state.met.steps and step not in device.steps:
                 return None
             return state.fasteners.misfit(device, state.open_steps, event)
+        case ev.Stated() | ev.Inspected() | ev.Measured() | ev.Wiped() | ev.Checked() | ev.Overrode():
+            return state.leaving.misfit(device, event, state.open_steps)
         case ev.Scrapped(part=ev.UNIT):
             if state.exit in LEFT_WHOLE:
                 return f"It was sold {state.exit.replace('-', ' ')}."
@@ -312,6 +316,10 @@ def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
     act = isinstance(event, ACTS) or (isinstance(event, ev.Met) and event.sort == "step")
     acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if act else state
+    if isinstance(event, (*ACTS, ev.Discharged, ev.Used)):
+        acted = replace(acted, leaving=state.leaving.acted(device, event, seq))
+    elif isinstance(event, (ev.Stated, ev.Inspected, ev.Measured, ev.Wiped, ev.Checked, ev.Overrode)):
+        acted = replace(acted, leaving=state.leaving.after(device, event, seq))
     return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
 
 
@@ -347,7 +355,7 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             if step not in device.steps:  # one that was met: counted for the map that grows from it
                 return state
             return replace(state, fasteners=state.fasteners.after(device, state.open_steps, event))
-        case ev.Checked(what=what):
+        case ev.Checked(what=what, lock=None):
             return replace(state, checked=state.checked | {what})
         case ev.Unplugged(connection=connection):
             return replace(state, unplugged=state.unplugged | {connection})

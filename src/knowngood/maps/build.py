@@ -153,6 +153,7 @@ def _part(name: str, table: PartTable, lacks: set[str]) -> Part:
         reversible=isinstance(table, ConnectionTable) and table.reversible,
         latch=table.latch if isinstance(table, ConnectionTable) else None,
         hazards=tuple(dict.fromkeys((*_brought(kind.hazards, lacks), *table.hazards))),
+        stores_data=kind.stores_data if table.stores_data is None else table.stores_data,
         charge=Charge(charge.capacitance, charge.charged_to, charge.bleed) if charge else None,
         revisions=tuple((revision, tuple(others)) for revision, others in table.revisions.items()),
     )

@@ -109,6 +109,7 @@ class Part:
     """How a connection is held."""
     hazards: tuple[str, ...] = ()
     charge: Charge | None = None
+    stores_data: bool = False
     revisions: tuple[tuple[str, tuple[str, ...]], ...] = ()
     """Those it exists in, each with the others that fit where it sat."""
 
@@ -441,6 +442,11 @@ class Device:
             for name, part in carried
             for rule in (self.hazards[name].rules if name in self.hazards else ())
         )
+
+    @cached_property
+    def data_parts(self) -> tuple[str, ...]:
+        """The parts that may hold data of whoever had the unit."""
+        return tuple(part.id for part in self.parts.values() if part.stores_data)
 
     def needed(self, name: str) -> tuple[str, ...]:
         """The parts that a function cannot do without: what it needs, and what that needs. Of several that stand in for

@@ -199,6 +199,7 @@ class KindTable(Table):
     tests: dict[Name, TestTable] = Field({}, description="Tests of the part by itself")
     remedies: dict[Name, RemedyTable] = Field({}, description="What may cure it")
     hazards: list[str] = Field([], description="Hazards that it brings")
+    stores_data: bool = Field(False, description="May hold data of whoever had the unit (common practice, no source)")
     charge: ChargeTable | None = Field(None, description="What it stores, with the hazard 'stored-charge'")
 
 
@@ -230,6 +231,9 @@ class PartTable(Table):
         {}, description="Revisions it exists in, each with those others that fit where it sat"
     )
     hazards: list[str] = Field([], description="Hazards on top of the kind's")
+    stores_data: bool | None = Field(
+        None, description="May hold data of whoever had the unit; as its kind, if not given"
+    )
     charge: ChargeTable | None = Field(None, description="What it stores, in place of the kind's ('stored-charge')")
 
 

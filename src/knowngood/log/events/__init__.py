@@ -19,6 +19,7 @@ from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
+from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
 from knowngood.log.events.teardown import Met
 from knowngood.log.events.trade import (
     Arrived,
@@ -78,13 +79,16 @@ __all__ = [
     "Harvested",
     "Has",
     "Identified",
+    "Inspected",
     "Lacks",
+    "Measured",
     "Mended",
     "Met",
     "Noted",
     "Offered",
     "Opened",
     "Ordered",
+    "Overrode",
     "Paid",
     "Parted",
     "Past",
@@ -104,6 +108,7 @@ __all__ = [
     "Scrapped",
     "Screwed",
     "Sold",
+    "Stated",
     "Tried",
     "Undid",
     "Unplugged",
@@ -111,6 +116,7 @@ __all__ = [
     "Used",
     "Vended",
     "Waited",
+    "Wiped",
     "Worked",
     "parse",
     "render",
@@ -128,7 +134,6 @@ AnyEvent = Annotated[
     | Read
     | Tried
     | Found
-    | Checked
     | Opened
     | Closed
     | Unscrewed
@@ -164,6 +169,12 @@ AnyEvent = Annotated[
     | Ordered
     | Arrived
     | Released
+    | Stated
+    | Inspected
+    | Measured
+    | Wiped
+    | Checked
+    | Overrode
     | Noted
     | Undid
     | Redid,
@@ -200,13 +211,13 @@ def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
         raise LineError(f"'{line.strip()}': {error}") from None
     except ValidationError as error:
         first = error.errors()[0]
-        raise LineError(
-            f"'{line.strip()}': {first['loc'][-1]}: {_said(first['msg'])} For example: {event.example}"
-        ) from None
+        key = f"{first['loc'][-1]}: " if first["loc"] else ""
+        raise LineError(f"'{line.strip()}': {key}{_said(first['msg'])} For example: {event.example}") from None
 
 
 def _said(message: str) -> str:
-    return f"{message.removeprefix('Value error, ').rstrip('.')}."
+    said = message.removeprefix("Value error, ").rstrip(".")
+    return said if said.endswith("?") else f"{said}."
 
 
 def _values(groups: dict[str, str | None]) -> dict[str, object]:

@@ -97,16 +97,19 @@ class Found(Event):
 
 
 class Checked(Event):
-    """One of the general checks before power was made and nothing was wrong."""
+    """A general check was made and nothing was wrong; or whether the unit is locked to an account of somebody else."""
 
-    form: ClassVar[str] = "checked WHAT"
+    form: ClassVar[str] = "checked WHAT, or checked account-lock none|locked"
     example: ClassVar[str] = "checked shaken"
-    pattern: ClassVar[str] = r"(?P<what>[a-z-]+)"
+    pattern: ClassVar[str] = (
+        r"(?P<what>(?!account-lock\b)[a-z-]+\b(?! (?:none|locked)\b)|account-lock(?= ))(?: (?P<lock>none|locked))?"
+    )
     verb: Literal["checked"] = "checked"
     what: str
+    lock: Literal["none", "locked"] | None = None
 
     def words(self) -> str:
-        return self.what
+        return f"{self.what} {self.lock}" if self.lock else self.what
 
 
 class Noted(Event):

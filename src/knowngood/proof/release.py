@@ -1,0 +1,188 @@
+"""May the unit go? What stops it, and what is only warned of and may be overridden by a line of its log.
+
+Two rules cannot be overridden: nothing that stores data of a stranger leaves, and no mains unit is sold as working
+without a safety test that passed and still holds. Methods of removal by NIST SP 800-88 Rev. 2 (26 Sep 2025), 3.1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from knowngood.log import events as ev
+from knowngood.log.state import Replay, State
+from knowngood.maps.device import Device
+from knowngood.maps.words import MISSING
+from knowngood.proof.known import Proof
+from knowngood.proof.safety_test import SafetyTest
+
+How = Literal["working", "as-is"]
+
+METHODS = {
+    "clear": "logical overwrite or reset through the normal interface: against simple recovery",
+    "purge": "sanitize command, block erase, crypto erase: defeats laboratory recovery",
+    "destroy": "the medium cannot be used again",
+}
+"""What the methods mean. Source: NIST SP 800-88 Rev. 2, 3.1; destroy in words of our own, from memory."""
+
+FLASH = (
+    "overwriting flash is unreliable, so clear it by the device's own sanitize or crypto erase (NIST SP 800-88 Rev. 2)"
+)
+
+
+@dataclass(frozen=True)
+class Stop:
+    """Something that holds the unit here."""
+
+    matter: str
+    """``data`` or ``safety-test``, which nothing overrides; else the word that ``overrode`` takes."""
+    says: str
+    right: str
+    """What would be right, as the line to log."""
+
+
+@dataclass(frozen=True)
+class DataPlace:
+    """A part that may hold data of whoever had the unit (``unit``: nobody knows which)."""
+
+    part: str
+    what: str
+    done: bool
+    how: str
+    """What was done about it, or ""."""
+
+
+@dataclass(frozen=True)
+class Release:
+    """Whether a unit may go, and how it would."""
+
+    how: How
+    stops: tuple[Stop, ...]
+    """What nothing overrides."""
+    warnings: tuple[Stop, ...]
+    """What a line of the log may override."""
+    overridden: tuple[str, ...]
+    """Warnings that a line has overridden, each with that line."""
+    notes: tuple[str, ...]
+    places: tuple[DataPlace, ...]
+
+    @property
+    def free(self) -> bool:
+        return not self.stops and not self.warnings
+
+
+def data_places(device: Device, state: State) -> tuple[DataPlace, ...]:
+    """Where data of a stranger may be in the unit, and what was done about it."""
+    parts = device.data_parts or ((ev.UNIT,) if device.stores_data else ())
+    return tuple(_place(device, state, part) for part in parts)
+
+
+def _place(device: Device, state: State, part: str) -> DataPlace:
+    what = device.parts[part].what if part != ev.UNIT else device.what
+    wiped = state.leaving.wiped.get(part)
+    if wiped:
+        return DataPlace(part, what, True, f"line {wiped[0]}: {ev.render(wiped[1])}")
+    around = device.within(part) if part != ev.UNIT else ()
+    if any(one in state.removed for one in around):
+        return DataPlace(part, what, True, "it is out of the unit")
+    if part != ev.UNIT and MISSING in state.seen.get(part, ()):
+        return DataPlace(part, what, True, "it was missing")
+    if state.origin.get(part) == "new":
+        return DataPlace(part, what, True, "it was fitted new")
+    return DataPlace(part, what, False, "")
+
+
+def wiping_stops(device: Device, state: State) -> tuple[Stop, ...]:
+    """What still holds data of a stranger."""
+    return tuple(_not_wiped(device, one) for one in data_places(device, state) if not one.done)
+
+
+def _not_wiped(device: Device, place: DataPlace, *, out: bool = False) -> Stop:
+    said = f"'{place.part}' ({place.what}) may hold data of whoever had it, and no line says that it was removed"
+    right = f"wiped {place.part} by clear|purge|destroy [with TOOL] [verified HOW]"
+    if place.part == ev.UNIT or out:
+        return Stop("data", said, right)
+    if any(place.part in one.parts for one in device.married):
+        right += " (it is married to other parts: only by the unit's own reset, or the unit is lost)"
+    return Stop("data", said, f"{right}, or removed {place.part}")
+
+
+def wiping_of_a_part(device: Device, state: State, part: str) -> Stop | None:
+    """What keeps a part from leaving by itself: data on it, or on a part of its assembly."""
+    held = (one for one in device.data_parts if part in device.within(one) and one not in state.leaving.wiped)
+    first = next(
+        (one for one in held if MISSING not in state.seen.get(one, ()) and state.origin.get(one) != "new"), None
+    )
+    if first is None:
+        return None
+    return _not_wiped(device, DataPlace(first, device.parts[first].what, False, ""), out=True)
+
+
+def hard_stops(device: Device, state: State, test: SafetyTest, how: How) -> tuple[Stop, ...]:
+    """The two rules that nothing overrides; a unit sold as it is needs its data removed only."""
+    stops = wiping_stops(device, state)
+    if how == "as-is" or not test.needed or test.verdict == "pass":
+        return stops
+    wrong = {"fail": "failed", "void": "is void", "incomplete": "is incomplete"}[test.verdict]
+    begun = bool(test.steps) and state.leaving.test.begun
+    said = "has not been made" if test.verdict == "incomplete" and not begun else f"{wrong}: {test.why}"
+    right = "what 'knowngood safety-test' asks for, or 'sold as-is ...' with its cord cut"
+    return (*stops, Stop("safety-test", f"it runs on mains, and its safety test after repair {said}", right))
+
+
+def release(device: Device, told: Replay, test: SafetyTest, proof: Proof | str, how: How) -> Release:
+    """Whether a unit may go as its log leaves it. ``proof`` may be the reason why there is none."""
+    state = told.state
+    found = tuple(_warnings(device, state, proof, how))
+    overrode = state.leaving.overrode
+    lines = {line.seq: str(line) for line in told.lines}
+    places = data_places(device, state)
+    return Release(
+        how,
+        hard_stops(device, state, test, how),
+        tuple(one for one in found if one.matter not in overrode),
+        tuple(f"{one.says} (line {lines[overrode[one.matter]]})" for one in found if one.matter in overrode),
+        tuple(_notes(state, test, how, places)),
+        places,
+    )
+
+
+def _warnings(device: Device, state: State, proof: Proof | str, how: How) -> Iterable[Stop]:
+    if state.open_steps:
+        names = ", ".join(sorted(state.open_steps))
+        yield Stop("open-steps", f"it is open: {names}", "closed all")
+    if how == "working":
+        if isinstance(proof, str):
+            yield Stop("not-proved", f"nothing is proved: {proof.rstrip('.')}", "what that asks for")
+        elif proof.unproven:
+            names = ", ".join(proof.unproven)
+            yield Stop("not-proved", f"not shown to work since the last act on it: {names}", "tried FUNCTION works")
+        if state.declared:
+            names = ", ".join(sorted(state.declared))
+            said = f"declared as not working: {names}; its listing has to say so"
+            yield Stop("declared-faults", said, "overrode declared-faults -- stands in the listing")
+    lock = state.leaving.lock
+    if device.stores_data and lock is None:
+        yield Stop(
+            "account-lock", "nobody looked whether it is locked to an account", "checked account-lock none|locked"
+        )
+    elif lock and lock.lock == "locked":
+        said = (
+            "it is locked to an account of somebody else: do not bypass it; it may be stolen, and it goes for parts "
+            "only where law allows (common practice, no source)"
+        )
+        yield Stop("account-lock", said, "checked account-lock none, once its owner has let it go")
+
+
+def _notes(state: State, test: SafetyTest, how: How, places: tuple[DataPlace, ...]) -> Iterable[str]:
+    if how == "as-is" and test.needed and test.verdict != "pass":
+        yield "It goes without a safety test: say so, and that nobody may power it; for spares cut its cord."
+    if any(not one.done for one in places):
+        yield from (f"{method}: {meaning} (NIST SP 800-88 Rev. 2, 3.1)" for method, meaning in METHODS.items())
+    done = dict(state.leaving.wiped.values())
+    for seq, event in sorted(done.items()):
+        if event.check is None:
+            yield f"Line {seq}: not verified, as NIST SP 800-88 Rev. 2, 4.5.1 asks: wiped {event.part} ... verified HOW"
+        if event.method == "clear":
+            yield f"Line {seq}: {FLASH}"
