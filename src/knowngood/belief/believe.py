@@ -101,6 +101,7 @@ class Belief:
         measuring: sensing.Measuring = sensing.BY_THE_MAP,
         *,
         by_cases: bool = True,
+        asked: Iterable[Test] = (),
     ) -> None:
         self.story = story
         self.measuring = measuring
@@ -113,11 +114,11 @@ class Belief:
         self._tested = [self._asked(made) for made in self._same_again()]
         for configuration in self._used:
             self.wiring.name_groups(self.device.functions, configuration)
-        for test in self.device.tests.values():
+        for test in (*self.device.tests.values(), *asked):
             if isinstance(test.senses, (FunctionLevel, RailVoltage)):
                 self.wiring.name_groups(reach(self.device, test).functions, self.configuration_for(test))
         self.network = self.wiring.build(by_cases=by_cases)
-        self.weights = self._gather()
+        self.weights = self.gather()
         self.base = together(self.weights)
         self.posterior: Posteriors = self.network.posteriors(self.base)
         self.log_evidence = float(self.posterior.log_evidence[0])
@@ -167,10 +168,14 @@ class Belief:
         unlike = {self.wiring.column_of(item.test, item.configuration): item.configuration for item in made}
         return made, self.wiring.ask_together(made[0].test, list(unlike.values())) if len(unlike) > 1 else None
 
-    def _gather(self) -> list[Weight]:
-        """The evidence, with what counts once put together: repeats in an unchanged state, looks at one part."""
+    def gather(self, without: Collection[int] = ()) -> list[Weight]:
+        """The evidence, with what counts once put together: repeats in an unchanged state, looks at one part.
+        ``without`` are lines of tests to leave out."""
         weights = self._looks()
-        for made, node in self._tested:
+        for every, node in self._tested:
+            made = [one for one in every if one.seq not in without]
+            if not made:
+                continue
             rows = {one.seq: self._row_weights(one.test, one.outcome, one.seq) for one in made}
             lines, text = tuple(rows), made[-1].text
             if node is not None:
@@ -517,11 +522,13 @@ def believe(
     donors: Donors | None = None,
     measuring: sensing.Measuring = sensing.BY_THE_MAP,
     by_cases: bool = True,
+    asked: Iterable[Test] = (),
 ) -> Belief:
     """The belief that a replayed log gives on a map.
 
-    ``measuring`` is the bench's meter and what known-good units read. Raises ContradictionError for lines that cannot
+    ``measuring`` is the bench's meter and what known-good units read; ``asked`` are variants of the map's tests that
+    will be asked about, as one that watches longer. Raises ContradictionError for lines that cannot
     all be true, TooLargeError where exact tables would not fit, not even by cases; with ``by_cases`` off, which is for
     those who cannot wait, in one piece.
     """
-    return Belief(tell(device, replay, donors), replay, measuring, by_cases=by_cases)
+    return Belief(tell(device, replay, donors), replay, measuring, by_cases=by_cases, asked=asked)
