@@ -117,6 +117,9 @@ class Belief:
         for test in (*self.device.tests.values(), *asked):
             if isinstance(test.senses, (FunctionLevel, RailVoltage)):
                 self.wiring.name_groups(reach(self.device, test).functions, self.configuration_for(test))
+        for test in asked:
+            if made := self.last_made(test):
+                self.wiring.name_groups(reach(self.device, test).functions, made.configuration)
         self.network = self.wiring.build(by_cases=by_cases)
         self.weights = self.gather()
         self.base = together(self.weights)
@@ -238,9 +241,14 @@ class Belief:
 
     def outcome_in_this_state(self, test: Test) -> str | None:
         """What this very test last gave in the present state, where making it again would add nothing; else None."""
+        made = self.last_made(test)
+        return made.outcome if made else None
+
+    def last_made(self, test: Test) -> Sensed | None:
+        """This very test as it was last made in the present state, but for spells; None if it was not."""
         now = reach(self.device, test).of(self.configuration_for(test))
         made = (item for item in reversed(self.story.evidence) if isinstance(item, Sensed) and item.test.id == test.id)
-        return next((item.outcome for item in made if item.key == now), None)
+        return next((item for item in made if item.key == now), None)
 
     def looked_at(self, part: str) -> bool:
         """Whether what sits in the slot now was looked at closely."""

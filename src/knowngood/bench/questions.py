@@ -37,7 +37,6 @@ from knowngood.plan.why.change import Change, change
 from knowngood.plan.why.stop import Standing, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
 from knowngood.plan.why.tree import Branch, tree
-from knowngood.proof.known import Proof, proof
 
 
 def belief_of(store: Store, unit: str) -> tuple[Belief, tuple[Flag, ...]]:
@@ -181,12 +180,6 @@ def choices_of(store: Store, unit: str, most: int = 3) -> tuple[Choices, str, in
     now = believe(device, log, donors=donors, measuring=judged_by)
     found = choices(device, log, now, bench, supply(store, device, name), donors=donors, measuring=judged_by, most=most)
     return found, bench.currency, log.seq
-
-
-def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
-    """How near the unit is to known good, and the line up to which that goes."""
-    _, log = replayed(store, unit)
-    return proof(belief_now(store, unit), log.state), log.seq
 
 
 def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:

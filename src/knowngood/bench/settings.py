@@ -27,6 +27,7 @@ class BenchSettings:
     bid_margin: Money
     bid_loss: float
     return_share: float
+    warranty: int
     decimal_sign: str
     lacks: tuple[str, ...]
     meter_volts: tuple[Range, ...]
@@ -107,6 +108,7 @@ SETTINGS: dict[str, Setting] = {
     "bid-margin": Setting("what a bought unit is to leave on average, its hours at the target rate paid", "0", _money),
     "bid-loss": Setting("bearable chance that a bought unit brings less than it cost", "30 %", _share),
     "return-share": Setting("share of sold units that come back", "4 %", _share),
+    "warranty": Setting("days in which a unit sold as working may come back", "90", _whole(0, 3650)),
     "decimal-sign": Setting("between whole and part, as numbers are shown", ".", _decimal_sign),
     "lacks": Setting("tools that are not here, with commas between them", "none", _tools),
     "meter-volts": Setting(

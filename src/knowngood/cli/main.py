@@ -15,6 +15,7 @@ from knowngood.cli import parts, stock
 from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.ledger import ledger
+from knowngood.cli.proof import proof
 
 app = typer.Typer(
     name="knowngood",
@@ -280,18 +281,7 @@ def tells(
         answer(shape, as_json, advice_show.tells)
 
 
-@app.command("proof")
-def proof(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
-    """Says what is still unproven, and how sure it is that the unit is known good.
-
-    Example: knowngood proof U1
-    """
-    with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import questions
-        from knowngood.cli import answers, show
-
-        found, seq = questions.proof_of(store, unit)
-        answer(answers.proof(store.unit_id(unit), found, seq), as_json, show.proof)
+app.command("proof")(proof)
 
 
 @app.command("marks")

@@ -8,7 +8,7 @@ log with these lines added, whichever of them have passed so far (``belief.passe
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -17,8 +17,8 @@ from knowngood.belief.passes import known_good, likelihoods
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors
 from knowngood.log import events as ev
-from knowngood.log.state import Replay, State, considered, expected_minutes
-from knowngood.maps.device import AnyMode, Device, FunctionLevel, PartModes, Test
+from knowngood.log.state import Replay, State, considered
+from knowngood.maps.device import AnyMode, FunctionLevel, PartModes, Test
 from knowngood.plan.constraints import constraint, stand_ins
 from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move
@@ -66,7 +66,7 @@ class Acceptance:
     """What is still to be done, and what it will have shown."""
 
     first: tuple[str, ...]
-    """Lines to log before the first test: what is unplugged or out goes back."""
+    """Lines to log before the first test: what is unplugged or out goes back, what was worked on cures."""
     due: tuple[Due, ...]
     minutes: float
     """Hands-on, putting together, opening and closing each counted once."""
@@ -87,6 +87,8 @@ class Acceptance:
     """What is to be shown and no test that may be made shows: all of them held, or of a function that is masked."""
     gaps: tuple[Demand, ...]
     """What no test of this map shows; the belief has it in."""
+    whole: bool
+    """The unit is closed, with everything in it."""
     later: Belief = field(repr=False, compare=False)
     """The belief once all passed."""
 
@@ -95,7 +97,7 @@ class Acceptance:
         """Nothing promised is left unshown, nor anything touched, warm, closed or cold that a test could show."""
         blocked = self.standing.failing or self.standing.masked or self.out_of_reach or self.unshown
         promised = bool(self.later.wanted)
-        return promised and not (self.first or self.due or blocked)
+        return promised and self.whole and not (self.first or self.due or blocked)
 
 
 def acceptance(
@@ -107,7 +109,10 @@ def acceptance(
     measuring: Measuring = BY_THE_MAP,
     asked: Iterable[Test] = (),
 ) -> Acceptance:
-    """The tests still to pass. ``asked`` are variants of tests that will be asked about after them (see ``believe``)."""
+    """The tests still to pass. ``asked`` are variants of tests that will be asked about later (see ``believe``).
+
+    Raises what ``believe`` raises.
+    """
     return _Plan(belief, told, terms).acceptance(donors, measuring, tuple(asked))
 
 
@@ -117,9 +122,13 @@ class _Plan:
     def __init__(self, belief: Belief, told: Replay, terms: Terms) -> None:
         self.belief, self.device, self.told, self.terms = belief, belief.device, told, terms
         self.standing = standing(belief, told)
-        self.first = tuple(_put_back(self.device, told.state))
+        self.first = tuple(_put_back(told.state))
         self.start = considered(self.device, told, self.first).state if self.first else told.state
-        self.demands = [one for one in demands(self.device, told.state) if not self._stands(one)]
+        self.closed = self._closed_state()
+        # What was mended stays to be shown though closing makes a connection anew.
+        touched = replace(self.closed, mended=told.state.mended)
+        wanted = demands(self.device, touched, remade=self.start.loose)
+        self.demands = [one for one in wanted if not self._stands(one)]
         self.held: dict[str, Held] = {}
         self.moves = dict(self._free())
 
@@ -127,7 +136,9 @@ class _Plan:
         """See ``acceptance``."""
         open_to, gaps, out = self._in_reach(self.demands)
         made = self._chosen(open_to)
-        opened = [step for step in self.device.steps if step in {each for one in made for each in self.moves[one].opens}]
+        opened = [
+            step for step in self.device.steps if step in {each for one in made for each in self.moves[one].opens}
+        ]
         inside = [test for test in made if self.device.tests[test].behind is not None]
         outside = [test for test in made if test not in inside]
         # What opening touches is to be shown, too; what of it no test shows is a gap like any other.
@@ -166,9 +177,10 @@ class _Plan:
             float(good[-1]),
             self.standing,
             tuple(one for one in self.belief.wanted if one in still or one in dark),
-            tuple(self.held.values()),
+            tuple(one for name, one in self.held.items() if any(name in each.by for each in out)),
             tuple(out),
             tuple(dict.fromkeys((*gaps, *more))),
+            is_whole(self.told.state),
             later,
         )
 
@@ -176,12 +188,12 @@ class _Plan:
 
     def _stands(self, demand: Demand) -> bool:
         """Whether a test of a part that stands shows it, whatever is opened."""
-        return demand.kind == "touched" and bool(demand.by & self.standing.found_fine)
+        remade = demand.name in self.start.loose
+        return demand.kind == "touched" and not remade and bool(demand.by & self.standing.found_fine)
 
     def _free(self) -> Iterator[tuple[str, Move]]:
         """The tests that show something and may be made; the others that would are noted with what holds them."""
         device, others = self.device, stand_ins(self.device, self.told.state, self.terms)
-        closed = self._closed_state()
         steps = {step for test in device.tests.values() if test.behind for step in device.path_to[test.behind]}
         brought = [one for step in steps for one in of_closing(device, self.told.state, step)]
         for name in dict.fromkeys(test for one in (*self.demands, *brought) for test in sorted(one.by)):
@@ -190,7 +202,7 @@ class _Plan:
                 continue
             if not set(_parts_of(test)) - self.start.removed and _parts_of(test):
                 continue
-            state = closed if test.behind is None else self.start
+            state = self.closed if test.behind is None else self.start
             move = move_of(device, state, test, others)
             free, broken = allowed(device, state, [move], others)
             if met := constraint(device, state, self.terms, move):
@@ -207,11 +219,7 @@ class _Plan:
         lines: list[ev.Event] = [*self.first]
         if self.start.open_steps:
             lines.append(ev.Closed(step=ev.ALL))
-        lines.append(ev.Waited(wait=self._longest_wait()))
-        return considered(self.device, self.told, lines).state
-
-    def _longest_wait(self) -> float:
-        return max((*self.start.curing.values(), REST))
+        return considered(self.device, self.told, lines).state if lines else self.told.state
 
     def _in_reach(self, wanted: Iterable[Demand]) -> tuple[list[Demand], list[Demand], list[Demand]]:
         """Demands that a free test shows, those that no test of the map shows, and those whose tests are all held or
@@ -272,17 +280,22 @@ class _Plan:
         passed(inside)
         if self.start.open_steps or opened:
             lines.append(ev.Closed(step=ev.ALL))
-        if wait := self._wait(outside):
+        if outside and (wait := self._rest(inside)):
             lines.append(ev.Waited(wait=wait))
         passed(outside)
         return lines, numbers
 
-    def _wait(self, outside: Sequence[str]) -> float:
-        """Minutes before the closed unit is tried: until all has cured, and a night if it is to start from cold."""
-        if not outside:
+    def _rest(self, inside: Sequence[str]) -> float:
+        """Minutes that the closed unit still has to rest for a start from cold."""
+        if self._cold_stands(opens=bool(inside)):
             return 0.0
-        rest = 0.0 if self.standing.started_cold else max(0.0, REST - self.standing.lain)
-        return max((rest, *self.start.curing.values()))
+        powered = any(is_start(self.device.tests[one]) for one in inside)
+        cured = sum(one.wait for one in self.first if isinstance(one, ev.Waited))
+        return max(0.0, REST - (0.0 if powered else self.standing.lain + cured))
+
+    def _cold_stands(self, *, opens: bool) -> bool:
+        """Whether no start from cold is to be shown any more."""
+        return self.standing.started_cold and not opens
 
     def _minutes(self, lines: Sequence[ev.Event]) -> float:
         """Hands-on time of the lines, by the map's figures."""
@@ -297,7 +310,7 @@ class _Plan:
         order: list[str] = []
         passing: list[float] = []
         among = list(numbers.values())
-        cold = not self.standing.started_cold
+        cold = not self._cold_stands(opens=bool(inside))
         for stage in (list(inside), list(outside)):
             left = stage
             while left:
@@ -324,14 +337,15 @@ class _Plan:
         return any(one in outside and is_start(self.device.tests[one]) for one in order)
 
 
-def _put_back(device: Device, state: State) -> Iterator[ev.Event]:
-    """What has to go back before anything is tried: parts that are out, connections that were taken apart."""
+def _put_back(state: State) -> Iterator[ev.Event]:
+    """What has to go back before anything is tried (parts that are out, connections that were taken apart), and the
+    time until all of it has cured."""
     for part in sorted(state.removed - state.harvested):
         yield ev.Fitted(part=part, origin=ev.BACK)
-    again = {one for part in state.removed - state.harvested for one in device.plugs_of[part]}
-    for connection in sorted(state.unplugged | (state.loose if not state.open_steps else frozenset())):
-        if connection not in state.removed and connection not in again - state.unplugged:
-            yield ev.Plugged(connection=connection)
+    for connection in sorted(state.unplugged):
+        yield ev.Plugged(connection=connection)
+    if state.curing:
+        yield ev.Waited(wait=max(state.curing.values()))
 
 
 def _parts_of(test: Test) -> tuple[str, ...]:

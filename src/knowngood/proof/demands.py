@@ -11,7 +11,7 @@ A test shows a fault if it would not pass with this one fault in the unit.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass
 
 from knowngood.belief.evaluate import effects
@@ -40,11 +40,11 @@ class Demand:
         return self.name if self.kind == "function" else f"{self.kind}: {self.name} ({', '.join(self.faults)})"
 
 
-def demands(device: Device, state: State) -> tuple[Demand, ...]:
-    """Everything to be shown of a unit as it is."""
+def demands(device: Device, state: State, *, remade: Container[str] = ()) -> tuple[Demand, ...]:
+    """Everything to be shown of a unit as it will be once it is closed; ``remade`` are the connections that closing it
+    makes anew, so that nothing which is seen before shows them."""
     wanted = promised(device, state)
     found = [Demand("function", name, _tests_of(device, name)) for name in wanted]
-    remade = state.loose  # closing will make them anew, so nothing that is seen before shows them
     for part in _touched(device, state):
         found += touched_demands(device, part, _left_by(state, part), wanted, remade_by_closing=part.id in remade)
     for when in ("closed", "warm", "cold"):
@@ -73,9 +73,7 @@ def of_closing(device: Device, state: State, step: str) -> list[Demand]:
     wanted = promised(device, state)
     parts = [device.parts[one] for one in device.steps[step].unplugs]
     return [
-        one
-        for part in parts
-        for one in touched_demands(device, part, by_a_touch(part), wanted, remade_by_closing=True)
+        one for part in parts for one in touched_demands(device, part, by_a_touch(part), wanted, remade_by_closing=True)
     ]
 
 

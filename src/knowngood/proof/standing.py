@@ -1,4 +1,4 @@
-"""What stands in the present state of a unit: tests that passed, functions that failed, what masks others, a cold start.
+"""What stands in the present state of a unit: what passed and what failed, what masks others, a start from cold.
 
 An act on the unit (``log.state.ACTS``) ends all that was shown of its functions; a test of a part stands as long as
 the part is as it was.
