@@ -166,6 +166,7 @@ def _tests(out: Console, answer: shapes.ProofAnswer) -> None:
     if answer.open or answer.first or (answer.tests[:1] and answer.tests[0].opens):
         out.print(Text(f"  put together, before the first test: known good {chance(answer.put_together)}"))
     warned: set[str] = set()
+    named: set[str] = set()  # what several tests show is said at the first
     for number, one in enumerate(answer.tests, start=1):
         notes = [f"opens {', '.join(one.opens)}"] if one.opens else []
         notes += ["from cold"] if one.from_cold else []
@@ -174,8 +175,9 @@ def _tests(out: Console, answer: shapes.ProofAnswer) -> None:
         out.print(Text(head))
         moved = f"passes {chance(one.p_pass)}; known good {chance(one.before)} to {chance(one.after)}"
         out.print(Padding(Text(moved), (0, 0, 0, 5)))
-        own = one.test.removesuffix(".tried")
-        if more := [each for each in one.shows if each not in (own, "start from cold")]:
+        own = (one.test.removesuffix(".tried"), "start from cold")
+        if more := [each for each in one.shows if each not in named and each not in own]:
+            named.update(more)
             out.print(Padding(Text(f"for {'; '.join(more)}"), (0, 0, 0, 5)))
         for caution in [*one.precautions, *one.cautions]:
             if caution not in warned:

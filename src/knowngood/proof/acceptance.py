@@ -25,7 +25,7 @@ from knowngood.plan.moves import Move
 from knowngood.plan.moves import test_move as move_of
 from knowngood.plan.terms import Terms
 from knowngood.proof.demands import Demand, can_start_cold, demands, of_closing
-from knowngood.proof.least_time import Choice, NoSetError, Problem, least_time
+from knowngood.proof.least_time import Choice, Problem, least_time
 from knowngood.proof.standing import REST, Standing, is_start, is_whole, standing
 
 
@@ -136,6 +136,7 @@ class _Plan:
         """See ``acceptance``."""
         open_to, gaps, out = self._in_reach(self.demands)
         made = self._chosen(open_to)
+        out += [one for one in open_to if not (one.by.intersection(made) or self._has_passed(one))]
         opened = [
             step for step in self.device.steps if step in {each for one in made for each in self.moves[one].opens}
         ]
@@ -152,11 +153,15 @@ class _Plan:
         good = known_good(later, sets, list(numbers.values()))
         shown = [*open_to, *brought]
         cold = next((one for one in order if one in outside and can_start_cold(self.device.tests[one])), None)
-        needs_cold = any(one.kind == "cold-start" for one in open_to)
+        needs_cold = not self._cold_stands(opens=bool(inside))
         due = tuple(
             Due(
                 self.moves[test],
-                tuple(one for one in shown if test in one.by and (one.kind != "cold-start" or test == cold)),
+                tuple(
+                    one
+                    for one in shown
+                    if test in one.by and (one.kind != "cold-start" or (needs_cold and test == cold))
+                ),
                 passing[place],
                 float(good[place]),
                 float(good[place + 1]),
@@ -164,8 +169,7 @@ class _Plan:
             )
             for place, test in enumerate(order)
         )
-        dark = self.standing.dark
-        still = {one.name for one in (*open_to, *out, *gaps) if one.kind == "function"}
+        still = {one.name for one in self.demands if one.kind == "function" and not one.by & self.standing.passed}
         return Acceptance(
             tuple(ev.render(one) for one in self.first),
             due,
@@ -176,7 +180,7 @@ class _Plan:
             float(np.prod(passing)),
             float(good[-1]),
             self.standing,
-            tuple(one for one in self.belief.wanted if one in still or one in dark),
+            tuple(one for one in self.belief.wanted if one in still),
             tuple(one for name, one in self.held.items() if any(name in each.by for each in out)),
             tuple(out),
             tuple(dict.fromkeys((*gaps, *more))),
@@ -221,45 +225,41 @@ class _Plan:
             lines.append(ev.Closed(step=ev.ALL))
         return considered(self.device, self.told, lines).state if lines else self.told.state
 
+    def _has_passed(self, demand: Demand) -> bool:
+        """Whether a test that passed before shows it, as long as nothing is opened."""
+        if demand.kind == "cold-start":
+            return self.standing.started_cold
+        return bool(demand.by & self.standing.passed)
+
     def _in_reach(self, wanted: Iterable[Demand]) -> tuple[list[Demand], list[Demand], list[Demand]]:
         """Demands that a free test shows, those that no test of the map shows, and those whose tests are all held or
         masked."""
-        standing = self.standing.passed
         found: tuple[list[Demand], list[Demand], list[Demand]] = ([], [], [])
         for one in wanted:
-            cold_stands = one.kind == "cold-start" and self.standing.started_cold
-            reach = one.by & self.moves.keys() or (one.by & standing) or cold_stands
+            reach = one.by & self.moves.keys() or self._has_passed(one)
             found[0 if reach else 2 if one.by else 1].append(one)
         return found
 
     def _chosen(self, open_to: Sequence[Demand]) -> list[str]:
         """The set of least time. A test that passed stands as long as nothing is opened: where it cannot be made again,
         nothing may be."""
-        moves = self.moves
-        starts_cold = self.standing.started_cold
-        by = [one.by | ({"cold-start"} if one.kind == "cold-start" and starts_cold else frozenset()) for one in open_to]
-        standing = self.standing.passed | ({"cold-start"} if starts_cold else frozenset())
-        if any(not one & moves.keys() for one in by):
+        moves, standing, device = self.moves, self.standing.passed, self.device
+        cold = [one.by for one in open_to if one.kind == "cold-start"]
+        by = [one.by for one in open_to if one.kind != "cold-start"]
+        if any(not one & moves.keys() for one in (*by, *cold)):
             moves = {name: move for name, move in moves.items() if not move.opens}
         steps = {step for move in moves.values() for step in move.opens}
+        brought = {step: [one.by for one in of_closing(device, self.told.state, step)] for step in steps}
         problem = Problem(
-            {name: Choice(self.device.tests[name].minutes, move.opens) for name, move in moves.items()},
-            tuple(dict.fromkeys(by)),
-            {step: self.device.steps[step].open_minutes + self.device.steps[step].close_minutes for step in steps},
-            {
-                step: tuple(
-                    one.by for one in of_closing(self.device, self.told.state, step) if one.by & self.moves.keys()
-                )
-                for step in steps
-            },
+            {name: Choice(device.tests[name].minutes, move.opens) for name, move in moves.items()},
+            tuple(dict.fromkeys(one for one in by if one & (moves.keys() | standing))),
+            () if self.standing.started_cold else tuple(cold),
+            {step: device.steps[step].open_minutes + device.steps[step].close_minutes for step in steps},
+            {step: (*cold, *(one for one in brought[step] if one & moves.keys())) for step in steps},
             standing,
         )
-        try:
-            made = least_time(problem)
-        except NoSetError:  # a demand that only a test behind a step shows, where nothing may be opened
-            keep = [one for one in problem.demands if one & (moves.keys() | standing)]
-            made = least_time(Problem(problem.choices, tuple(keep), problem.steps, problem.again, standing))
-        return [name for name in self.device.tests if name in made]
+        made = least_time(problem)
+        return [name for name in device.tests if name in made]
 
     # ---- in which order -------------------------------------------------------------------------------------------
 

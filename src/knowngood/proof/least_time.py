@@ -4,6 +4,7 @@ Variables, all 0 or 1: ``made`` for each test, ``open`` for each access step, ``
 already, ``acts`` once for the unit. Least: minutes of the tests made and of the steps opened (closing in it), so that
 
 - *shown*: of the tests that show a demand at least one is made, or stands;
+- *anew*: of the tests that show a demand which what passed before does not meet, at least one is made;
 - *way*: a test is made only if each step on its way is open, a step opened once serves all tests behind it;
 - *again*: a step that is opened brings demands of its own: what closing it makes anew has to be shown;
 - *stands*: a test that passed before stands only if nothing is opened, for opening is an act on the unit.
@@ -34,6 +35,8 @@ class Problem:
 
     choices: Mapping[str, Choice]
     demands: tuple[Demanded, ...]
+    anew: tuple[Demanded, ...] = ()
+    """Demands that no test meets which passed before."""
     steps: Mapping[str, float] = field(default_factory=dict)
     """Minutes to open and close each step that is closed now."""
     again: Mapping[str, tuple[Demanded, ...]] = field(default_factory=dict)
@@ -72,6 +75,8 @@ def least_time(problem: Problem) -> frozenset[str]:
 
     for demand in problem.demands:
         at_least(1.0, *showing(demand, standing_too=True))
+    for demand in problem.anew:
+        at_least(1.0, *showing(demand, standing_too=False))
     for test, choice in problem.choices.items():
         for step in choice.steps:
             at_least(0.0, (1.0, ("open", step)), (-1.0, ("made", test)))

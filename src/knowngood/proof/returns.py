@@ -184,8 +184,8 @@ def _others(later: Belief, state: State, terms: Terms, warranty: Warranty) -> It
 def _soaked(later: Belief, state: State, terms: Terms, warranty: Warranty) -> Iterator[Extra]:
     """Tests that passed, watched for longer.
 
-    Where the function is as it was when the test passed, it passes again, the same errors and all; where a fault shows
-    now that did not show then, it passes by the test's own rate of misses.
+    Where the function is at the level at which the test passed, it passes again, the same errors and all; where it is
+    not, for a fault that shows now and did not then, by the test's own rates.
     """
     made = [
         test
@@ -199,21 +199,24 @@ def _soaked(later: Belief, state: State, terms: Terms, warranty: Warranty) -> It
     rows: list[Evidence] = []
     for test in made:
         assert isinstance(test.senses, FunctionLevel)
-        functions = [test.senses.function]
-        passed = later.last_made(test)
+        passed, functions = later.last_made(test), [test.senses.function]
         assert passed is not None
-        then = later.within(functions, passed.configuration)
-        now = later.configuration_for(test)
-        rows += [then, *(_joint(then, later.within(functions, now, level)) for level in (GOOD, WEAK))]
+        then, now = (
+            [{}, *(later.within(functions, configuration, level) for level in (WEAK, GOOD))]
+            for configuration in (passed.configuration, later.configuration_for(test))
+        )
+        rows += [_joint(one, other) for one in then for other in now]
     batch = Batch(later.base, len(rows), later.network.states)
     for row, evidence in enumerate(rows):
         for name, values in evidence.items():
             batch.multiply(row, name, values)
-    chances = np.exp(later.network.log_evidence(batch.rows) - later.log_evidence).reshape(-1, 3)
-    for test, (good_then, good_still, weak_still) in zip(made, chances.tolist(), strict=True):
-        misses = outcome_table(later.device, test)[:, 0]
-        fails = (weak_still - good_still) * (1.0 - misses[WEAK]) + (good_then - weak_still) * (1.0 - misses[0])
-        passes = 1.0 - max(0.0, float(fails))
+    chances = np.exp(later.network.log_evidence(batch.rows) - later.log_evidence).reshape(-1, 3, 3)
+    for test, at_least in zip(made, chances, strict=True):
+        # P(level then, level now), from the chances that both are at some level at least.
+        levels = -np.diff(-np.diff(at_least, axis=0, append=0.0), axis=1, append=0.0)
+        fails = 1.0 - outcome_table(later.device, test)[:, 0]
+        changed = levels.sum(axis=0) - levels.diagonal()
+        passes = 1.0 - max(0.0, float(changed @ fails))
         # What is known good works whenever it is watched, so nothing of it is lost.
         yield _extra(later, test, passes, later.known_good, terms, warranty, soak=True)
 
