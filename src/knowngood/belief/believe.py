@@ -101,6 +101,7 @@ class Belief:
         measuring: sensing.Measuring = sensing.BY_THE_MAP,
         *,
         by_cases: bool = True,
+        asked: Iterable[Test] = (),
     ) -> None:
         self.story = story
         self.measuring = measuring
@@ -113,11 +114,14 @@ class Belief:
         self._tested = [self._asked(made) for made in self._same_again()]
         for configuration in self._used:
             self.wiring.name_groups(self.device.functions, configuration)
-        for test in self.device.tests.values():
+        for test in (*self.device.tests.values(), *asked):
             if isinstance(test.senses, (FunctionLevel, RailVoltage)):
                 self.wiring.name_groups(reach(self.device, test).functions, self.configuration_for(test))
+        for test in asked:
+            if made := self.last_made(test):
+                self.wiring.name_groups(reach(self.device, test).functions, made.configuration)
         self.network = self.wiring.build(by_cases=by_cases)
-        self.weights = self._gather()
+        self.weights = self.gather()
         self.base = together(self.weights)
         self.posterior: Posteriors = self.network.posteriors(self.base)
         self.log_evidence = float(self.posterior.log_evidence[0])
@@ -167,10 +171,14 @@ class Belief:
         unlike = {self.wiring.column_of(item.test, item.configuration): item.configuration for item in made}
         return made, self.wiring.ask_together(made[0].test, list(unlike.values())) if len(unlike) > 1 else None
 
-    def _gather(self) -> list[Weight]:
-        """The evidence, with what counts once put together: repeats in an unchanged state, looks at one part."""
+    def gather(self, without: Collection[int] = ()) -> list[Weight]:
+        """The evidence, with what counts once put together: repeats in an unchanged state, looks at one part.
+        ``without`` are lines of tests to leave out."""
         weights = self._looks()
-        for made, node in self._tested:
+        for every, node in self._tested:
+            made = [one for one in every if one.seq not in without]
+            if not made:
+                continue
             rows = {one.seq: self._row_weights(one.test, one.outcome, one.seq) for one in made}
             lines, text = tuple(rows), made[-1].text
             if node is not None:
@@ -233,9 +241,14 @@ class Belief:
 
     def outcome_in_this_state(self, test: Test) -> str | None:
         """What this very test last gave in the present state, where making it again would add nothing; else None."""
+        made = self.last_made(test)
+        return made.outcome if made else None
+
+    def last_made(self, test: Test) -> Sensed | None:
+        """This very test as it was last made in the present state, but for spells; None if it was not."""
         now = reach(self.device, test).of(self.configuration_for(test))
         made = (item for item in reversed(self.story.evidence) if isinstance(item, Sensed) and item.test.id == test.id)
-        return next((item.outcome for item in made if item.key == now), None)
+        return next((item for item in made if item.key == now), None)
 
     def looked_at(self, part: str) -> bool:
         """Whether what sits in the slot now was looked at closely."""
@@ -517,11 +530,13 @@ def believe(
     donors: Donors | None = None,
     measuring: sensing.Measuring = sensing.BY_THE_MAP,
     by_cases: bool = True,
+    asked: Iterable[Test] = (),
 ) -> Belief:
     """The belief that a replayed log gives on a map.
 
-    ``measuring`` is the bench's meter and what known-good units read. Raises ContradictionError for lines that cannot
+    ``measuring`` is the bench's meter and what known-good units read; ``asked`` are variants of the map's tests that
+    will be asked about, as one that watches longer. Raises ContradictionError for lines that cannot
     all be true, TooLargeError where exact tables would not fit, not even by cases; with ``by_cases`` off, which is for
     those who cannot wait, in one piece.
     """
-    return Belief(tell(device, replay, donors), replay, measuring, by_cases=by_cases)
+    return Belief(tell(device, replay, donors), replay, measuring, by_cases=by_cases, asked=asked)

@@ -43,7 +43,6 @@ from knowngood.plan.why.change import Change, change
 from knowngood.plan.why.stop import Standing, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
 from knowngood.plan.why.tree import Branch, tree
-from knowngood.proof.known import Proof, proof
 
 
 def belief_of(store: Store, unit: str) -> tuple[Belief, tuple[Flag, ...]]:
@@ -210,12 +209,6 @@ def before_power_of(store: Store, unit: str) -> tuple[BeforePower, str]:
     device, log = _on_the_bench(store, unit)
     bench = _terms_of(store, device, store.unit_id(unit), log)
     return before_power(device, log, bench, belief_now(store, unit)), bench.currency
-
-
-def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
-    """How near the unit is to known good, and the line up to which that goes."""
-    _, log = replayed(store, unit)
-    return proof(belief_now(store, unit), log.state), log.seq
 
 
 def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:

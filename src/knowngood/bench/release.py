@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import cast
 
+from knowngood.bench.donors import belief
 from knowngood.bench.instruments import instruments
-from knowngood.bench.questions import proof_of
 from knowngood.bench.store import Store
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.log import events as ev
 from knowngood.log.events.release import RuleSet
-from knowngood.log.state import LEFT_WHOLE, Line
+from knowngood.log.state import LEFT_WHOLE, Line, State
 from knowngood.maps.shape import similar
-from knowngood.proof.known import Proof
+from knowngood.proof.known import Proof, proof
 from knowngood.proof.release import How, Release, release
 from knowngood.proof.safety_test import ORDER, SafetyTest, safety_test
 
@@ -42,12 +42,12 @@ def release_of(store: Store, unit: str, how: How) -> tuple[Release, SafetyTest, 
         left = "was scrapped" if told.state.exit == "scrapped" else f"was sold {told.state.exit.replace('-', ' ')}"
         raise LineError(f"{store.unit_id(unit)} {left}: there is nothing to release.")
     test = safety_test(device, told, instruments(store))
-    return release(device, told, test, _proof(store, unit), how), test, told.seq
+    return release(device, told, test, _proof(store, unit, told.state), how), test, told.seq
 
 
-def _proof(store: Store, unit: str) -> Proof | str:
+def _proof(store: Store, unit: str, state: State) -> Proof | str:
     try:
-        return proof_of(store, unit)[0]
+        return proof(belief(store, unit), state)
     except KnowngoodError as error:
         return str(error)
 

@@ -33,6 +33,7 @@ class BenchSettings:
     waiting_day: Money
     kept_share: float
     handling: Money
+    warranty: int
     decimal_sign: str
     lacks: tuple[str, ...]
     meter_volts: tuple[Range, ...]
@@ -130,6 +131,7 @@ SETTINGS: dict[str, Setting] = {
     ),
     "kept-share": Setting("share of its price that a bought part is still worth if it is not needed", "50 %", _share),
     "handling": Setting("to send such a part back, or to put it away", "0.50", _money),
+    "warranty": Setting("days in which a unit sold as working may come back", "90", _whole(0, 3650)),
     "decimal-sign": Setting("between whole and part, as numbers are shown", ".", _decimal_sign),
     "lacks": Setting("tools that are not here, with commas between them", "none", _tools),
     "meter-volts": Setting(

@@ -21,7 +21,6 @@ from knowngood.maps.device import Device
 from knowngood.maps.load import load_text
 from knowngood.maps.read import Finding
 from knowngood.plan.compare import Comparison, Drawn
-from knowngood.proof.known import Proof
 
 
 def lines(
@@ -199,22 +198,6 @@ def belief(unit: str, found: Belief, flags: Iterable[Flag], readings_: Iterable[
         surprise=surprised(surprise(found)),
         readings=readings(readings_),
         flags=[f"line {flag.seq}: {flag.message}" for flag in flags],
-    )
-
-
-def proof(unit: str, found: Proof, seq: int) -> shapes.ProofAnswer:
-    return shapes.ProofAnswer(
-        unit=unit,
-        log_seq=seq,
-        known_good=found.known_good,
-        complete=found.complete,
-        unproven=list(found.unproven),
-        functions=[
-            shapes.ShownShape(function=one.function, what=one.what, proven=one.proven, p_good=one.p_good, held=one.held)
-            for one in found.functions
-        ],
-        declared=list(found.declared),
-        open=list(found.open_steps),
     )
 
 

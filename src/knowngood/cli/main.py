@@ -16,6 +16,7 @@ from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.ledger import ledger
 from knowngood.cli.orders import arrived, orders
+from knowngood.cli.proof import proof
 from knowngood.cli.shelf import market, shelf_app
 from knowngood.cli.timetable import timetable
 
@@ -288,6 +289,9 @@ def tells(
         answer(shape, as_json, advice_show.tells)
 
 
+app.command("proof")(proof)
+
+
 @app.command("way")
 def way(
     unit: UnitName,
@@ -341,20 +345,6 @@ def before_power(unit: UnitName, home: Home = None, as_json: Json = False) -> No
 
         found, currency = questions.before_power_of(store, unit)
         answer(assembly.before_power(store.unit_id(unit), found, currency), as_json, assembly.show_before_power)
-
-
-@app.command("proof")
-def proof(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
-    """Says what is still unproven, and how sure it is that the unit is known good.
-
-    Example: knowngood proof U1
-    """
-    with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import questions
-        from knowngood.cli import answers, show
-
-        found, seq = questions.proof_of(store, unit)
-        answer(answers.proof(store.unit_id(unit), found, seq), as_json, show.proof)
 
 
 @app.command("marks")

@@ -24,6 +24,7 @@ from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
 from knowngood.cli.parts_shapes import PartsAnswer as PartsAnswer
+from knowngood.cli.proof_shapes import ProofAnswer as ProofAnswer
 from knowngood.cli.release_shapes import InstrumentsAnswer, ReleaseAnswer, SafetyTestAnswer
 from knowngood.cli.shape import IntervalShape as IntervalShape
 from knowngood.cli.shape import Shape as Shape
@@ -254,29 +255,6 @@ class BeliefAnswer(Shape):
     flags: list[str] = Field(
         description="Lines without effect because they no longer fit, each with its number and why"
     )
-
-
-class ShownShape(Shape):
-    """One promised function."""
-
-    function: str = Field(description="The function's name")
-    what: str = Field(description="The function in words")
-    proven: bool = Field(description="Whether it was seen to work since the last act on the unit")
-    p_good: float = Field(description="Chance that it works fully with the unit closed and warm")
-    held: str | None = Field(description="Why a hard rule lets nobody try it yet, if it is still to be shown")
-
-
-class ProofAnswer(Shape):
-    """`knowngood proof`"""
-
-    unit: str = Field(description="The unit's name")
-    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
-    known_good: float = Field(description="Chance that every promised function is good")
-    complete: bool = Field(description="Every promised function was seen to work since the last act, and all is closed")
-    unproven: list[str] = Field(description="Promised functions not seen to work since the last act on the unit")
-    functions: list[ShownShape] = Field(description="Every promised function")
-    declared: list[str] = Field(description="Functions sold as not working, and said so")
-    open: list[str] = Field(description="Access steps that are open")
 
 
 class FindingShape(Shape):

@@ -205,23 +205,6 @@ def _lines(numbers: set[int]) -> str:
     return f"{'line' if len(numbers) == 1 else 'lines'} {', '.join(named)}"
 
 
-def proof(out: Console, answer: shapes.ProofAnswer) -> None:
-    table = grid(("shown", "left"), ("good", "right"), ("function", "left"), ("", "left"))
-    for one in answer.functions:
-        table.add_row("yes" if one.proven else "no", chance(one.p_good), one.function, one.what)
-    out.print(table)
-    out.print(Text(f"\nKnown good: {chance(answer.known_good)}"))
-    if answer.open:
-        out.print(Text(f"Still open: {', '.join(answer.open)}. What is shown must be shown closed."))
-    if answer.unproven:
-        out.print(Text(f"Not shown since the last act on the unit: {', '.join(answer.unproven)}"))
-    for reason in dict.fromkeys(one.held for one in answer.functions if one.held):
-        names = ", ".join(one.function for one in answer.functions if one.held == reason)
-        out.print(Text(f"Not to be tried yet ({names}): {reason}"))
-    for function in answer.declared:
-        out.print(Text(f"Declared as not working: {function}"))
-
-
 def findings(out: Console, answer: shapes.MapCheck) -> None:
     for one in answer.findings:
         out.print(Text(f"{one.file}:{one.line}:{one.column}: {one.message}"), soft_wrap=True)

@@ -37,11 +37,6 @@ class Proof:
     def unproven(self) -> tuple[str, ...]:
         return tuple(shown.function for shown in self.functions if not shown.proven)
 
-    @property
-    def complete(self) -> bool:
-        """Every promised function was shown, with the unit closed."""
-        return not self.unproven and not self.open_steps
-
 
 def proof(belief: Belief, state: State) -> Proof:
     """The proof of a unit as its log leaves it."""
