@@ -25,9 +25,9 @@ class Constraint:
     """Why a move is held back."""
 
     rule: str
-    """no-tool, no-part, not-now or curing."""
+    """no-tool, no-part, married, not-now or curing."""
     name: str
-    """The tool, or the part, test or step."""
+    """The tool, the part, test or step, or the parts that it is married to."""
     left: float = 0.0
     """Minutes that it still cures."""
 
@@ -40,13 +40,23 @@ class Constraint:
     def why(self) -> str:
         if self.rule == "curing":
             return f"Still curing: {self.name}, {format_minutes(self.left)} left."
-        said = {"no-tool": "No such tool", "no-part": "No such part to be had", "not-now": "Not now"}
+        said = {
+            "no-tool": "No such tool",
+            "no-part": "No such part to be had",
+            "married": "Works only with its own",
+            "not-now": "Not now",
+        }
         return f"{said[self.rule]}: {self.name}."
 
 
 def constraint(device: Device, state: State, terms: Terms, move: Move) -> Constraint | None:
     """The first of the constraints that a move meets."""
-    return out_of_reach(state, terms, move) or put_off(state, move) or still_curing(device, state, move)
+    return (
+        out_of_reach(state, terms, move)
+        or moved_alone(device, state, move)
+        or put_off(state, move)
+        or still_curing(device, state, move)
+    )
 
 
 def out_of_reach(state: State, terms: Terms, move: Move) -> Constraint | None:
@@ -56,6 +66,17 @@ def out_of_reach(state: State, terms: Terms, move: Move) -> Constraint | None:
             return Constraint("no-tool", tool)
     if move.kind == "replace" and move.target in state.ruled_out.parts:
         return Constraint("no-part", move.target)
+    return None
+
+
+def moved_alone(device: Device, state: State, move: Move) -> Constraint | None:
+    """What a replacement would be parted from: the rest of a married group that does not come from the same unit."""
+    if move.kind != "replace" or move.source is None:
+        return None
+    for group in device.married:
+        others = [one for one in group.parts if one != move.target]
+        if len(others) < len(group.parts) and any(state.origin.get(one) != move.source.origin for one in others):
+            return Constraint("married", ", ".join(others))
     return None
 
 
