@@ -259,7 +259,9 @@ def test_a_remedy_is_not_offered_again_before_something_was_found() -> None:
     assert "replace keys" not in ranked("tried types fails", "fitted keys from new for EUR 9")
     again = ("tried types fails", "fitted keys from new for EUR 9", "tried types fails")
     assert "replace keys" not in ranked(*again)  # the lens is likelier now
-    assert "replace keys" in ranked("tried starts works", *again, "tried starts works", "found continuity bad", "found tap ok")
+    assert "replace keys" in ranked(
+        "tried starts works", *again, "tried starts works", "found continuity bad", "found tap ok"
+    )
     assert "mend lens" not in ranked("tried types fails", "mended lens glue")
     assert "mend lens" in ranked("tried types fails", "fitted keys from new for EUR 9")
 

@@ -234,7 +234,7 @@ class Judge:
         return ranked
 
     def _worth(self, by_plan: float, gain: float, *, moves_on: bool) -> float:
-        """What is at the part that is probably at fault moves the job on, though the gain lacks what it costs if not."""
+        """What is about a part that is probably at fault moves the job on, though it costs more than it gains."""
         return max(by_plan, self._now + gain) if moves_on or gain > 0.0 else by_plan
 
     def moves_on(self, move: Move) -> bool:
