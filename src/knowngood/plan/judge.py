@@ -61,9 +61,13 @@ class Judge:
         self.exits = exits(device, state, terms, belief)
         self.stop = max(one.worth for one in self.exits if one.move.kind != "sell")
         self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}
+        cures = {part: max((chance for _, chance in own), default=0.0) for part, own in self.remedies.items()}
         self.probable = {
-            part for part, own in self.remedies.items() if any(self._takes_away(*one) >= PROBABLY for one in own)
+            part: PROBABLY / chance
+            for part, chance in cures.items()
+            if self.suspects[part].p_blocks * chance >= PROBABLY
         }
+        """Parts with a remedy that probably takes away what stops the unit: from which p_blocks on it does."""
         self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
         self.outlook = self._looking_out()
         self._now = float(found_out(self.outlook, self.p_blocks).worth[0])
@@ -229,7 +233,7 @@ class Judge:
         shares = self._access_shares(moves, gains)
         ranked = []
         for (move, answer), plan, gain, share, spread in zip(pairs, by_plan, gains, shares, spreads, strict=True):
-            worth = self._worth(plan, gain - share, moves_on=self.moves_on(move))
+            worth = self._worth(plan, gain - share, moves_on=self.moves_on(move) and self._may_save(move, answer))
             ranked.append(self._by_outcomes(move, answer, worth, spread[0] if worth == plan else spread[1]))
         return ranked
 
@@ -242,6 +246,12 @@ class Judge:
         if move.test is None:
             return move.target in self.probable
         return isinstance(move.test.senses, PartModes) and move.test.senses.part in self.probable
+
+    def _may_save(self, move: Move, answer: Answer) -> bool:
+        """Whether an outcome of a look or test of a part that is probably at fault would save its remedy."""
+        part = move.test.senses.part if move.test and isinstance(move.test.senses, PartModes) else move.target
+        left = answer.p_blocks[answer.probability > 0.0, self.belief.index[part]]
+        return bool((left < self.probable[part]).any())
 
     def shared_gains(self, moves: Sequence[Move], bits: Sequence[float]) -> list[float]:
         """What moves that bring so many bits gain, by the price of a bit, less their cost and share of access."""
