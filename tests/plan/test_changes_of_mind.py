@@ -45,7 +45,6 @@ def changed_by(start: str) -> tuple[Change | None, str]:
         ("found flex-latches standing", "test blue-flex-socket.line-look", "red-flex-socket", "likelier"),
         ("saw green-flex-socket unseated", "test green-flex-socket.line-look", "green-flex-socket", "likelier"),
         ("mended green-flex-socket reseat", "test flex-latches", "green-flex-socket", "less likely"),
-        ("mended mounting-bosses glue-boss", "wait mounting-bosses", "mounting-bosses", "less likely"),
         ("tried stays-lit works", "", "top-cover", "less likely"),
     ],
 )

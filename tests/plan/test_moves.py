@@ -34,7 +34,6 @@ BOX = device(
         found("shake", AnyMode((("lens", ("dead",)), ("keys", ("dead",))))),
     ],
     [step("lid", 3.0, 4.0), step("shield", 1.0, 2.0, "lid")],
-    [Married(("board", "lens"), "keys", ("types",))],
 )
 SHOWN = ("tried starts works", "tried types works")
 
@@ -112,7 +111,16 @@ def test_a_price_that_is_not_known_is_taken_from_the_unit_and_said() -> None:
     materials, line, remark = replacing("lens")
     assert materials == 20.0  # a tenth of a working one
     assert line == "fitted lens from used for EUR 20"
-    assert remark.startswith("The map gives no price for it: taken as EUR 20.")
+    assert remark == "The map gives no price for it: taken as EUR 20."
+
+
+def test_a_plug_or_a_set_of_screws_without_a_price_is_taken_to_cost_little() -> None:
+    plug = replace(BOX.parts["lens"], joins=("board", "keys"))
+    screws = replace(BOX.parts["lens"], kind="fasteners")
+    for small in (plug, screws):
+        (swap,) = (one for one in remedy_moves(BOX, log(BOX).state, bench(), small) if one.kind == "replace")
+        assert swap.materials == 2.0  # a hundredth of a working one
+        assert swap.remark == "The map gives no price for it: taken as EUR 2."
 
 
 @pytest.mark.parametrize(
@@ -130,10 +138,13 @@ def test_a_price_is_written_to_the_digits_of_its_currency(currency: str, price: 
     assert f"taken as {currency} 20." in replacing("lens", replace(at, stock={}))[2]
 
 
-def test_moving_a_married_part_alone_says_what_is_lost() -> None:
-    said = "It is married (keys): moved alone, types is lost for certain."
-    assert replacing("board")[2] == said
-    assert replacing("lens")[2].endswith(said)
+def test_a_married_part_is_never_to_be_replaced_alone() -> None:
+    pair = replace(BOX, married=(Married(("board", "lens"), "keys", ("types",)),))
+    shelf = bench(stock={"lens": InStock("D1", 4.0)})
+    for lines, proposed in ((), False), (("fitted board from D1",), True), (("fitted board from used",), False):
+        given = advise(pair, log(pair, "tried types fails", *lines, "tried types fails"), shelf)
+        assert ("replace lens" in {one.move.name for one in given.ranked}) == proposed
+        assert proposed or "Works only with its own: board." in {why.why for _, why in given.ruled_out}
 
 
 def test_a_replacement_cures_only_as_far_as_it_is_fine_itself() -> None:
@@ -246,7 +257,11 @@ def test_a_function_that_only_a_test_senses_can_be_shown_too() -> None:
 def test_a_remedy_is_not_offered_again_before_something_was_found() -> None:
     assert "replace keys" in ranked("tried types fails")
     assert "replace keys" not in ranked("tried types fails", "fitted keys from new for EUR 9")
-    assert "replace keys" in ranked("tried types fails", "fitted keys from new for EUR 9", "tried types fails")
+    again = ("tried types fails", "fitted keys from new for EUR 9", "tried types fails")
+    assert "replace keys" not in ranked(*again)  # the lens is likelier now
+    assert "replace keys" in ranked(
+        "tried starts works", *again, "tried starts works", "found continuity bad", "found tap ok"
+    )
     assert "mend lens" not in ranked("tried types fails", "mended lens glue")
     assert "mend lens" in ranked("tried types fails", "fitted keys from new for EUR 9")
 

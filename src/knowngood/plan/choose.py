@@ -132,7 +132,7 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     put_off = {id(one) for one, _ in resting}
     ranked = [one for one in can if id(one) not in put_off]
     ranked += [one for one in lifting if one.move.do not in known]
-    making_way = ways_made(judge.device, judge.state, judge.terms, ranked, judge.stop)
+    making_way = ways_made(judge.device, judge.state, judge.terms, ranked, judge.stop, judge.closed_to_prove)
     open_to = {move.name for move in allowed(judge.device, judge.state, [one.move for one in making_way])[0]}
     ranked += [
         one

@@ -26,9 +26,9 @@ class Constraint:
     """Why a move is held back."""
 
     rule: str
-    """no-tool, no-part, not-now, curing or on-order."""
+    """no-tool, no-part, married, not-now, curing or on-order."""
     name: str
-    """The tool, or the part, test or step."""
+    """The tool, the part, test or step, or the parts that it is married to."""
     left: float = 0.0
     """Minutes that it still cures."""
     order: Order | None = None
@@ -46,7 +46,12 @@ class Constraint:
         if self.order is not None:
             due = f", due {self.order.due}" if self.order.due else ""
             return f"On order: {self.name} from {self.order.supplier}{due}."
-        said = {"no-tool": "No such tool", "no-part": "No such part to be had", "not-now": "Not now"}
+        said = {
+            "no-tool": "No such tool",
+            "no-part": "No such part to be had",
+            "married": "Works only with its own",
+            "not-now": "Not now",
+        }
         return f"{said[self.rule]}: {self.name}."
 
 
@@ -54,6 +59,7 @@ def constraint(device: Device, state: State, terms: Terms, move: Move) -> Constr
     """The first of the constraints that a move meets."""
     return (
         out_of_reach(state, terms, move)
+        or moved_alone(device, state, move)
         or put_off(state, move)
         or still_curing(device, state, move)
         or on_order(state, move)
@@ -67,6 +73,17 @@ def out_of_reach(state: State, terms: Terms, move: Move) -> Constraint | None:
             return Constraint("no-tool", tool)
     if move.kind == "replace" and move.target in state.ruled_out.parts:
         return Constraint("no-part", move.target)
+    return None
+
+
+def moved_alone(device: Device, state: State, move: Move) -> Constraint | None:
+    """What a replacement would be parted from: the rest of a married group that does not come from the same unit."""
+    if move.kind != "replace" or move.source is None:
+        return None
+    for group in device.married:
+        others = [one for one in group.parts if one != move.target]
+        if len(others) < len(group.parts) and any(state.origin.get(one) != move.source.origin for one in others):
+            return Constraint("married", ", ".join(others))
     return None
 
 

@@ -18,7 +18,7 @@ from knowngood.belief.believe import Belief
 from knowngood.belief.what_if import Answer, ask, query_look, query_test
 from knowngood.handbook.quantities import percent
 from knowngood.log.state import State
-from knowngood.maps.device import Device, FunctionLevel, Part, Test
+from knowngood.maps.device import Device, FunctionLevel, Part, PartModes, Test
 from knowngood.plan.access import after_access, closing_minutes
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.exits import exits, unproven
@@ -41,7 +41,8 @@ SHARED = 0.5
 """What is worth doing behind one step tells partly the same: of the gains together, this share pays for opening it."""
 
 PROBABLY = 0.5
-"""From this chance on that it takes away what stops the unit, a remedy counts by its gain even below zero."""
+"""From this chance on that it takes away what stops the unit, a remedy counts by its gain even below zero, and so does
+a look or test of its part: the way to both is the same, and what is seen there may save the remedy."""
 
 
 class Judge:
@@ -60,10 +61,22 @@ class Judge:
         self.exits = exits(device, state, terms, belief)
         self.stop = max(one.worth for one in self.exits if one.move.kind != "sell")
         self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}
+        cures = {part: max((chance for _, chance in own), default=0.0) for part, own in self.remedies.items()}
+        self.probable = {
+            part: PROBABLY / chance
+            for part, chance in cures.items()
+            if self.suspects[part].p_blocks * chance >= PROBABLY
+        }
+        """Parts with a remedy that probably takes away what stops the unit: from which p_blocks on it does."""
         self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
         self.outlook = self._looking_out()
         self._now = float(found_out(self.outlook, self.p_blocks).worth[0])
         self._plan_now = float(one_by_one(self.outlook, self.p_blocks, self.good).worth[0])
+        to_show = sum(self._try_minutes[name] for name in self.unproven) * terms.rate + self.outlook.check
+        self._proof_pays = belief.known_good * (self.outlook.success + self.outlook.shown - self.stop) > to_show
+        """Whether the chance that all works is worth what showing the rest takes: while something fails it is not."""
+        self.closed_to_prove = self._plan_now if self._proof_pays and state.open_steps else None
+        """What closing up to show all is worth, where it pays."""
 
     def bearable_minutes(self) -> float:
         """Minutes that each bit may take until finding all out and mending it is worth no more than stopping."""
@@ -88,8 +101,9 @@ class Judge:
         return self.outlook.bit
 
     def _may_prove(self, move: Move, answer: Answer) -> bool:
-        """Whether a test could show what is still to be shown, as the unit is: not what hangs on an open connection."""
-        if move.test is None or not self.to_prove(move.test):
+        """Whether a test could show what is still to be shown: not while the unit is open, for closing it is an act
+        after which all has to be shown again, and not what hangs on an open connection."""
+        if move.test is None or not self.to_prove(move.test) or not self._proof_pays or self._is_open(move):
             return False
         return float(answer.probability[answer.query.outcomes.index(move.test.outcomes[0])]) > 0.0
 
@@ -102,11 +116,18 @@ class Judge:
         stopping = np.array([modes[mode.name] for mode in part.modes]) * stops[1:]
         found = []
         for move in remedy_moves(self.device, self.state, self.terms, part):
+            if move.kind == "replace" and self._replaced_in_vain(part.id):
+                continue
             left = after_remedy(part, move)[1:][:, ~stops].sum(axis=1)
             chance = float(stopping @ left) / float(stopping.sum()) if stopping.any() else 0.0
             if chance > 0.0:
                 found.append((move, chance))
         return found
+
+    def _replaced_in_vain(self, part: str) -> bool:
+        """Whether a part was replaced already and what was found since speaks more against another."""
+        there = part in self.state.origin and part not in self.state.removed
+        return there and self.suspects[part].p_blocks < float(self.p_blocks.max())
 
     def _looking_out(self) -> Outlook:
         count = len(self.belief.parts)
@@ -161,8 +182,15 @@ class Judge:
         proving = sum(self._try_minutes.values()) + self.terms.list_minutes
         return self.terms.working - proving * self.terms.rate
 
+    def _is_open(self, move: Move) -> bool:
+        """Whether something is open after a move."""
+        return bool(after_access(self.state, move.opens, move.closes).open_steps)
+
     def _shown(self, more: str = "") -> float:
-        """Worth of the trials made since the last act on the unit, and of that of the function ``more``."""
+        """Worth of the trials made since the last act on the unit, and of that of the function ``more``; none while it
+        is open."""
+        if self.state.open_steps:
+            return 0.0
         made = sum(minutes for name, minutes in self._try_minutes.items() if name == more or name not in self.unproven)
         return made * self.terms.rate
 
@@ -205,12 +233,25 @@ class Judge:
         shares = self._access_shares(moves, gains)
         ranked = []
         for (move, answer), plan, gain, share, spread in zip(pairs, by_plan, gains, shares, spreads, strict=True):
-            worth = self._worth(plan, gain - share)
+            worth = self._worth(plan, gain - share, moves_on=self.moves_on(move) and self._may_save(move, answer))
             ranked.append(self._by_outcomes(move, answer, worth, spread[0] if worth == plan else spread[1]))
         return ranked
 
-    def _worth(self, by_plan: float, gain: float) -> float:
-        return max(by_plan, self._now + gain) if gain > 0.0 else by_plan
+    def _worth(self, by_plan: float, gain: float, *, moves_on: bool) -> float:
+        """What is about a part that is probably at fault moves the job on, though it costs more than it gains."""
+        return max(by_plan, self._now + gain) if moves_on or gain > 0.0 else by_plan
+
+    def moves_on(self, move: Move) -> bool:
+        """Whether a look or test is about a part alone that is probably at fault."""
+        if move.test is None:
+            return move.target in self.probable
+        return isinstance(move.test.senses, PartModes) and move.test.senses.part in self.probable
+
+    def _may_save(self, move: Move, answer: Answer) -> bool:
+        """Whether an outcome of a look or test of a part that is probably at fault would save its remedy."""
+        part = move.test.senses.part if move.test and isinstance(move.test.senses, PartModes) else move.target
+        left = answer.p_blocks[answer.probability > 0.0, self.belief.index[part]]
+        return bool((left < self.probable[part]).any())
 
     def shared_gains(self, moves: Sequence[Move], bits: Sequence[float]) -> list[float]:
         """What moves that bring so many bits gain, by the price of a bit, less their cost and share of access."""
@@ -234,7 +275,7 @@ class Judge:
         """Worth of what has been shown after each outcome: opening and closing are acts on the unit, too."""
         acts = move.opens or move.closes
         shown = np.full(len(answer.probability), 0.0 if acts else self._shown())
-        if move.test is not None and isinstance(move.test.senses, FunctionLevel):
+        if move.test is not None and isinstance(move.test.senses, FunctionLevel) and not self._is_open(move):
             function, works = move.test.senses.function, answer.query.outcomes.index(move.test.outcomes[0])
             shown[works] = self._try_minutes.get(function, 0.0) * self.terms.rate if acts else self._shown(function)
         return shown
@@ -279,19 +320,19 @@ class Judge:
         ranked = []
         for row, (move, chance) in enumerate(remedies):
             plan = float(by_plan.worth[row])
-            worth = self._worth_of_cure(move, chance, plan, float(gains[row]))
+            probable = self._takes_away(move, chance) >= PROBABLY
+            worth = self._worth(plan, float(gains[row]), moves_on=probable)
             variance = (by_plan if worth == plan else found).variance[row]
             ranked.append(self._by_cure(move, chance, worth, float(np.sqrt(variance))))
         return ranked
 
-    def _worth_of_cure(self, move: Move, chance: float, by_plan: float, gain: float) -> float:
-        """Curing what is probably at fault moves the job on, though the gain lacks what it costs if it was not."""
-        likely = self.suspects[move.target].p_blocks * chance >= PROBABLY
-        return max(by_plan, self._now + gain) if likely else self._worth(by_plan, gain)
+    def _takes_away(self, move: Move, chance: float) -> float:
+        """Chance that a remedy takes away what stops the unit."""
+        return self.suspects[move.target].p_blocks * chance
 
     def _by_cure(self, move: Move, chance: float, worth: float, spread: float) -> Ranked:
         suspect = self.suspects[move.target]
-        cured = suspect.p_blocks * chance
+        cured = self._takes_away(move, chance)
         outcomes = (
             Prospect("cured", cured),
             Prospect("not-cured", suspect.p_blocks - cured),

@@ -13,11 +13,14 @@ from knowngood.handbook.quantities import format_expected, money_of, percent
 from knowngood.log.state import LOOK_MINUTES, State, made_by_fitting
 from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, RailVoltage, Remedy, Test
 from knowngood.plan.access import after_access, warnings, way
-from knowngood.plan.constraints import out_of_reach
+from knowngood.plan.constraints import moved_alone, out_of_reach
 from knowngood.plan.hazards import Act, StandIns, hands_near, precautions
-from knowngood.plan.terms import PRICE_UNKNOWN_SHARE, InStock, Terms
+from knowngood.plan.terms import PRICE_UNKNOWN_SHARE, SMALL_PRICE_SHARE, InStock, Terms
 
 KIND_OF_VERB = {"read": "measure", "tried": "try", "found": "test"}
+FASTENERS = "fasteners"
+"""The kind of a set of screws."""
+
 WORTH_A_LOOK = 0.01
 """Parts less likely than this to stop anything are not worth a look or a test of their own."""
 
@@ -146,7 +149,7 @@ def look_move(device: Device, state: State, part: Part) -> Move:
 def remedy_moves(device: Device, state: State, terms: Terms, part: Part) -> list[Move]:
     """What can be done to a part: its remedies, and another part in its place."""
     moves = remedies_here(device, state, terms, part)
-    return [move for move in moves if out_of_reach(state, terms, move) is None]
+    return [move for move in moves if not (out_of_reach(state, terms, move) or moved_alone(device, state, move))]
 
 
 def remedies_here(device: Device, state: State, terms: Terms, part: Part) -> list[Move]:
@@ -222,14 +225,13 @@ def _from(origin: str) -> str:
 
 def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
     """Where a replacement comes from, and what is to be said of it: the least money for the chance that it is fine."""
-    married = [one for one in device.married if part.id in one.parts]
-    said = [f"It is married ({one.bond}): moved alone, {', '.join(one.spoils)} is lost for certain." for one in married]
+    said = []
     sources = bought_by_the_map(part)
     if part.id in terms.stock:
         sources.append(terms.stock[part.id])
     if not sources:
-        sources.append(InStock(USED, guessed_price(device)))
-        said.insert(0, f"The map gives no price for it: taken as {money_of(terms.currency, sources[0].price)}.")
+        sources.append(InStock(USED, guessed_price(device, part)))
+        said.append(f"The map gives no price for it: taken as {money_of(terms.currency, sources[0].price)}.")
     minutes = part.swap.minutes if part.swap else 0.0
     best = min(sources, key=lambda one: (one.price + minutes * terms.rate) / max(1e-9, fresh_states(part, one)[0]))
     if best.origin not in (NEW, USED):
@@ -245,9 +247,10 @@ def bought_by_the_map(part: Part) -> list[InStock]:
     return [InStock(name, price.major) for name, price in ((USED, part.price.used), (NEW, part.price.new)) if price]
 
 
-def guessed_price(device: Device) -> float:
-    """What a part is taken to cost where nothing gives a price."""
-    return PRICE_UNKNOWN_SHARE * device.worth.working.major
+def guessed_price(device: Device, part: Part) -> float:
+    """What a part is taken to cost where nothing gives a price: a connection or a set of screws little."""
+    share = SMALL_PRICE_SHARE if part.is_connection or part.kind == FASTENERS else PRICE_UNKNOWN_SHARE
+    return share * device.worth.working.major
 
 
 def fresh_states(part: Part, source: InStock) -> Vector:

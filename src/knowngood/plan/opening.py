@@ -13,10 +13,13 @@ from knowngood.plan.ranked import Ranked
 from knowngood.plan.terms import Terms
 
 
-def ways_made(device: Device, state: State, terms: Terms, ranked: Sequence[Ranked], stop: float) -> list[Ranked]:
+def ways_made(
+    device: Device, state: State, terms: Terms, ranked: Sequence[Ranked], stop: float, to_prove: float | None
+) -> list[Ranked]:
     """Opening the outermost step that moves wait behind, and closing up, where what comes after is worth going on for.
 
-    Each is worth what the best of these is: its cost is part of that one's.
+    Each is worth what the best of these is: its cost is part of that one's. Closing up is worth ``to_prove`` where all
+    that is left is to show that it works.
     """
     paying = [one for one in ranked if one.worth > stop and not one.move.act.ends]
     found = []
@@ -24,7 +27,10 @@ def ways_made(device: Device, state: State, terms: Terms, ranked: Sequence[Ranke
         behind = [one for one in paying if one.move.opens[:1] == (step,)]
         found.append(_counting_as(open_move(device, state, step), behind, terms, "Behind it"))
     closed = [one for one in paying if one.move.closes]
-    if closed:
+    if to_prove is not None and to_prove > max([stop, *(one.worth for one in closed)]):
+        move = close_move(device, state)
+        found.append(Ranked(move, move.cost(terms), to_prove, "What it does counts as shown only once it is closed."))
+    elif closed:
         found.append(_counting_as(close_move(device, state), closed, terms, "It has to be closed for"))
     return found
 

@@ -30,12 +30,14 @@ MOST_TO_PROVE = 4
 
 
 def shortlist(judge: Judge, moves: Sequence[Move]) -> list[Move]:
-    """The moves that look best, at most ``MOST`` of them and ``MOST_TO_PROVE`` that show what is still to be shown."""
+    """The moves that look best, at most ``MOST`` of them and ``MOST_TO_PROVE`` that show what is still to be shown, and
+    those about a part that is probably at fault."""
     sketch = Sketch(judge)
     gains = judge.shared_gains(moves, [sketch.bits(move) for move in moves])
     order = sorted(range(len(moves)), key=lambda index: (-gains[index], moves[index].name))
     picked = [index for index in order if gains[index] > 0.0][:MOST]
     picked += [index for index in order if judge.to_prove(moves[index].test) and index not in picked][:MOST_TO_PROVE]
+    picked += [index for index in order if judge.moves_on(moves[index]) and index not in picked]
     return [moves[index] for index in picked]
 
 

@@ -14,6 +14,9 @@ from knowngood.maps.device import Device
 PRICE_UNKNOWN_SHARE = 0.10
 """A replacement with no price on the map is taken to cost this share of a working unit (and the move says so)."""
 
+SMALL_PRICE_SHARE = 0.01
+"""The same of a plug, lead or port, and of a set of screws (own judgement)."""
+
 RETURN_LOSS_SHARE = 0.30
 """What a unit that comes back costs, as a share of its price: carriage and what it then brings (own judgement)."""
 

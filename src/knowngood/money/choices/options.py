@@ -194,7 +194,7 @@ class Offers:
         offers = self.supply.for_sale.get(part.id, ())
         if offers:
             return [InStock(one.condition, one.price) for one in self._cheapest(part.id)]
-        return bought_by_the_map(part) or [InStock(USED, guessed_price(self.device))]
+        return bought_by_the_map(part) or [InStock(USED, guessed_price(self.device, part))]
 
     def _cheapest(self, part: str) -> list[ForSale]:
         best: dict[str, ForSale] = {}

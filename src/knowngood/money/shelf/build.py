@@ -127,7 +127,7 @@ def _at_least(most: int, count: int, chance: float) -> float:
 
 def price(device: Device, part: Part, offered: Mapping[str, float]) -> float:
     """What another part costs: as a supplier has it, else the cheapest of the map, else guessed."""
-    by_the_map = [one.price for one in bought_by_the_map(part)] or [guessed_price(device)]
+    by_the_map = [one.price for one in bought_by_the_map(part)] or [guessed_price(device, part)]
     return offered.get(key_of(device, (part.id,)), min(by_the_map))
 
 
