@@ -46,7 +46,7 @@ from knowngood.plan.rehearse import HiddenUnit, drawn_unit
 from knowngood.plan.terms import RETURN_LOSS_SHARE, InStock, Terms, terms
 
 FIRST, LAST, PLANS, BUYING = date(2027, 3, 1), 30, (6, 13, 20, 27), 5
-HOURS, FEE, CARRIAGE, LISTING = 48, 12, 1400, 30
+HOURS, FEE, CARRIAGE, LISTING = 70, 12, 1400, 30
 """Hands-on hours of the month, the market place's share in per cent, cents to send a unit, minutes to list one."""
 
 PASTS = ("dropped", "", "wet", "aged", "opened-before", "surged", "hot", "")
