@@ -110,7 +110,7 @@ def _form(of_value: dict[str, Any]) -> str:
 def commands(command: object, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
     """Every command that does something, by the words that call it."""
     inner = getattr(command, "commands", None)
-    if not inner:
+    if not inner or getattr(command, "invoke_without_command", False):
         yield path
     for name, one in (inner or {}).items():
         yield from commands(one, (*path, name))

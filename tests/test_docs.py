@@ -30,8 +30,16 @@ MAPS = ROOT / "tests" / "maps"
 PAGES = [ROOT / "README.md", ROOT / "CONTRIBUTING.md", ROOT / "ARCHITECTURE.md", *sorted(DOCS.glob("*.md"))]
 PLACEHOLDERS = {"FILE": "desk-fan.yaml", "COMMAND": "log"}
 """Words of the pages that stand for the reader's own."""
-NEEDED = {"logging.md": ("knowngood unit new --map ceiling-projector --paid 'EUR 30'", "knowngood log U1 'dried unit'")}
+NEEDED = {
+    "logging.md": (
+        "knowngood unit new --map ceiling-projector --paid 'EUR 30'",
+        "knowngood unit new --map ceiling-projector --paid 'EUR 5' --donor",
+        "knowngood log U1 'dried unit'",
+    )
+}
 """Commands that go before those of a page which speaks of a unit that is there."""
+BEFORE = {("arrived",): ("knowngood log U1 'ordered exhaust-fan new from northparts for EUR 8'",)}
+"""Commands that go before the example of a command which takes something that is there."""
 SMALL_MAP = re.search(r"```yaml\n(.*?)```", (DOCS / "maps.md").read_text(encoding="utf-8"), re.DOTALL)
 
 
@@ -121,6 +129,8 @@ def test_the_help_of_every_command_has_an_example_that_calls_it(generate: Module
 def test_the_examples_of_the_help_work(generate: ModuleType, bench: Bench) -> None:
     bench('knowngood unit new --map ceiling-projector --paid "EUR 30"')
     for path in generate.commands(typer.main.get_command(app)):
+        for command in BEFORE.get(path, ()):
+            bench(command)
         bench(example(generate, path))
 
 

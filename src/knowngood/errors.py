@@ -71,3 +71,7 @@ class ClusterError(KnowngoodError):
 
 class PictureError(KnowngoodError):
     """A picture cannot be drawn."""
+
+
+class StoppedError(KnowngoodError):
+    """Ended, by a person or a time limit, before there was any answer."""

@@ -318,15 +318,46 @@ def test_a_part_moves_from_a_donor_and_the_shelf_knows(unit: Run) -> None:
     assert unit("log", "D1", "harvested main-board", "identified main board B").exit_code == 0
     stock = shapes.StockAnswer.model_validate(said(unit("stock", "--json")))
     assert [(one.part, one.unit, one.revision) for one in stock.parts] == [
-        ("ballast", "D1", "revision not known"),
-        ("lamp-door", "D1", ""),
-        ("main-board", "D1", "revision B"),
+        ("ballast", "D1", None),
+        ("lamp-door", "D1", None),
+        ("main-board", "D1", "B"),
     ]
-    assert "main-board               from D1   Main board, revision B\n" in unit("stock").output
+    assert "revision B" in unit("stock").output
     assert unit("log", "U1", "swapped lamp-door from D1 for EUR 8").exit_code == 0
     assert [one["part"] for one in said(unit("stock", "--json"))["parts"]] == ["ballast", "main-board"]
-    money = shapes.MoneyAnswer.model_validate(said(unit("money", "U1", "--json")))
-    assert money.went_out == "EUR 53"
+    found = shapes.LedgerAnswer.model_validate(said(unit("ledger", "U1", "--json")))
+    assert (found.account.paid, found.account.carried) == ("EUR 45", "EUR -0.08")
+
+
+def test_the_stock_is_told_in_words(unit: Run) -> None:
+    assert unit("stock").output == "Nothing on the shelf.\n"
+    unit("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 5", "--donor", "--past", "surged")
+    unit("log", "D1", "saw config-store dusty slight", "harvested config-store in drawer 3", "put unit in shelf 2")
+    unit("log", "U1", "reserved config-store from D1")
+    unit("stock", "9 x resistor 20 ohm in tin 4 -- from an old lab")
+    told = " ".join(unit("stock").output.split())
+    assert "S1 9 x resistor 20 ohm tin 4 -- from an old lab" in told
+    assert re.search(
+        r"config-store from D1 good 97 % \+; drawer 3; reserved for U1 Configuration store with the shading table of "
+        r"this engine, from a unit that had a surge; works only with its own optical-engine; "
+        r"seen dusty slight \(D1 line 2\); not tested",
+        told,
+    )
+    assert re.search(r"D1 ceiling-projector, shelf 2: \d\d parts still in it: knowngood stock D1", told)
+    narrowed = unit("stock", "lamp-door", "--map", "ceiling-projector").output
+    assert narrowed.startswith("lamp-door                from D1         good 9")
+    assert "still in D1, shelf 2" in narrowed
+    assert "S1" not in narrowed
+    taken = unit("log", "U1", "fitted exhaust-fan from used", "released config-store")
+    assert "!" not in taken.output
+    unit("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 5")
+    unit("log", "U1", "reserved config-store from D1")
+    taken = unit("log", "U2", "fitted config-store from D1")
+    assert "! 'config-store' from D1 is reserved for U1 too. If U1 is not to have it" in " ".join(taken.output.split())
+    assert "! U1 has 'config-store' from D1 reserved, and it is in U2 now." in unit("stock").output
+    refused = unit("stock", "lamp-dor")
+    assert refused.exit_code == 2
+    assert "No part, unit or lot 'lamp-dor' in stock. Similar: 'lamp-door'" in refused.stderr
 
 
 def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
@@ -345,16 +376,45 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.BenchNext, ("next",)),
         (shapes.WhyAnswer, ("why", "U2")),
         (shapes.TellsAnswer, ("tells", "U2")),
-        (shapes.MoneyAnswer, ("money", "U1")),
+        (shapes.LedgerAnswer, ("ledger", "U1")),
+        (shapes.ShelfLedger, ("ledger", "--by", "past")),
+        (shapes.PartsAnswer, ("parts", "U2")),
+        (shapes.WayAnswer, ("way", "U1", "board-up")),
+        (shapes.ReassemblyAnswer, ("reassembly", "U1")),
+        (shapes.BeforePowerAnswer, ("before-power", "U1")),
         (shapes.ProofAnswer, ("proof", "U1")),
         (shapes.MapCheck, ("map", "check", str(file))),
         (shapes.MapList, ("map", "list")),
         (shapes.StockAnswer, ("stock", "3 x resistor 20 ohm")),
+        (shapes.LabelAnswer, ("label", "U1")),
         (shapes.Logged, ("log", "U1", "saw main-board burnt marked 10R")),
         (shapes.MarksAnswer, ("marks", "U1")),
+        (shapes.MarketAnswer, ("market", "supplier northparts posts for EUR 6 in 3 days")),
+        (shapes.ShelfAnswer, ("shelf",)),
+        (shapes.ShelfPlanAnswer, ("shelf", "plan", "--why", "--accept")),
+        (shapes.Logged, ("log", "U1", "ordered exhaust-fan new from northparts for EUR 8")),
+        (shapes.OrdersAnswer, ("orders",)),
+        (shapes.ArrivedAnswer, ("arrived", "northparts")),
         (shapes.BenchAnswer, ("bench", "show")),
         (shapes.BenchAnswer, ("bench", "set", "rate-floor", "EUR 15")),
         (shapes.RehearseAnswer, ("rehearse", "some-battery-device", "--units", "1", "--policy", "planner")),
+        (
+            shapes.BidAnswer,
+            (
+                "bid",
+                "--map",
+                "some-battery-device",
+                "--says",
+                "no power",
+                "--asking",
+                "EUR 3",
+                "--units",
+                "2",
+                "--workers",
+                "1",
+            ),
+        ),
+        (shapes.CandidateList, ("bid", "--list")),
         (shapes.BookAnswer, ("book", "charge", "--capacitance", "330 uF", "--voltage", "400 V")),
         (shapes.ReadingsAnswer, ("readings", "some-mains-device")),
         (shapes.ErrorAnswer, ("belief", "U9")),
@@ -564,3 +624,24 @@ def test_marks_without_any_mark_say_how_to_log_one(unit: Run) -> None:
     refused = unit("stock", "12 frogs")
     assert refused.exit_code == 2
     assert "'frogs' has no value" in refused.stderr
+
+
+def test_parts_says_what_to_do_with_each_part_and_what_is_best_for_the_whole(unit: Run) -> None:
+    unit("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 20", "--donor")
+    unit("log", "U1", "tried standby-light works", "tried fans-turn works", "saw lamp-door-tab broken-off close")
+    answer = shapes.PartsAnswer.model_validate(said(unit("parts", "U1", "--json")))
+    worths = [one.worth for one in answer.wholes]
+    assert worths == sorted(worths, reverse=True)
+    assert answer.margin == pytest.approx(worths[0] - worths[1])
+    tab = answer.parts[0]
+    assert tab.parts == ["lamp-door-tab"]
+    assert {one.kind for one in tab.options} == {"keep", "mend", "take", "buy"}
+    assert all(len(one.works) == 1 and 0.0 <= one.works[0] <= 1.0 for one in tab.options)
+    best = next(one for one in tab.options if one.chosen)
+    assert best.worth == pytest.approx(worths[0])
+    assert best.cautions
+    shown = unit("parts", "U1", "--most", "1").output
+    assert shown.startswith("BEST  Work on it: worth EUR ")
+    assert f"lamp-door-tab: {show.chance(tab.p_blocks)} likely to stop something" in shown
+    assert "D1 still holds it" in " ".join(shown.split())
+    assert f"{len(answer.parts) - 1} more suspects" in shown

@@ -92,6 +92,23 @@ def test_money_is_booked_with_its_line() -> None:
     assert state.exit == "working"
 
 
+def test_what_a_thing_was_thought_worth_is_no_cash() -> None:
+    state = told("fitted lamp-door from D1 for EUR 8", "parted worth EUR 60").state
+    assert [(one.kind, str(one.amount)) for one in state.bookings] == [
+        ("cash", "EUR -45"),
+        ("valuation", "EUR -8"),
+        ("valuation", "EUR 60"),
+    ]
+
+
+def test_a_unit_is_scrapped_but_not_once_it_was_sold_whole() -> None:
+    assert told("parted worth EUR 3", "scrapped unit").state.exit == "scrapped"
+    assert told("scrapped lamp-door").state.exit is None
+    sold = told("sold as-is for EUR 3", "scrapped unit")
+    assert sold.state.exit == "as-is"
+    assert [flag.message for flag in sold.flags] == ["It was sold as is."]
+
+
 def test_what_was_shown_has_to_be_shown_again_after_an_act() -> None:
     shown = ("tried standby-light works", "tried picture works")
     assert told(*shown).state.proven == {"standby-light", "picture"}

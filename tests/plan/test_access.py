@@ -9,6 +9,8 @@ import pytest
 from small import bench, device, found, log, part, remedy, step, tried, wanted
 
 from knowngood.belief.believe import believe
+from knowngood.log.events import parse
+from knowngood.log.state import misfit
 from knowngood.maps.device import Fastener
 from knowngood.plan.access import after_access, closing_minutes, way
 from knowngood.plan.choose import Ranked, advise
@@ -140,3 +142,36 @@ def test_closing_up_is_proposed_where_what_needs_it_closed_pays() -> None:
     assert closing.worth == ranked(*mended)["try works"].worth
     assert (closing.move.minutes, closing.move.log) == (6.0, "closed all")
     assert "close unit" not in ranked()
+
+
+TWO_WAYS = device(
+    [part("board", SWAP, base=0.4, used="EUR 20", behind="shield"), part("glass", base=0.1, behind="front")],
+    [wanted("works", "board", "glass")],
+    [tried("works", closed=True), found("probe", "board", behind="shield"), found("tilt", "glass", behind="front")],
+    [
+        step("back", 10.0, 6.0, fasteners=SCREWS),
+        step("front", 2.0, 2.0, holds="glue", risk="The glass cracks at a corner"),
+        step("shield", 3.0, 2.0, any_of=(("back", "front"),)),
+    ],
+)
+
+
+def test_the_planner_goes_in_by_the_least_cost_and_never_through_glue_without_need() -> None:
+    def opens(test: str, *lines: str) -> tuple[str, ...]:
+        return move_of(TWO_WAYS, log(TWO_WAYS, *lines).state, TWO_WAYS.tests[test]).opens
+
+    assert opens("probe") == ("back", "shield")
+    assert opens("probe", "opened front") == ("shield",)
+    assert log(TWO_WAYS, "opened shield").state.open_steps == {"back", "shield"}
+    tilt = move_of(TWO_WAYS, log(TWO_WAYS).state, TWO_WAYS.tests["tilt"])
+    assert tilt.opens == ("front",)
+    assert "Glued: 'front'. The glass cracks at a corner." in tilt.cautions
+
+
+def test_a_step_that_leads_to_an_open_one_is_closed_first_only_if_another_still_does() -> None:
+    both = ("opened front", "opened back", "opened shield")
+    assert log(TWO_WAYS, *both, "closed back").state.open_steps == {"front", "shield"}
+    alone = log(TWO_WAYS, "opened shield").state
+    assert misfit(TWO_WAYS, alone, parse("closed back")) == (
+        "'shield' lies behind 'back' and is still open. Close it first."
+    )

@@ -7,7 +7,7 @@ from small import bench, device, found, log, part, remedy, step, tried, wanted
 
 from knowngood.maps.device import Fastener
 from knowngood.plan.choose import Advice, Ranked, advise
-from knowngood.plan.terms import Terms
+from knowngood.plan.terms import InStock, Terms
 
 SWAP = remedy("replace", part=True, minutes=6.0)
 BOX = device(
@@ -102,3 +102,18 @@ def test_it_waits_only_when_nothing_else_is_worth_more_than_a_way_out() -> None:
 
 def test_undoing_the_line_lifts_it_too() -> None:
     assert "replace keys" in proposed(advice("lacks part keys", "undid 3"))
+
+
+def test_a_part_on_order_is_waited_for_and_not_bought_again() -> None:
+    """Meanwhile the rest goes on; what is here costs nothing more, and its line books nothing more."""
+    ordered = "ordered board used from northparts for EUR 20 due 2026-12-03"
+    given = advice(ordered)
+    assert reasons(given)["replace board"] == "On order: board from northparts, due 2026-12-03."
+    assert "replace board" not in proposed(given)
+    waiting = next(one.move for one in given.ranked if one.move.kind == "wait")
+    assert waiting.log == "arrived board"
+    assert waiting.do == "Wait for the board that is on order. Then: replace (board, used)"
+    here = advice(ordered, "arrived board", at=bench(stock={"board": InStock("used", 0.0)}))
+    assert here.best.move.log == "fitted board from used"
+    assert here.best.move.materials == 0.0
+    assert "replace board" in proposed(advice("ordered board used from northparts for EUR 20", "released board"))

@@ -172,7 +172,7 @@ def drilled(on: Device, units: int, moves: int = 3, **how: object) -> Drilled:
 
 def test_a_hundred_plans_over_every_shipped_map_break_no_sentence() -> None:
     found = Drilled()
-    for name, units in zip(shipped_maps(), (6, 47, 47), strict=True):
+    for name, units in zip(shipped_maps(), (5, 5, 45, 45), strict=True):
         found.add(drilled(load(name), units))
     assert found.breaches == []
     assert found.plans == 100

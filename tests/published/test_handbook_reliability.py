@@ -6,6 +6,7 @@ and 22.1; stored energy of ``safety-and-test-after-repair``: circuit theory.
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from scipy import stats
 
@@ -85,3 +86,23 @@ def test_a_rate_is_the_printed_one_and_the_quality_factor_multiplies_it() -> Non
 def test_stored_energy_of_a_mains_supply() -> None:
     assert charge.energy(220e-6, 400.0).energy == pytest.approx(17.6, rel=5e-4)
     assert charge.discharge_time(330e-6, 2200.0, 325.0, 60.0) == pytest.approx(1.23, abs=0.005)
+
+
+def test_a_wearing_part_is_best_replaced_at_about_half_its_life_and_never_early_if_it_does_not_wear() -> None:
+    """Age replacement, R. Barlow and L. Hunter (1960, from memory); the figures were computed apart from this code.
+
+    The Python package reliability 0.9.0, optimal_replacement_time with q = 0, gives 493.185 and 0.0034620429 on a grid.
+    """
+    found = reliability.age_replacement(scale=1000.0, shape=2.5, planned=1.0, failed=5.0)
+    assert found.at == pytest.approx(493.046957597, rel=1e-9)
+    assert found.cost_rate == pytest.approx(0.00346204273879, rel=1e-9)
+    assert found.cost_rate_if_never == pytest.approx(0.00563530248993, rel=1e-9)
+    assert found.at == pytest.approx(493.185, rel=1e-3)
+    for age in (0.9 * 493.047, 1.1 * 493.047):  # the cost rate itself, by Simpson's rule, is higher on both sides
+        times = np.linspace(0.0, age, 2001)
+        alive = np.exp(-((times / 1000.0) ** 2.5))
+        lived = (alive[0] + alive[-1] + 4.0 * alive[1:-1:2].sum() + 2.0 * alive[2:-1:2].sum()) * age / 2000.0 / 3.0
+        assert (alive[-1] + 5.0 * (1.0 - alive[-1])) / lived > found.cost_rate
+    steady = reliability.age_replacement(scale=1000.0, shape=1.0, planned=1.0, failed=5.0)
+    assert steady == reliability.Replacing(None, 0.005, 0.005)
+    assert reliability.age_replacement(scale=1000.0, shape=2.5, planned=5.0, failed=5.0).at is None

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from knowngood.handbook.intervals import of_mean, of_share
+from knowngood.handbook.intervals import Interval, of_mean, of_ratio, of_share
 
 
 @pytest.mark.parametrize(
@@ -45,3 +45,31 @@ def test_a_mean_against_another_library(count: int) -> None:
     other = stats.ttest_1samp(values, 0.0).confidence_interval(0.95)
     found = of_mean(values.tolist())
     assert (found.low, found.high) == pytest.approx((other.low, other.high))
+
+
+def test_a_ratio_over_equal_denominators_is_a_mean() -> None:
+    values = [3.0, -1.0, 4.5, 2.0]
+    whole, half = of_mean(values), of_ratio(values, [2.0] * 4)
+    assert (half.mean, half.low, half.high) == pytest.approx((whole.mean / 2, whole.low / 2, whole.high / 2))
+
+
+def test_a_ratio_against_the_bootstrap_of_another_library() -> None:
+    """Unequal denominators: within a tenth of the width of a percentile bootstrap of the same pairs."""
+    drawn = np.random.default_rng(6)
+    hours = drawn.uniform(1.0, 6.0, 80)
+    profit = 20.0 * hours + drawn.normal(0.0, 30.0, 80)
+    other = stats.bootstrap(
+        (profit, hours),
+        lambda one, each: one.sum() / each.sum(),
+        paired=True,
+        vectorized=False,
+        method="percentile",
+        rng=7,
+    ).confidence_interval
+    found = of_ratio(profit.tolist(), hours.tolist())
+    assert found.mean == pytest.approx(profit.sum() / hours.sum())
+    assert (found.low, found.high) == pytest.approx((other.low, other.high), abs=0.1 * (other.high - other.low))
+
+
+def test_a_ratio_of_one_pair_has_no_ends() -> None:
+    assert of_ratio([30.0], [1.5]) == Interval(20.0, -np.inf, np.inf)

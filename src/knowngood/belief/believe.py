@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -268,10 +268,25 @@ class Belief:
         with_others = [self._blocking(part, effects(self.device).with_others) for part in self.parts]
         return [others & ~alone for others, alone in zip(with_others, self._alone, strict=True)]
 
-    def stopping(self, part: Part) -> NDArray[np.bool_]:
-        """Which states of a part stop a wanted function, alone or with a backup failing."""
+    def stopping(self, part: Part, declared: Collection[str] = ()) -> NDArray[np.bool_]:
+        """Which states of a part stop a wanted function, alone or with a backup failing, if more were ``declared``."""
+        if declared:
+            return np.array([False, *(bool(self._stopped(part, mode.name) - set(declared)) for mode in part.modes)])
         index = self.index[part.id]
         return self._alone[index] | self._backups[index]
+
+    def stopped_by(self, part: Part) -> dict[frozenset[str], float]:
+        """The sets of wanted functions that a part may stop, alone or with a backup failing, each with its chance."""
+        found: dict[frozenset[str], float] = {}
+        now = self.slot(self.posterior, part)[0]
+        for mode, chance in zip(part.modes, now[1:].tolist(), strict=True):
+            if chance > 0.0 and (stopped := self._stopped(part, mode.name)):
+                found[stopped] = found.get(stopped, 0.0) + chance
+        return found
+
+    def _stopped(self, part: Part, mode: str) -> frozenset[str]:
+        tables = effects(self.device)
+        return (tables.alone[part.id, mode] | tables.with_others[part.id, mode]) - self._declared
 
     def slot(self, posterior: Posteriors, part: Part) -> NDArray[np.float64]:
         if part.id in self.story.empty:
@@ -351,7 +366,7 @@ class Belief:
             rows[variable] = rows.get(variable, 1.0) * values
         return rows
 
-    def _when_good(self, functions: Sequence[str]) -> Evidence:
+    def when_all_good(self, functions: Sequence[str]) -> Evidence:
         """Evidence that these functions are good as the unit will be used."""
         return _both(*(self.within(functions, configuration) for configuration in self._used))
 
@@ -361,7 +376,7 @@ class Belief:
     @cached_property
     def good(self) -> dict[str, float]:
         """For each wanted function the chance that it is good as the unit will be used: closed, cold and warm."""
-        rows = [_both(self.base, self._when_good([name])) for name in self.wanted]
+        rows = [_both(self.base, self.when_all_good([name])) for name in self.wanted]
         if not rows:
             return {}
         found = np.exp(self.network.log_evidence(self._batched(rows)) - self.log_evidence)
@@ -393,7 +408,7 @@ class Belief:
 
     @cached_property
     def _when_good_alone(self) -> Evidence:
-        return self._when_good(self.wanted)
+        return self.when_all_good(self.wanted)
 
     @cached_property
     def when_good(self) -> Posteriors | None:

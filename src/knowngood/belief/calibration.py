@@ -12,11 +12,13 @@ is therefore taken to be at least that of claims which are independent within a 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+
+from knowngood.handbook.intervals import Interval, of_share
 
 Array = NDArray[np.float64]
 
@@ -118,3 +120,38 @@ def wilson(share: float, count: float, z: float = 1.96) -> tuple[float, float]:
     middle = share + spread / 2
     half = z * float(np.sqrt(share * (1 - share) / count + spread / (4 * count)))
     return (middle - half) / (1 + spread), (middle + half) / (1 + spread)
+
+
+def brier(believed: Sequence[float], came: Sequence[bool]) -> float:
+    """The mean squared difference between chances and what came (1 or 0), at least one of them: 0 is best, 1 worst.
+
+    Source: G. W. Brier, Verification of forecasts expressed in terms of probability, Monthly Weather Review 78 (1950)
+    1-3, in the form for one of two outcomes (Glossary of Meteorology, American Meteorological Society, "Brier score").
+    """
+    return float(np.mean((np.asarray(believed, dtype=float) - np.asarray(came, dtype=float)) ** 2))
+
+
+@dataclass(frozen=True)
+class Decile:
+    """Claims believed at ``low`` to ``high``: how many, the mean of what was believed, and the share that came true."""
+
+    low: float
+    high: float
+    count: int
+    believed: float
+    true: int
+    share: Interval
+
+
+def deciles(believed: Sequence[float], came: Sequence[bool]) -> list[Decile]:
+    """The claims by tenths of what was believed: each tenth that holds some."""
+    tenth = np.minimum(9, np.floor(np.asarray(believed, dtype=float) * 10 + 1e-12).astype(int))
+    found = []
+    for one in range(10):
+        inside = [index for index, of in enumerate(tenth) if of == one]
+        if inside:
+            true = sum(came[index] for index in inside)
+            mean = float(np.mean([believed[index] for index in inside]))
+            share = of_share(true, len(inside))
+            found.append(Decile(one / 10, (one + 1) / 10, len(inside), mean, true, share))
+    return found

@@ -8,12 +8,13 @@ as exact as those of one network; they take as many times longer as there are ca
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import product
 from math import prod
 from typing import Any
 
 import numpy as np
+from numpy.random import Generator
 from numpy.typing import NDArray
 
 from knowngood.belief.algebra import Array
@@ -98,6 +99,19 @@ class SplitNetwork(FactorNetwork):
                 if case is self.cases[-1] and not found:
                     raise
         return max(found, key=lambda one: one[1])
+
+    def drawing(self, evidence: Evidence | None = None) -> Callable[[Generator], dict[str, int]]:
+        """As of a network in one piece: a case by its weight, then from that case."""
+        logs = np.array([case.log_evidence(evidence)[0] for case in self.cases])
+        possible = [(case.drawing(evidence), log) for case, log in zip(self.cases, logs, strict=True) if log > -np.inf]
+        if not possible:
+            return self.cases[0].drawing(evidence)
+        weights = np.exp([log - logs.max() for _, log in possible])
+
+        def draw(generator: Generator) -> dict[str, int]:
+            return possible[int(generator.choice(len(possible), p=weights / weights.sum()))][0](generator)
+
+        return draw
 
     def _answer(
         self, evidence: Evidence | None, scopes: tuple[Scope, ...], *, best: bool = False

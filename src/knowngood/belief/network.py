@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import prod
 from typing import Any
 
 import numpy as np
+from numpy.random import Generator
 from numpy.typing import NDArray
 
 from knowngood.belief.algebra import BEST, LOGS, PLAIN, Algebra, Array
@@ -115,6 +116,24 @@ class FactorNetwork:
             raise ValueError("every assignment has weight 0 under this evidence; at least one must be possible")
         chosen = self._tree.trace(kept)
         return {v: chosen[v] for v in self.states}, float(log_weight[0])
+
+    def drawing(self, evidence: Evidence | None = None) -> Callable[[Generator], dict[str, int]]:
+        """A function that draws an assignment (variable to state number) from the posterior, exactly.
+
+        ValueError for more than one row of evidence, or if no assignment has any weight.
+        """
+        findings, batch = self._findings(evidence)
+        if batch != 1:
+            raise ValueError(f"the evidence has {batch} rows; assignments are drawn for 1 at a time")
+        log_weight = np.full(1, -np.inf)
+        if self._tree.possible:
+            with np.errstate(divide="ignore", under="ignore"):
+                log_weight, kept = self._tree.collect(LOGS, findings, keep=True)
+        if log_weight[0] == -np.inf:
+            raise ValueError("every assignment has weight 0 under this evidence; at least one must be possible")
+        drawn = self._tree.drawing(kept)
+        single = [v for v, n in self.states.items() if n == 1]
+        return lambda generator: drawn(generator) | dict.fromkeys(single, 0)
 
     def max_marginals(self, variables: Scope, evidence: Evidence | None = None) -> tuple[dict[str, Array], Array]:
         """For each state of each variable the greatest weight of an assignment with that state, as a share of the

@@ -77,6 +77,8 @@ class Story:
     """The variable in force in each slot; that of the part that was taken out, while the slot is empty."""
     empty: frozenset[str] = frozenset()
     """Slots with nothing in them that will go back: harvested parts."""
+    later: dict[str, str] = field(default_factory=dict)
+    """The variable in force once the unit is used, in slots where something is still to be done (``menu``)."""
     state: State = field(default_factory=State)
     known: dict[Hashable, Configuration] = field(default_factory=dict)
     """The configurations so far, by all that they follow from."""
@@ -99,7 +101,8 @@ class Story:
 
     def as_used(self, *, warm: bool) -> Configuration:
         """The unit closed, with everything put back that is out on purpose, and for so long that every fault shows."""
-        slots = tuple((part, None if part in self.empty else variable) for part, variable in self.now.items())
+        now = {part: None if part in self.empty else variable for part, variable in self.now.items()}
+        slots = tuple({**now, **self.later}.items())
         return Configuration(slots, (), frozenset(), split_by(self.device, self.state), True, warm)
 
     def slot_of(self, variable: str) -> str:

@@ -10,13 +10,14 @@ end in one array, a *level*: most tables are so small that a call for each would
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import accumulate
 from math import log, prod
 
 import numpy as np
+from numpy.random import Generator
 
 from knowngood.belief.algebra import PLAIN, Algebra, Array, Groups
 from knowngood.belief.elimination import Plan
@@ -190,6 +191,36 @@ class Tree:
             best = rows[int(np.argmax(kept[-1 - number][0][place][rows, 0]))]
             chosen.update((v, int(column[best])) for v, column in table.relation.columns.items())
         return chosen
+
+    def drawing(self, kept: Sequence[tuple[Array, Array]]) -> Callable[[Generator], dict[str, int]]:
+        """From the tables that ``collect`` kept of one row, as logarithms: a function that draws by weight.
+
+        Each table is drawn from given what its parents drew, so a draw is exact, and independent of the others.
+        """
+        met: dict[tuple[int, tuple[int, ...]], tuple[Index, Array]] = {}
+
+        def rows(i: int, at: tuple[int, ...]) -> tuple[Index, Array]:
+            """The rows of a table that agree with what was drawn, and the sums of their weights up to each."""
+            columns, (number, place) = self._tables[i].relation.columns, self._rows[i]
+            live = np.ones(self._tables[i].relation.size, bool)
+            for v, state in zip(self._cliques[i].separator, at, strict=True):
+                live &= columns[v] == state
+            found = np.flatnonzero(live)
+            weights = kept[-1 - number][0][place][found, 0]
+            return found, np.cumsum(np.exp(weights - weights.max()))
+
+        def draw(generator: Generator) -> dict[str, int]:
+            drawn: dict[str, int] = {}
+            for i in range(len(self._tables) - 1, -1, -1):
+                at = tuple(drawn[v] for v in self._cliques[i].separator)
+                if (i, at) not in met:
+                    met[i, at] = rows(i, at)
+                found, upto = met[i, at]
+                row = found[int(np.searchsorted(upto, generator.random() * upto[-1], side="right"))]
+                drawn.update((v, int(column[row])) for v, column in self._tables[i].relation.columns.items())
+            return drawn
+
+        return draw
 
     def reading(self, scopes: tuple[Scope, ...]) -> Reading:
         """How to read off some scopes; ValueError if one lies in no clique."""

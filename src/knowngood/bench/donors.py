@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
+from dataclasses import dataclass, field
 from functools import cache, partial
 
 import numpy as np
@@ -16,17 +17,23 @@ from knowngood.bench.references import measuring
 from knowngood.bench.stock import Log, Moves, StockPart, moves, moving_logs
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
-from knowngood.errors import ContradictionError, TooLargeError
+from knowngood.errors import ContradictionError, KnowngoodError, TooLargeError
 from knowngood.log import events as ev
-from knowngood.log.state import Line, effective, replay
+from knowngood.log.state import Line, Replay, effective, replay
 from knowngood.maps.device import Device, Part
 from knowngood.maps.words import MISSING
 
 Vector = NDArray[np.float64]
 Fit = tuple[str, int]
 
-NOTHING_FOUND = (ev.Bought, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Paid, ev.Worked, ev.Noted)
-"""A log of only these, of a unit without a past (which ties its parts), leaves each part as it was when bought."""
+NOTHING_FOUND = (
+    *(ev.Bought, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Put, ev.Identified, ev.Noted, ev.Asked),
+    *(ev.Received, ev.Unscrewed, ev.Screwed),
+    *(ev.Paid, ev.Got, ev.Worked, ev.Waited, ev.Priced, ev.Sold, ev.Parted, ev.Planned, ev.Vended, ev.Scrapped),
+    *(ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Lacks, ev.Has, ev.Deferred, ev.Resumed),
+)
+"""Lines that change no chance of any part. A log of only these, of a unit without a past (which ties its parts), leaves
+each part as it was when bought."""
 
 
 def belief(store: Store, unit: str) -> Belief:
@@ -44,10 +51,9 @@ def donor_priors(store: Store, unit: str) -> dict[int, Vector]:
     lines = store.lines(name)
     if not any(isinstance(line.event, ev.Fitted) and line.event.origin[:1].isupper() for line in lines):
         return {}
-    logs = moving_logs(store)
-    device, lines = logs[name]
-    judged_by = cache(partial(measuring, store))
-    return _brought(logs, moves(logs), judged_by, name, device, effective(lines)[0], frozenset())
+    origins = Origins.of(store, moving_logs(store))
+    device, lines = origins.logs[name]
+    return origins.brought(name, device, effective(lines)[0], frozenset())
 
 
 def on_shelf(store: Store, parts: Iterable[StockPart]) -> dict[StockPart, Vector]:
@@ -55,65 +61,104 @@ def on_shelf(store: Store, parts: Iterable[StockPart]) -> dict[StockPart, Vector
 
     Parts of which the log says what cannot be are left out.
     """
-    logs = moving_logs(store)
-    moved, judged_by = moves(logs), cache(partial(measuring, store))
+    origins = Origins.of(store, moving_logs(store))
     found: dict[StockPart, Vector] = {}
     for came in parts:
-        part = logs[came.unit][0].parts[came.part]
+        part = origins.logs[came.unit][0].parts[came.part]
         with suppress(ContradictionError, TooLargeError):
-            prior = as_fitted(_when_it_left(logs, moved, judged_by, came, frozenset()), part)
+            prior = as_fitted(origins.when_it_left(came), part)
             if prior is not None:
                 found[came] = prior
     return found
 
 
-def _brought(
-    logs: Mapping[str, Log],
-    moved: Moves,
-    judged_by: Callable[[str], Measuring],
-    unit: str,
-    device: Device,
-    lines: list[Line],
-    under_way: frozenset[Fit],
-) -> dict[int, Vector]:
-    """The priors of the fitted ones among ``lines``. A fit that is ``under_way`` already is left to its default, so
-    that parts logged in a circle between units come to an end. ``judged_by`` gives what a unit's readings mean."""
-    found: dict[int, Vector] = {}
-    for line in lines:
-        came = moved.taken.get((unit, line.seq))
-        if came is None or came.unit == unit or (unit, line.seq) in under_way:
-            continue
-        part = device.parts[came.part]
-        prior = as_fitted(_when_it_left(logs, moved, judged_by, came, under_way | {(unit, line.seq)}), part)
-        if prior is not None:
-            found[line.seq] = prior
-    return found
+def in_place(store: Store, unit: str, part: Part) -> Vector | None:
+    """The chances of the states of ``part`` if it came out of a unit now that still holds one, (states,).
+
+    None if no state with any chance is common to both. Raises what ``believe`` raises.
+    """
+    now = belief(store, unit)
+    held = now.device.parts[part.id]
+    chances = now.slot(now.posterior, held)[0]
+    return as_fitted(dict(zip(held.states, (float(chance) for chance in chances), strict=True)), part)
 
 
-def _when_it_left(
-    logs: Mapping[str, Log],
-    moved: Moves,
-    judged_by: Callable[[str], Measuring],
-    came: StockPart,
-    under_way: frozenset[Fit],
-) -> dict[str, float]:
-    """Chances by state of a part when it was harvested, from what its unit's log held before that line."""
-    device, lines = logs[came.unit]
-    # What is known of a unit's past is true of it from the start, however late it was learned.
-    before = [line for line in effective(lines)[0] if line.seq < came.seq or isinstance(line.event, ev.Past)]
-    part = device.parts[came.part]
-    told = replay(device, before)
-    if not told.state.past and all(isinstance(line.event, NOTHING_FOUND) for line in told.lines):
-        return dict(zip(part.states, (float(chance) for chance in bought(part, ())), strict=True))
-    try:
-        brought = _brought(logs, moved, judged_by, came.unit, device, before, under_way)
-        then = believe(device, told, donors=brought, measuring=judged_by(came.unit))
-    except ContradictionError as error:
-        raise ContradictionError(
-            f"In {came.unit}, where '{came.part}' came from: {error}", error.lines, error.recheck
-        ) from None
-    chances = then.slot(then.posterior, part)[0]
-    return dict(zip(part.states, (float(chance) for chance in chances), strict=True))
+@dataclass(frozen=True)
+class Origins:
+    """What the logs of units say of parts that left them. Each belief is made once: parts that left one unit with
+    nothing found out in between share it."""
+
+    logs: Mapping[str, Log]
+    moved: Moves
+    judged_by: Callable[[str], Measuring]
+    """What the readings of a unit mean."""
+    made: dict[tuple[str, int, frozenset[Fit]], Belief | KnowngoodError] = field(default_factory=dict)
+    replays: dict[str, Replay] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, store: Store, logs: Mapping[str, Log]) -> Origins:
+        """For the logs of a store, those of all units that gave or got a part among them."""
+        return cls(logs, moves(logs), cache(partial(measuring, store)))
+
+    def told(self, unit: str) -> Replay:
+        """The log of a unit replayed, once."""
+        if unit not in self.replays:
+            self.replays[unit] = replay(*self.logs[unit])
+        return self.replays[unit]
+
+    def brought(self, unit: str, device: Device, lines: list[Line], under_way: frozenset[Fit]) -> dict[int, Vector]:
+        """The priors of the fitted ones among the lines of a unit. A fit that is ``under_way`` already is left to its
+        default, so that parts logged in a circle between units come to an end."""
+        found: dict[int, Vector] = {}
+        for line in lines:
+            came = self.moved.taken.get((unit, line.seq))
+            if came is None or came.unit == unit or (unit, line.seq) in under_way:
+                continue
+            part = device.parts[came.part]
+            prior = as_fitted(self.when_it_left(came, under_way | {(unit, line.seq)}), part)
+            if prior is not None:
+                found[line.seq] = prior
+        return found
+
+    def when_it_left(self, came: StockPart, under_way: frozenset[Fit] = frozenset()) -> dict[str, float]:
+        """Chances by state of a part when it was harvested, from what its unit's log held before that line.
+
+        Raises what ``believe`` raises.
+        """
+        then = self.belief_when_it_left(came, under_way)
+        part = self.logs[came.unit][0].parts[came.part]
+        # What was taken out first and harvested later is in the hand, though its slot is empty.
+        chances = bought(part, ()) if then is None else then.posterior[then.story.now[part.id]][0]
+        return dict(zip(part.states, (float(chance) for chance in chances), strict=True))
+
+    def belief_when_it_left(self, came: StockPart, under_way: frozenset[Fit] = frozenset()) -> Belief | None:
+        """The belief of a unit when a part left it; None while nothing was known but that it was bought.
+
+        Raises what ``believe`` raises.
+        """
+        device, log = self.logs[came.unit]
+        lines = effective(log)[0]
+        telling = (line.seq for line in lines if line.seq < came.seq and not isinstance(line.event, NOTHING_FOUND))
+        last = max(telling, default=lines[0].seq)
+        # What is known of a unit's past is true of it from the start, however late it was learned.
+        before = [line for line in lines if line.seq <= last or isinstance(line.event, ev.Past)]
+        told = replay(device, before)
+        if not told.state.past and all(isinstance(line.event, NOTHING_FOUND) for line in told.lines):
+            return None
+        key = (came.unit, last, under_way)
+        if key not in self.made:
+            try:
+                brought = self.brought(came.unit, device, before, under_way)
+                self.made[key] = believe(device, told, donors=brought, measuring=self.judged_by(came.unit))
+            except (ContradictionError, TooLargeError) as error:
+                self.made[key] = error
+        made = self.made[key]
+        if isinstance(made, ContradictionError):
+            where = f"In {came.unit}, where '{came.part}' came from: {made}"
+            raise ContradictionError(where, made.lines, made.recheck)
+        if isinstance(made, KnowngoodError):
+            raise made
+        return made
 
 
 def as_fitted(chances: Mapping[str, float], part: Part) -> Vector | None:

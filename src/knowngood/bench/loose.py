@@ -12,6 +12,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
+from knowngood.bench import corrections
 from knowngood.bench.store import BenchEntry, Store, one_line
 from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.small_parts import SmallPart, read
@@ -55,10 +56,19 @@ class Lot:
     place: str
     stocked: int
     used: int
+    time: str
+    """When it was stocked."""
+    note: str
+    """What its line remarks: where it came from."""
 
     @property
     def left(self) -> int:
         return self.stocked - self.used
+
+
+def is_line(text: str) -> bool:
+    """Whether a text is meant as a line about loose parts, right or wrong, and not as a name."""
+    return bool(re.match(rf"\d+ ?[x×]|\d+ |({'|'.join(VERBS)})\b", text.strip(), re.IGNORECASE)) or " " in text.strip()
 
 
 def parse(text: str) -> ev.Event:
@@ -91,22 +101,16 @@ def change(store: Store, texts: Iterable[str]) -> list[BenchEntry]:
 
 def _checked(store: Store, text: str) -> str:
     event = parse(text)
-    lines = _lines(store.bench_lines())
-    holding = {line.seq: line.event for line in effective(lines)[0]}
     match event:
         case ev.Used():
             enough(text, event, lots(store))
         case ev.Undid(line=seq):
+            corrections.target(text, event, _lines(store.bench_lines()), "loose parts")
             lot = lots(store).get(f"S{seq}")
-            if seq not in holding:
-                raise LineError(f"'{text}': line {seq} of the bench's log is none about loose parts that holds.")
             if lot and lot.used:
                 raise LineError(f"'{text}': {lot.used} of S{seq} were used. Take these lines back first.")
-        case ev.Redid(line=seq):
-            undone = {line.seq: line.event for line in lines if not isinstance(line.event, (ev.Undid, ev.Redid))}
-            if seq not in undone or seq in holding:
-                raise LineError(f"'{text}': line {seq} of the bench's log was not undone.")
-            again = undone[seq]
+        case ev.Redid():
+            again = corrections.target(text, event, _lines(store.bench_lines()), "loose parts")
             if isinstance(again, ev.Used):
                 enough(ev.render(again), again, lots(store))
         case _:
@@ -132,11 +136,11 @@ def lots(store: Store, logs: Mapping[str, list[Line]] | None = None) -> dict[str
         if isinstance(line.event, ev.Used):
             taken[line.event.lot] = taken.get(line.event.lot, 0) + line.event.count
     return {
-        f"S{line.seq}": Lot(
-            f"S{line.seq}", line.event.part, line.event.place, line.event.count, taken.get(f"S{line.seq}", 0)
+        (name := f"S{line.seq}"): Lot(
+            name, event.part, event.place, event.count, taken.get(name, 0), line.time, event.note
         )
         for line in bench
-        if isinstance(line.event, Stocked)
+        if isinstance(event := line.event, Stocked)
     }
 
 

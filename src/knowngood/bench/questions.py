@@ -11,12 +11,16 @@ from knowngood.belief.believe import Belief, believe
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.belief.what_if import ask, everything
+from knowngood.bench.coming import coming
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
+from knowngood.bench.promises import of_others
 from knowngood.bench.references import measuring
+from knowngood.bench.reservations import reserved
 from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for
 from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store, utc_now
+from knowngood.bench.supply import supply
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.log import events as ev
@@ -25,13 +29,16 @@ from knowngood.log.state import LOOK_MINUTES, Flag, Replay, as_of, considered
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
-from knowngood.money.ledger import Ledger, ledger
+from knowngood.money.choices import Choices, choices
+from knowngood.plan.before_power import BeforePower, before_power
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.ranked import Prospect, prospects
+from knowngood.plan.reassembly import Sheet, reassembly
 from knowngood.plan.several import Turn, in_order, turn_of
 from knowngood.plan.terms import InStock, Terms, terms
 from knowngood.plan.value import bits_told
+from knowngood.plan.way_in import WayIn, way_to
 from knowngood.plan.why.change import Change, change
 from knowngood.plan.why.stop import Standing, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
@@ -156,18 +163,53 @@ def why_of(store: Store, unit: str) -> tuple[Why, str]:
 
 def _on_the_bench(store: Store, unit: str) -> tuple[Device, Replay]:
     device, log = replayed(store, unit)
+    if log.lines and isinstance(log.lines[0].event, ev.Offered):
+        name = store.unit_id(unit)
+        raise LineError(f"{name} is only offered, so there is no move yet. What to pay for it: knowngood bid {name}")
     if log.state.exit:
-        left = {"working": "was sold as working", "as-is": "was sold as it is", "parts": "was parted out"}
+        left = {
+            "working": "was sold as working",
+            "as-is": "was sold as it is",
+            "parts": "was parted out",
+            "scrapped": "was scrapped",
+        }
         name = store.unit_id(unit)
         raise LineError(f"{name} {left[log.state.exit]}: no move is left. If that is wrong: knowngood undo {name}")
     return device, as_of(log, utc_now())
 
 
-def ledger_of(store: Store, unit: str) -> tuple[Ledger, int]:
-    """The unit's money and time, and the line up to which they go."""
-    device, log = replayed(store, unit)
-    bought = [booking.amount.currency for booking in log.state.bookings[:1]]
-    return ledger(log.state, bought[0] if bought else device.worth.working.currency), log.seq
+def choices_of(store: Store, unit: str, most: int = 3) -> tuple[Choices, str, int]:
+    """What to do with each part of a unit and what is best for the whole, the currency, and the line up to which that
+    goes. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    name, donors, judged_by = store.unit_id(unit), donor_priors(store, unit), measuring(store, unit)
+    bench = _terms_of(store, device, name, log)
+    now = believe(device, log, donors=donors, measuring=judged_by)
+    found = choices(device, log, now, bench, supply(store, device, name), donors=donors, measuring=judged_by, most=most)
+    return found, bench.currency, log.seq
+
+
+def way_of(store: Store, unit: str, targets: Sequence[str]) -> tuple[WayIn, str]:
+    """The cheapest way to steps, parts or tests, and the currency. Raises LineError for an unknown name or a unit that
+    has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    found = way_to(device, log, bench, targets, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    return found, bench.currency
+
+
+def reassembly_of(store: Store, unit: str) -> Sheet:
+    """The way back. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    return reassembly(device, log, bench)
+
+
+def before_power_of(store: Store, unit: str) -> tuple[BeforePower, str]:
+    """What is worth checking before power, and the currency. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    return before_power(device, log, bench, belief_now(store, unit)), bench.currency
 
 
 def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
@@ -179,7 +221,7 @@ def proof_of(store: Store, unit: str) -> tuple[Proof, int]:
 def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:
     """The terms of a unit on the bench, whose seller can be asked."""
     found = terms_for(store, device, but_not=unit, log=log, bench_seq=bench_seq)
-    return replace(found, seller=True)
+    return replace(found, seller=True, stock={**found.stock, **coming(store, device, log.state.incoming)})
 
 
 def terms_for(
@@ -189,15 +231,19 @@ def terms_for(
     but_not: str = "",
     log: Replay | None = None,
     bench_seq: int | None = None,
+    with_shelf: bool = True,
+    at_target: bool = False,
 ) -> Terms:
     """The bench's rates and shelf for a device; with a unit's ``log``, its prices of the ways out over the map's.
 
-    Parts on the shelf are left out if they came out of unit ``but_not``, or if they are known to be of a revision that
-    does not fit in this unit. With ``bench_seq`` the rates and tools are those that held after that line of the
-    bench's log.
+    An hour costs the floor rate, for what is open, or with ``at_target`` what it ought to bring, for bids.
+
+    Parts on the shelf are left out if they came out of unit ``but_not``, if they are reserved for another, or if they
+    are known to be of a revision that does not fit in this unit, and without ``with_shelf`` all of them. With
+    ``bench_seq`` the rates and tools are those that held after that line of the bench's log.
     """
     settings = bench_settings(store, bench_seq)
-    fits = _fitting(store, device, but_not, log)
+    fits = _fitting(store, device, but_not, log) if with_shelf else {}
     states = on_shelf(store, fits)
     shelf: dict[str, InStock] = {}
     for one in sorted(fits, key=lambda one: (fits[one], -float(states[one][0]) if one in states else 0.0)):
@@ -206,7 +252,7 @@ def terms_for(
         shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0, chances, fits[one]))
     return terms(
         device,
-        hour=settings.rate_floor.major,
+        hour=(settings.rate_target if at_target else settings.rate_floor).major,
         fee_share=settings.fee_share,
         carriage=settings.carriage.major,
         return_share=settings.return_share,
@@ -219,10 +265,15 @@ def terms_for(
 def _fitting(store: Store, device: Device, but_not: str, log: Replay | None) -> dict[StockPart, str]:
     """Parts on the shelf that fit in a unit, each with what is to be said of that; nothing of one known to fit."""
     logs = moving_logs(store)
-    moved = moves(logs)
+    moved, taken = moves(logs), of_others(reserved(store), but_not)
     read, fits = Reader(logs, moved), {}
     for one in moved.shelf:
-        if one.map_name != device.id or one.unit == but_not or one.part not in device.parts:
+        if (
+            (one.unit, one.part) in taken
+            or one.map_name != device.id
+            or one.unit == but_not
+            or one.part not in device.parts
+        ):
             continue
         part, revision, was = device.parts[one.part], read.of(one), known_for(log, one.part) if log else None
         if not (revision and was):

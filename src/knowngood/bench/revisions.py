@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from knowngood.bench.stock import Log, Moves, StockPart, moves, moving_logs
-from knowngood.bench.store import Store
+from knowngood.bench.stock import Log, Moves, StockPart
 from knowngood.log import events as ev
 from knowngood.log.state import Flag, Replay, effective
 from knowngood.maps.device import Part
@@ -58,18 +57,6 @@ class Reader:
             if revision and held and revision not in parts[name].takes(held):
                 found.append(Flag(line.seq, f"{misfit(parts[name], revision, held)} It counts as fitted all the same."))
         return found
-
-
-def on_shelf(store: Store) -> dict[StockPart, str]:
-    """The parts on the shelf, each with its revision in words; empty for a part that exists in one only."""
-    logs = moving_logs(store)
-    moved = moves(logs)
-    read, found = Reader(logs, moved), {}
-    for one in moved.shelf:
-        revision = read.of(one)
-        has_some = bool(logs[one.unit][0].parts[one.part].revisions)
-        found[one] = f"revision {revision}" if revision else NOT_KNOWN if has_some else ""
-    return found
 
 
 def bought_with(log: Replay, part: str) -> str | None:

@@ -23,7 +23,15 @@ class BenchSettings:
     rate_floor: Money
     fee_share: float
     carriage: Money
+    inward: Money
+    bid_margin: Money
+    bid_loss: float
     return_share: float
+    hours: int
+    period: int
+    waiting_day: Money
+    kept_share: float
+    handling: Money
     decimal_sign: str
     lacks: tuple[str, ...]
     meter_volts: tuple[Range, ...]
@@ -100,7 +108,17 @@ SETTINGS: dict[str, Setting] = {
     "rate-floor": Setting("the least an hour must bring, for finishing what is open", "12", _money),
     "fee-share": Setting("share of a sale that the market place keeps", "12 %", _share),
     "carriage": Setting("sending one sold unit", "14", _money),
+    "inward": Setting("getting one bought unit here", "8", _money),
+    "bid-margin": Setting("what a bought unit is to leave on average, its hours at the target rate paid", "0", _money),
+    "bid-loss": Setting("bearable chance that a bought unit brings less than it cost", "30 %", _share),
     "return-share": Setting("share of sold units that come back", "4 %", _share),
+    "hours": Setting("hands-on hours in the period that a plan of the shelf is for", "40", _whole(0, 10_000)),
+    "period": Setting("days in that period", "30", _whole(1, 366)),
+    "waiting-day": Setting(
+        "what a unit that waits for a part costs a day: it falls in price and takes room", "0.60", _money
+    ),
+    "kept-share": Setting("share of its price that a bought part is still worth if it is not needed", "50 %", _share),
+    "handling": Setting("to send such a part back, or to put it away", "0.50", _money),
     "decimal-sign": Setting("between whole and part, as numbers are shown", ".", _decimal_sign),
     "lacks": Setting("tools that are not here, with commas between them", "none", _tools),
     "meter-volts": Setting(

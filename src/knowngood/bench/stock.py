@@ -12,6 +12,7 @@ from knowngood.log.state import Line, replay
 from knowngood.maps.device import Device
 
 Log = tuple[Device, list[Line]]
+Taking = ev.Fitted | ev.Vended | ev.Scrapped
 
 
 @dataclass(frozen=True)
@@ -28,12 +29,13 @@ class StockPart:
 
 @dataclass(frozen=True)
 class Moves:
-    """What the logs together say of parts that moved. Keys are (unit, sequence number) of a ``fitted`` line."""
+    """What the logs together say of parts that moved. Keys are (unit, sequence number) of the line that took one off
+    the shelf: fitted, or in its own unit's log sold by itself or scrapped."""
 
     shelf: tuple[StockPart, ...]
     taken: dict[tuple[str, int], StockPart]
-    unexplained: dict[tuple[str, int], ev.Fitted]
-    """Fitted from a unit whose log has no such part leaving it, or not so many."""
+    unexplained: dict[tuple[str, int], Taking]
+    """Taken from a unit whose log has no such part leaving it, or not so many."""
 
 
 def stock(store: Store) -> list[StockPart]:
@@ -43,16 +45,17 @@ def stock(store: Store) -> list[StockPart]:
 
 def moving_logs(store: Store) -> dict[str, Log]:
     """The logs of all units that gave or got a part, by unit."""
-    return {unit: (store.device(unit), store.lines(unit)) for unit in store.units_with("harvested", "fitted")}
+    verbs = ("harvested", "fitted", "vended", "scrapped")
+    return {unit: (store.device(unit), store.lines(unit)) for unit in store.units_with(*verbs)}
 
 
 def moves(logs: Mapping[str, Log]) -> Moves:
-    """Joins each part that left a unit with the line that put it in again, the first to leave with the first fitted.
+    """Joins each part that left a unit with the line that took it off the shelf, the first left with the first taken.
 
     Times are not compared: a harvest that was undone and logged again later still is that part's.
     """
     left: dict[tuple[str, str], list[StockPart]] = defaultdict(list)
-    put: dict[tuple[str, str], list[tuple[str, str, int, ev.Fitted]]] = defaultdict(list)
+    put: dict[tuple[str, str], list[tuple[str, str, int, Taking]]] = defaultdict(list)
     for unit, (device, lines) in logs.items():
         out: set[str] = set()
         for line in replay(device, lines).lines:
@@ -67,10 +70,12 @@ def moves(logs: Mapping[str, Log]) -> Moves:
                     out.discard(part)
                     if source[:1].isupper():
                         put[source, part].append((line.time, unit, line.seq, event))
+                case ev.Vended(part=part) | ev.Scrapped(part=part) as event if part != ev.UNIT:
+                    put[unit, part].append((line.time, unit, line.seq, event))
                 case _:
                     pass
     taken: dict[tuple[str, int], StockPart] = {}
-    unexplained: dict[tuple[str, int], ev.Fitted] = {}
+    unexplained: dict[tuple[str, int], Taking] = {}
     for key, fits in put.items():
         for index, (_, unit, seq, event) in enumerate(sorted(fits, key=lambda fit: fit[:3])):
             if index < len(left[key]):

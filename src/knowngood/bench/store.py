@@ -39,6 +39,11 @@ class UnitSummary:
     first_time: str
     last_time: str
 
+    @property
+    def candidate(self) -> bool:
+        """Whether it is only offered."""
+        return self.id.startswith("C")
+
 
 @dataclass(frozen=True)
 class BenchEntry:
@@ -73,6 +78,10 @@ class Store:
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self.close()
 
+    def now(self) -> str:
+        """The time as a line that is appended now would have it."""
+        return self._clock()
+
     def close(self) -> None:
         """Lets go of this thread's connection; the next question opens it again."""
         connections[self.place.alias].close()
@@ -90,10 +99,13 @@ class Store:
 
     # ---- units --------------------------------------------------------------------------------------------------
 
-    def new_unit(self, device: Device, bought: ev.Bought, donor: bool = False) -> str:
-        """Stores a unit with its purchase as line 1. Returns its id: the next free "U" number, or "D" for a donor."""
+    def new_unit(self, device: Device, first: ev.Bought | ev.Offered, donor: bool = False) -> str:
+        """Stores a unit with its purchase as line 1. Returns its id: the next free "U" number, or "D" for a donor.
+
+        One that is only offered has its offer as line 1 and gets a "C" number: it is a candidate, and no unit yet.
+        """
         with self.writing():
-            letter = "D" if donor else "U"
+            letter = "C" if isinstance(first, ev.Offered) else "D" if donor else "U"
             taken = self._rows(Unit).filter(id__startswith=letter).values_list("id", flat=True)
             unit = f"{letter}{max((_number(one) for one in taken), default=0) + 1}"
             self._rows(MapText).get_or_create(
@@ -101,11 +113,18 @@ class Store:
                 defaults={"name": device.id, "text": device.text, "first_stored": self._clock()},
             )
             self._rows(Unit).create(id=unit, map_id=device.content_hash)
-            self.append(unit, [bought])
+            self.append(unit, [first])
         return unit
 
     def units(self) -> list[UnitSummary]:
-        """Every unit and donor, in the order of their numbers."""
+        """Every unit and donor, in the order of their numbers; no candidates."""
+        return [one for one in self._summaries() if not one.candidate]
+
+    def candidates(self) -> list[UnitSummary]:
+        """Every candidate, in the order of their numbers."""
+        return [one for one in self._summaries() if one.candidate]
+
+    def _summaries(self) -> list[UnitSummary]:
         with said_plainly(self.place):
             rows = list(
                 self._rows(Unit)

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import replace
 
 from knowngood.bench import loose
 from knowngood.bench.revisions import Reader, known_for, misfit
 from knowngood.bench.settings import BenchSettings, read_settings, setting_line
-from knowngood.bench.stock import moves, moving_logs
+from knowngood.bench.stock import Taking, moves, moving_logs
 from knowngood.bench.store import Store, one_line, utc_now
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money, parse_money
 from knowngood.log import events as ev
+from knowngood.log.events.line import NAME
 from knowngood.log.lines import understand
 from knowngood.log.state import Flag, Line, Replay, State, after, effective, last_effective, last_undone, replay
 from knowngood.maps.device import Device
@@ -22,24 +24,46 @@ from knowngood.maps.shape import nearest, similar
 ORIGINS = ("new", "used", ev.BACK)
 """Where a fitted part may come from, other than a unit."""
 
+FIRST = (ev.Bought, ev.Offered)
+"""First lines of a log, which nothing takes back."""
+
+TOLD = (ev.Past, ev.Asked, ev.Saw, ev.Read, ev.Tried, ev.Found, ev.Noted, ev.Priced, ev.Undid, ev.Redid)
+"""What can be logged of a candidate: what its seller says or shows."""
+
 COMMANDS = ("undo", "redo")
 """Words that a person may type where a line is wanted, and that are acts on the log instead."""
 
 
 def new_unit(
-    store: Store, map_name_or_path: str, paid: str | Money, past: Iterable[str] = (), *, donor: bool = False
+    store: Store,
+    map_name_or_path: str,
+    paid: str | Money,
+    past: Iterable[str] = (),
+    *,
+    donor: bool = False,
+    source: str | None = None,
 ) -> str:
     """Books a unit in, or a donor. Returns its id.
 
-    Raises NotFoundError or MapError for the map, QuantityError for the price, LineError for the past.
+    Raises NotFoundError or MapError for the map, QuantityError for the price, LineError for the past or the source.
     """
     device = load(map_name_or_path)
     price = paid if isinstance(paid, Money) else parse_money(paid)
-    bought = ev.Bought(map=device.id, price=price, past=tuple(past))
+    bought = ev.Bought(map=device.id, price=price, past=tuple(past), source=known_source(source))
     event = understand(device, State(), ev.render(bought))
-    _in_currency(event, bench_settings(store).currency, "the bench's currency")
+    in_currency(event, bench_settings(store).currency, "the bench's currency")
     assert isinstance(event, ev.Bought)
     return store.new_unit(device, event, donor)
+
+
+def known_source(words: str | None) -> str | None:
+    """A source as lines hold it: small letters, with hyphens between words. Raises LineError."""
+    if words is None:
+        return None
+    name = "-".join(words.lower().split())
+    if not re.fullmatch(NAME, name):
+        raise LineError(f"'{words}' is no name of a source: letters, digits, hyphens. For example: house-clearance")
+    return name
 
 
 def log_lines(store: Store, unit: str, texts: Iterable[str]) -> list[Line]:
@@ -89,15 +113,29 @@ class Draft:
             self._state = after(self.device, self._state, event, seq)
 
     def _checked(self, text: str, event: ev.Event) -> ev.Event:
+        first = self.lines[0].event
+        if isinstance(first, ev.Offered) and not isinstance(event, TOLD):
+            raise LineError(
+                f"'{text}': {self.unit} is only offered; log what its seller says or shows. Once it is bought: "
+                f"knowngood unit new --candidate {self.unit} --paid ..."
+            )
         match event:
             case ev.Bought():
                 raise LineError(f"'{text}': {self.unit} was bought already, by its line 1.")
+            case ev.Offered() | ev.Refused() | ev.Accepted():
+                raise LineError(
+                    f"'{text}': {self.unit} was bought already. An offer is made by: knowngood bid --map ..."
+                )
             case ev.Fitted():
                 event = self._with_origin(text, event)
+            case ev.Put(part=part) if part != ev.UNIT:
+                self._on_the_shelf(text, part)
             case ev.Used():
                 self._in_stock(text, event)
+            case ev.Vended(part=part) | ev.Scrapped(part=part) if part != ev.UNIT:
+                self._still_here(text, part)
             case ev.Undid(line=seq):
-                held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, ev.Bought)}
+                held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, FIRST)}
                 if seq not in held:
                     raise LineError(f"'{text}': there is no line {seq} in {self.unit} that holds and could be undone.")
             case ev.Redid(line=seq):
@@ -107,9 +145,8 @@ class Draft:
                 self.check_again(undone[seq])
             case _:
                 pass
-        first = self.lines[0].event
-        if isinstance(first, ev.Bought):
-            _in_currency(event, first.price.currency, f"the currency {self.unit} was bought in")
+        if isinstance(first, (ev.Bought, ev.Offered)):
+            in_currency(event, first.price.currency, f"the currency {self.unit} was bought in")
         return event
 
     def _undone(self) -> dict[int, Line]:
@@ -123,10 +160,29 @@ class Draft:
             self._with_origin(ev.render(line.event), line.event)
         elif isinstance(line.event, ev.Used):
             self._in_stock(ev.render(line.event), line.event)
+        elif isinstance(line.event, (ev.Vended, ev.Scrapped)) and line.event.part != ev.UNIT:
+            self._still_here(ev.render(line.event), line.event.part)
+
+    def _still_here(self, text: str, part: str) -> None:
+        """Raises LineError if no such part of this unit lies on the shelf."""
+        moved = moves({**moving_logs(self.store), self.unit: (self.device, self.lines)})
+        here = sorted({one.part for one in moved.shelf if one.unit == self.unit})
+        if part not in here:
+            raise LineError(
+                f"'{text}': no '{part}' of {self.unit} is on the shelf. From {self.unit}: "
+                f"{', '.join(here) or 'nothing'}. Log 'harvested {part}' first."
+            )
 
     def _in_stock(self, text: str, event: ev.Used) -> None:
         """Raises LineError if so many are not left in the lot."""
         loose.enough(text, event, loose.lots(self.store, {self.unit: self.lines}))
+
+    def _on_the_shelf(self, text: str, part: str) -> None:
+        """Raises LineError if a part that was harvested here is in another unit now."""
+        moved = moves({**moving_logs(self.store), self.unit: (self.device, self.lines)})
+        if not any((one.unit, one.part) == (self.unit, part) for one in moved.shelf):
+            into = [to for (to, _), one in moved.taken.items() if (one.unit, one.part) == (self.unit, part)]
+            raise LineError(f"'{text}': '{part}' of {self.unit} is in {into[-1]} now, not on the shelf.")
 
     def _with_origin(self, text: str, event: ev.Fitted) -> ev.Fitted:
         """The event with its origin as stored, if the part is there to be fitted."""
@@ -193,20 +249,28 @@ def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
     device, name = store.device(unit), store.unit_id(unit)
     result = replay(device, store.lines(name))
     flags = list(result.flags)
-    if any(isinstance(line.event, ev.Fitted) and line.event.origin[:1].isupper() for line in result.lines):
+    if any(_takes(line.event) for line in result.lines):
         logs = moving_logs(store)
         moved = moves(logs)
         flags += Reader(logs, moved).flags(name, result, device.parts)
         for (to, seq), event in moved.unexplained.items():
             if to == name:
-                flags.append(
-                    Flag(
-                        seq,
-                        f"The log of {event.origin} no longer has '{event.part}' leaving it for here. "
-                        "It counts as a used part of which nothing is known.",
-                    )
-                )
+                flags.append(Flag(seq, _unexplained(event)))
     return device, replace(result, flags=tuple(flags))
+
+
+def _takes(event: ev.Event) -> bool:
+    """Whether a line takes a part off the shelf."""
+    return isinstance(event, (ev.Vended, ev.Scrapped)) or (isinstance(event, ev.Fitted) and event.origin[:1].isupper())
+
+
+def _unexplained(event: Taking) -> str:
+    if isinstance(event, ev.Fitted):
+        return (
+            f"The log of {event.origin} no longer has '{event.part}' leaving it for here. "
+            "It counts as a used part of which nothing is known."
+        )
+    return f"No '{event.part}' that left this unit is there to be {ev.render(event).split()[0]}. Its cost is not known."
 
 
 def bench_settings(store: Store, up_to: int | None = None) -> BenchSettings:
@@ -222,7 +286,7 @@ def bench_set(store: Store, key: str, value: str) -> BenchSettings:
     return bench_settings(store)
 
 
-def _in_currency(event: ev.Event, currency: str, why: str) -> None:
+def in_currency(event: ev.Event, currency: str, why: str) -> None:
     amounts = (getattr(event, name, None) for name in ("price", "amount", "worth"))
     for amount in amounts:
         if isinstance(amount, Money) and amount.currency != currency:

@@ -57,7 +57,8 @@ class HeldShape(Shape):
     kind: str = Field(description="Kind of the move, as in `moves`")
     target: str = Field(description="The part or test it is about")
     rule: str = Field(
-        description="The hazard and the rule's name; beside the rules `no-tool`, `no-part`, `not-now` or `curing`"
+        description="The hazard and the rule's name; beside the rules `no-tool`, `no-part`, `not-now`, `curing` or "
+        "`on-order`"
     )
     why: str = Field(description="Why it is held back, in words")
 

@@ -20,7 +20,6 @@ from knowngood.maps.calls import formula_of
 from knowngood.maps.device import Device
 from knowngood.maps.load import load_text
 from knowngood.maps.read import Finding
-from knowngood.money.ledger import Ledger
 from knowngood.plan.compare import Comparison, Drawn
 from knowngood.proof.known import Proof
 
@@ -202,22 +201,6 @@ def belief(unit: str, found: Belief, flags: Iterable[Flag], readings_: Iterable[
     )
 
 
-def money(unit: str, found: Ledger, seq: int) -> shapes.MoneyAnswer:
-    return shapes.MoneyAnswer(
-        unit=unit,
-        log_seq=seq,
-        currency=found.profit.currency,
-        bookings=[shapes.BookingShape(seq=one.seq, amount=str(one.amount), what=one.what) for one in found.bookings],
-        went_out=str(found.went_out),
-        came_in=str(found.came_in),
-        profit=str(found.profit),
-        minutes=round(found.minutes, 1),
-        minutes_assumed=round(found.minutes_assumed, 1),
-        profit_per_hour=found.profit_per_hour,
-        exit=found.exit,
-    )
-
-
 def proof(unit: str, found: Proof, seq: int) -> shapes.ProofAnswer:
     return shapes.ProofAnswer(
         unit=unit,
@@ -253,20 +236,20 @@ def rehearsal(
         currency=currency,
         stopping_faults=found.stopping_faults,
         parted_at_once=found.parted_at_once,
-        if_known=_interval(found.if_known),
+        if_known=interval(found.if_known),
         policies=[
             shapes.PolicyShape(
                 policy=one.policy,
-                net=_interval(one.net),
-                behind=_interval(one.behind) if one.behind else None,
-                minutes=_interval(one.minutes),
-                materials=_interval(one.materials),
-                moves=_interval(one.moves),
-                brought_back=_interval(one.brought_back),
-                would_return=_interval(one.would_return),
-                as_is=_interval(one.as_is),
-                parted=_interval(one.parted),
-                given_up=_interval(one.given_up),
+                net=interval(one.net),
+                behind=interval(one.behind) if one.behind else None,
+                minutes=interval(one.minutes),
+                materials=interval(one.materials),
+                moves=interval(one.moves),
+                brought_back=interval(one.brought_back),
+                would_return=interval(one.would_return),
+                as_is=interval(one.as_is),
+                parted=interval(one.parted),
+                given_up=interval(one.given_up),
             )
             for one in found.policies
         ],
@@ -284,6 +267,6 @@ def rehearsal(
     )
 
 
-def _interval(found: Interval) -> shapes.IntervalShape:
+def interval(found: Interval) -> shapes.IntervalShape:
     low, high = (end if isfinite(end) else None for end in (found.low, found.high))
     return shapes.IntervalShape(mean=found.mean, low=low, high=high)

@@ -11,7 +11,12 @@ from typing import Annotated
 
 import typer
 
+from knowngood.cli import parts, stock
+from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
+from knowngood.cli.ledger import ledger
+from knowngood.cli.orders import arrived, orders
+from knowngood.cli.shelf import market, shelf_app
 
 app = typer.Typer(
     name="knowngood",
@@ -29,15 +34,26 @@ bench_app = typer.Typer(help="The bench: its rates, tools and meter.", no_args_i
 app.add_typer(unit_app, name="unit")
 app.add_typer(map_app, name="map")
 app.add_typer(bench_app, name="bench")
+app.add_typer(shelf_app, name="shelf")
+for command in (market, orders, arrived, bid):
+    app.command()(command)
+app.command("parts")(parts.parts)
+app.command("ledger")(ledger)
 
 
 @unit_app.command("new")
 def unit_new(
-    map_: Annotated[str, typer.Option("--map", help="A map's name, or its file.")],
     paid: Annotated[str, typer.Option("--paid", help='What it cost, as "EUR 45".')],
+    map_: Annotated[str | None, typer.Option("--map", help="A map's name, or its file.")] = None,
+    candidate: Annotated[
+        str | None, typer.Option("--candidate", help="The offer that was bought, as C1: its log starts the unit's.")
+    ] = None,
     past: Annotated[
         list[str] | None,
         typer.Option("--past", help="What happened to it: dropped, wet, surged, hot, aged, opened-before."),
+    ] = None,
+    source: Annotated[
+        str | None, typer.Option("--from", metavar="SOURCE", help="Where it came from, as flea-market.")
     ] = None,
     donor: Annotated[bool, typer.Option("--donor", help="It is bought for its parts (D1, D2, ...).")] = False,
     home: Home = None,
@@ -48,11 +64,19 @@ def unit_new(
     Example: knowngood unit new --map ceiling-projector --paid "EUR 45" --past dropped
     """
     with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import work
+        from knowngood.bench import candidates, work
         from knowngood.cli import shapes
+        from knowngood.errors import LineError
 
         pasts = [one for text in past or [] for one in text.replace(",", " ").split()]
-        unit = work.new_unit(store, map_, paid, pasts, donor=donor)
+        if candidate and (map_ or pasts):
+            raise LineError("A candidate brings its map and past along: leave --map and --past out.")
+        if candidate:
+            unit = candidates.accept(store, candidate, paid, donor=donor, source=source)
+        elif map_:
+            unit = work.new_unit(store, map_, paid, pasts, donor=donor, source=source)
+        else:
+            raise LineError("Which map? Give --map, or --candidate for an offer that was bought.")
         device, replay = work.replayed(store, unit)
         shape = shapes.UnitNew(unit=unit, map=device.id, what=device.what, log_seq=replay.seq)
         answer(shape, as_json, words, f"{unit}  {device.what}. Next: knowngood next {unit}")
@@ -92,6 +116,7 @@ def log(
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions, work
         from knowngood.bench.marks import marks_of
+        from knowngood.bench.reservations import taken_from_others
         from knowngood.cli import answers, marks, shapes, show
 
         added = work.log_lines(store, unit, _typed(lines, file))
@@ -102,6 +127,7 @@ def log(
             lines=answers.lines(added, among=everything),
             readings=answers.readings(questions.readings_of(store, unit, [line.seq for line in added])),
             marks=marks.marks(marks_of(store, unit, marked) if marked else []),
+            warnings=taken_from_others(store, store.unit_id(unit), added),
             log_seq=everything[-1].seq,
         )
         answer(shape, as_json, show.logged)
@@ -258,18 +284,59 @@ def tells(
         answer(shape, as_json, advice_show.tells)
 
 
-@app.command("money")
-def money(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
-    """Says what a unit has cost and brought, and the time that went in.
+@app.command("way")
+def way(
+    unit: UnitName,
+    targets: Annotated[list[str], typer.Argument(metavar="TARGET...", help="Access steps, parts or tests.")],
+    most: Annotated[int, typer.Option("--most", min=0, help="Looks and tests shown.")] = 8,
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Shows the cheapest way in to steps, parts or tests: what comes out, what to mark, and what to look at on the way.
 
-    Example: knowngood money U1
+    What is glued, sealed or opens one way only is opened only where nothing else leads in.
+
+    Example: knowngood way U1 green-flex-socket lens-out
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions
-        from knowngood.cli import answers, show
+        from knowngood.cli import assembly
 
-        found, seq = questions.ledger_of(store, unit)
-        answer(answers.money(store.unit_id(unit), found, seq), as_json, show.money)
+        found, currency = questions.way_of(store, unit, targets)
+        answer(assembly.way(store.unit_id(unit), found, currency), as_json, assembly.show_way, most)
+
+
+@app.command("reassembly")
+def reassembly(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Prints the sheet for the way back: all that the log left open, unplugged, out or uncounted, in order.
+
+    Each line of the sheet shows the line of the log that ticks it, behind '>'. Fasteners are counted by the log
+    (unscrewed STEP COUNT x SORT), by the map where no line counted them.
+
+    Example: knowngood reassembly U1
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import assembly
+
+        sheet = questions.reassembly_of(store, unit)
+        answer(assembly.reassembly(store.unit_id(unit), sheet), as_json, assembly.show_reassembly)
+
+
+@app.command("before-power")
+def before_power(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
+    """Lists what is worth checking before power, cut to what was touched, the dearest to have wrong first.
+
+    Each line shows the line of the log that ticks it, behind '>'. Once logged it is evidence, and gone from the list.
+
+    Example: knowngood before-power U1
+    """
+    with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench import questions
+        from knowngood.cli import assembly
+
+        found, currency = questions.before_power_of(store, unit)
+        answer(assembly.before_power(store.unit_id(unit), found, currency), as_json, assembly.show_before_power)
 
 
 @app.command("proof")
@@ -303,42 +370,8 @@ def marks_seen(unit: UnitName, home: Home = None, as_json: Json = False) -> None
         answer(shapes.MarksAnswer(unit=store.unit_id(unit), log_seq=seq, marks=found), as_json, marks.show)
 
 
-@app.command("stock")
-def stock(
-    lines: Annotated[
-        list[str] | None,
-        typer.Argument(metavar="[LINE]...", help="Lines about loose parts to log first, each in quotes."),
-    ] = None,
-    home: Home = None,
-    as_json: Json = False,
-) -> None:
-    """Lists what is on the shelf: loose small parts, and parts that were harvested and are in no unit.
-
-    Lines: 'stocked 25 x resistor 10 ohm 1 % 0805 in drawer 3' makes a lot, 'used 2 of S3' takes from it (in a unit's
-    log: 'used 2 of S3 on PART'), 'undid 3' takes line 3 of the bench's log back, 'redid 3' brings it again.
-
-    Example: knowngood stock "25 x resistor 10 ohm 1 % 0805 in drawer 3"
-    """
-    with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import loose
-        from knowngood.bench.revisions import on_shelf
-        from knowngood.cli import marks, shapes
-
-        loose.change(store, lines or [])
-        lots = marks.lots(loose.lots(store).values())
-        rows = [
-            shapes.StockRow(
-                part=one.part, what=one.what, unit=one.unit, map=one.map_name, time=one.time, revision=revision
-            )
-            for one, revision in on_shelf(store).items()
-        ]
-        said = [f"{lot.lot:<5} {lot.left:>5} x {lot.part:<40} {lot.place}".rstrip() for lot in lots]
-        said += [
-            f"{row.part:<24} from {row.unit:<4} {row.what}" + (f", {row.revision}" if row.revision else "")
-            for row in rows
-        ]
-        text = "\n".join(said) or "Nothing on the shelf."
-        answer(shapes.StockAnswer(loose=lots, parts=rows), as_json, words, text)
+app.command("stock")(stock.stock)
+app.command("label")(stock.label)
 
 
 @map_app.command("check")

@@ -92,3 +92,6 @@ class LotShape(Shape):
     part: str = Field(description="Kind, value, ratings, size")
     left: int = Field(description="How many are left")
     place: str = Field(description="Where they are; empty if the line does not say")
+    stocked: int = Field(description="How many were put there")
+    time: str = Field(description="When: UTC, ISO 8601")
+    note: str = Field(description="The remark of that line, as where they came from; empty without one")

@@ -83,7 +83,18 @@ def _offer(one: Offer) -> shapes.OfferShape:
 def lots(found: Iterable[Lot]) -> list[shapes.LotShape]:
     """Lots with something left, by kind and value."""
     kept = sorted((one for one in found if one.left), key=lambda one: (one.part.kind, one.part.value, one.id))
-    return [shapes.LotShape(lot=one.id, part=one.part.text(), left=one.left, place=one.place) for one in kept]
+    return [
+        shapes.LotShape(
+            lot=one.id,
+            part=one.part.text(),
+            left=one.left,
+            place=one.place,
+            stocked=one.stocked,
+            time=one.time,
+            note=one.note,
+        )
+        for one in kept
+    ]
 
 
 def show(out: Console, answer: shapes.MarksAnswer) -> None:

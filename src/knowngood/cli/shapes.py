@@ -11,11 +11,27 @@ from knowngood.cli.advice_shapes import NextAnswer as NextAnswer
 from knowngood.cli.advice_shapes import SurpriseShape as SurpriseShape
 from knowngood.cli.advice_shapes import TellsAnswer as TellsAnswer
 from knowngood.cli.advice_shapes import WhyAnswer as WhyAnswer
+from knowngood.cli.assembly_shapes import BeforePowerAnswer as BeforePowerAnswer
+from knowngood.cli.assembly_shapes import ReassemblyAnswer as ReassemblyAnswer
+from knowngood.cli.assembly_shapes import WayAnswer as WayAnswer
+from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
+from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
+from knowngood.cli.ledger_shapes import LedgerAnswer as LedgerAnswer
+from knowngood.cli.ledger_shapes import ShelfLedger as ShelfLedger
 from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
+from knowngood.cli.parts_shapes import PartsAnswer as PartsAnswer
+from knowngood.cli.shape import IntervalShape as IntervalShape
 from knowngood.cli.shape import Shape as Shape
+from knowngood.cli.shelf_shapes import ArrivedAnswer as ArrivedAnswer
+from knowngood.cli.shelf_shapes import MarketAnswer as MarketAnswer
+from knowngood.cli.shelf_shapes import OrdersAnswer as OrdersAnswer
+from knowngood.cli.shelf_shapes import ShelfAnswer as ShelfAnswer
+from knowngood.cli.shelf_shapes import ShelfPlanAnswer as ShelfPlanAnswer
+from knowngood.cli.stock_shapes import LabelAnswer as LabelAnswer
+from knowngood.cli.stock_shapes import StockAnswer as StockAnswer
 from knowngood.handbook.readings import Conformity
 
 
@@ -128,6 +144,7 @@ class Logged(Shape):
     marks: list[MarkShape] = Field(
         [], description="What each mark seen among them can mean, and what replaces the part"
     )
+    warnings: list[str] = Field([], description="What to mind: a part that was taken is reserved for another unit")
     log_seq: int = Field(description="The unit's last line after this")
 
 
@@ -149,7 +166,9 @@ class UnitState(Shape):
     deferred: list[str] = Field(description="Parts, tests and access steps that were put off")
     curing: dict[str, float] = Field(description="Part that may not be used yet, and minutes left after the last line")
     minutes: float = Field(description="Hands-on minutes so far, to a tenth; the map's figure where a line gave none")
-    exit: str | None = Field(description="How it left the bench: `working`, `as-is` or `parts`; null while it is here")
+    exit: str | None = Field(
+        description="How it left the bench: `working`, `as-is`, `parts` or `scrapped`; null while it is here"
+    )
     lines: list[LineShape] = Field(description="The whole log")
 
 
@@ -230,32 +249,6 @@ class BeliefAnswer(Shape):
     )
 
 
-class BookingShape(Shape):
-    """One amount."""
-
-    seq: int = Field(description="Number of the line that books it")
-    amount: str = Field(description="Currency and amount, below zero for what went out")
-    what: str = Field(description="What it was for")
-
-
-class MoneyAnswer(Shape):
-    """`knowngood money`"""
-
-    unit: str = Field(description="The unit's name")
-    log_seq: int = Field(description="The unit's last line, up to which this answer goes")
-    currency: str = Field(description="ISO 4217 code of all money here")
-    bookings: list[BookingShape] = Field(description="In the order of the log")
-    went_out: str = Field(description="Sum of what went out, currency and amount")
-    came_in: str = Field(description="Sum of what came in, currency and amount")
-    profit: str = Field(description="What came in less what went out, time not counted")
-    minutes: float = Field(description="Hands-on minutes so far, to a tenth")
-    minutes_assumed: float = Field(description="Of these, minutes by the map's figures because no line gave any")
-    profit_per_hour: float | None = Field(
-        description="Profit over hands-on hours, money; null before there is any time"
-    )
-    exit: str | None = Field(description="How it left the bench: `working`, `as-is` or `parts`; null while it is here")
-
-
 class ShownShape(Shape):
     """One promised function."""
 
@@ -323,39 +316,11 @@ class MapList(Shape):
     maps: list[MapRow] = Field(description="The maps that come along, by name")
 
 
-class StockRow(Shape):
-    """One part on the shelf."""
-
-    part: str = Field(description="The part's name")
-    what: str = Field(description="The part in words")
-    unit: str = Field(description="The unit it was harvested from")
-    map: str = Field(description="Name of that unit's map")
-    time: str = Field(description="When it was harvested: UTC, ISO 8601")
-    revision: str = Field(
-        description="'revision B' as it was read off, 'revision not known', or empty for a part that has none"
-    )
-
-
-class StockAnswer(Shape):
-    """`knowngood stock`"""
-
-    loose: list[LotShape] = Field(description="Loose small parts that are left, by kind and value")
-    parts: list[StockRow] = Field(description="Harvested parts, by name of the part, then by time")
-
-
 class BenchAnswer(Shape):
     """`knowngood bench show` and `bench set`"""
 
     log_seq: int = Field(description="Last line of the bench's own log; 0 if nothing was ever set or stocked")
     settings: dict[str, str] = Field(description="Setting, and its value as it is typed")
-
-
-class IntervalShape(Shape):
-    """An estimate with its 95 % interval."""
-
-    mean: float = Field(description="The estimate")
-    low: float | None = Field(description="Lower end; null where a single unit gives none")
-    high: float | None = Field(description="Upper end")
 
 
 class PolicyShape(Shape):
@@ -440,15 +405,25 @@ class ErrorAnswer(Shape):
 
 ANSWERS: tuple[type[Shape], ...] = (
     *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
-    MoneyAnswer,
+    *(LedgerAnswer, ShelfLedger),
+    PartsAnswer,
+    *(WayAnswer, ReassemblyAnswer, BeforePowerAnswer),
     *(
         ProofAnswer,
         MapCheck,
         MapList,
         MarksAnswer,
         StockAnswer,
+        MarketAnswer,
+        ShelfAnswer,
+        ShelfPlanAnswer,
+        OrdersAnswer,
+        ArrivedAnswer,
+        LabelAnswer,
         BenchAnswer,
         RehearseAnswer,
+        BidAnswer,
+        CandidateList,
         BookAnswer,
         ReadingsAnswer,
         ErrorAnswer,

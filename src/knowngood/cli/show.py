@@ -7,7 +7,7 @@ from rich.table import Table
 from rich.text import Text
 
 from knowngood.cli import shapes
-from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, format_quantity, minor_digits
+from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, format_quantity
 from knowngood.handbook.quantities import percent as chance
 from knowngood.handbook.readings import OPEN
 
@@ -53,6 +53,10 @@ def logged(out: Console, answer: shapes.Logged) -> None:
                 out.print(Text("! Nothing that this map knows reads so there: a slip? Recheck it."))
         if line.seq in marked:
             show_one(out, marked[line.seq])
+    if any(line.line.startswith("arrived ") for line in answer.lines):
+        out.print(Text(f"{answer.unit} wakes up. What it does next: knowngood next {answer.unit}"))
+    for warning in answer.warnings:
+        out.print(Text(f"! {warning}"))
 
 
 def _flagged(out: Console, readings: list[shapes.ReadingShape]) -> None:
@@ -200,20 +204,6 @@ def _lines(numbers: set[int]) -> str:
     return f"{'line' if len(numbers) == 1 else 'lines'} {', '.join(named)}"
 
 
-def money(out: Console, answer: shapes.MoneyAnswer) -> None:
-    table = grid(("line", "right"), ("amount", "right"), ("for", "left"))
-    for booking in answer.bookings:
-        table.add_row(str(booking.seq), booking.amount, booking.what)
-    out.print(table)
-    out.print(Text(f"\nout {answer.went_out}   in {answer.came_in}   profit {answer.profit}"))
-    assumed = (
-        f" ({format_minutes(answer.minutes_assumed)} of it by the map's figures)" if answer.minutes_assumed else ""
-    )
-    out.print(Text(f"time {format_minutes(answer.minutes)}{assumed}"))
-    if answer.profit_per_hour is not None and answer.exit:
-        out.print(Text(f"that is {answer.currency} {answer.profit_per_hour:.{minor_digits(answer.currency)}f} an hour"))
-
-
 def proof(out: Console, answer: shapes.ProofAnswer) -> None:
     table = grid(("shown", "left"), ("good", "right"), ("function", "left"), ("", "left"))
     for one in answer.functions:
@@ -248,15 +238,15 @@ def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
     out.print(Text(f"{answer.units} units drawn from {answer.map}, seed {answer.seed}, past {past}"))
     out.print(Text(f"Faults that stop something, as drawn: {answer.stopping_faults:.2f} a unit."))
     out.print(Text(f"Parted out on arrival a unit brings {money_} {answer.parted_at_once:.1f}."))
-    out.print(Text(f"If what is wrong were known it would bring {money_} {_within(answer.if_known)}.\n"))
+    out.print(Text(f"If what is wrong were known it would bring {money_} {within(answer.if_known)}.\n"))
     first, *others = answer.policies
     worth = grid(("policy", "left"), (f"{money_} a unit", "right"), (f"less {first.policy}", "right"))
     for one in answer.policies:
-        worth.add_row(one.policy, _within(one.net), _within(one.behind) if one.behind else "")
+        worth.add_row(one.policy, within(one.net), within(one.behind) if one.behind else "")
     out.print(worth)
     took = grid(("policy", "left"), ("minutes", "right"), ("materials", "right"), ("moves", "right"))
     for one in answer.policies:
-        took.add_row(one.policy, _within(one.minutes, 0), _within(one.materials), f"{one.moves.mean:.1f}")
+        took.add_row(one.policy, within(one.minutes, 0), within(one.materials), f"{one.moves.mean:.1f}")
     out.print(Text(), took)
     ways = grid(
         *(("policy", "left"), ("brought back", "right"), ("comes back", "right")),
@@ -275,6 +265,6 @@ def rehearsal(out: Console, answer: shapes.RehearseAnswer) -> None:
         out.print(Text(f"Picture: {answer.picture}"))
 
 
-def _within(found: shapes.IntervalShape, digits: int = 1) -> str:
+def within(found: shapes.IntervalShape, digits: int = 1) -> str:
     ends = "" if found.low is None or found.high is None else f" ({found.low:.{digits}f} to {found.high:.{digits}f})"
     return f"{found.mean:.{digits}f}{ends}"

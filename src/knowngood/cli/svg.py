@@ -10,18 +10,19 @@ from xml.etree import ElementTree as xml
 from knowngood.errors import PictureError
 
 
-def can_draw(file: Path) -> None:
+def can_draw(file: Path, ending: str = ".svg") -> None:
     """Raises PictureError if there is no drawing into this file: to be asked before the long work."""
-    if file.suffix.lower() != ".svg":
-        raise PictureError(f"The picture is an SVG: '{file}' should end in .svg.")
+    if file.suffix.lower() != ending:
+        kind = ending[1:].upper()
+        raise PictureError(f"The picture is {'an' if kind == 'SVG' else 'a'} {kind}: '{file}' should end in {ending}.")
     if not file.parent.is_dir():
         raise PictureError(f"There is no folder '{file.parent}' for the picture. Make it first.")
 
 
-def write(file: Path, picture: str) -> None:
+def write(file: Path, picture: str | bytes) -> None:
     """Writes a picture into its file. Raises PictureError if it cannot be written."""
     try:
-        file.write_text(picture, encoding="utf-8")
+        file.write_bytes(picture if isinstance(picture, bytes) else picture.encode())
     except OSError as problem:
         raise PictureError(f"The picture cannot be written to '{file}': {problem.strerror}.") from problem
 

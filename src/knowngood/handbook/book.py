@@ -41,6 +41,7 @@ SUBJECTS = (
     "exposure",
     "reliability",
     "failures",
+    "ordering",
 )
 """The modules of the book, or packages of several, in the order in which it is read."""
 

@@ -1,4 +1,4 @@
-"""95 % confidence intervals of a mean and of a share."""
+"""95 % confidence intervals of a mean, of a share and of a ratio."""
 
 from __future__ import annotations
 
@@ -43,3 +43,18 @@ def of_share(hits: int, count: int) -> Interval:
     centre = (share + spread / 2) / (1 + spread)
     half = z * np.sqrt((share * (1 - share) + spread / 4) / count) / (1 + spread)
     return Interval(share, max(0.0, float(centre - half)), min(1.0, float(centre + half)))
+
+
+def of_ratio(numerators: Sequence[float], denominators: Sequence[float]) -> Interval:
+    """The sum of the numerators over that of the denominators (sum above 0), of independent pairs, at least one.
+
+    From one pair the ends are infinite. By the linearised variance of a ratio with Student's t, good for many pairs:
+    W. G. Cochran, Sampling Techniques, 3rd edition 1977, equations 2.39 and 6.13 (from memory).
+    """
+    count, whole = len(numerators), float(np.sum(denominators))
+    ratio = float(np.sum(numerators)) / whole
+    if count == 1:
+        return Interval(ratio, -np.inf, np.inf)
+    off = np.asarray(numerators) - ratio * np.asarray(denominators)
+    half = float(stdtrit(count - 1, 0.5 + LEVEL / 2) * np.sqrt(count * np.sum(off**2) / (count - 1)) / whole)
+    return Interval(ratio, ratio - half, ratio + half)

@@ -72,11 +72,13 @@ class Money:
     currency: str
     minor: int
 
+    def __post_init__(self) -> None:
+        if type(self.minor) is not int:
+            raise TypeError(f"{self.currency} {self.minor!r}: money is whole minor units, and never a float.")
+
     def __str__(self) -> str:
-        digits = minor_digits(self.currency)
-        sign = "-" if self.minor < 0 else ""
-        whole, part = divmod(abs(self.minor), 10**digits)
-        return f"{self.currency} {sign}{whole}" + (f".{part:0{digits}d}" if digits and part else "")
+        whole, _, part = plain(self).partition(".")
+        return f"{self.currency} {whole}" + (f".{part}" if part.strip("0") else "")
 
     def __add__(self, other: Money) -> Money:
         self._same_currency(other)
@@ -97,6 +99,13 @@ class Money:
     def _same_currency(self, other: Money) -> None:
         if self.currency != other.currency:
             raise QuantityError(f"{self} and {other}: two currencies cannot be added. Book both in one.")
+
+
+def plain(amount: Money) -> str:
+    """The amount alone in whole units, exactly, with a point and all digits of its currency: "-3.20", "1200"."""
+    digits = minor_digits(amount.currency)
+    whole, part = divmod(abs(amount.minor), 10**digits)
+    return f"{'-' if amount.minor < 0 else ''}{whole}" + (f".{part:0{digits}d}" if digits else "")
 
 
 def minor_digits(currency: str) -> int:

@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import betaincinv, betaln, chdtri, gammaln, xlog1py, xlogy
+from scipy.optimize import brentq
+from scipy.special import betaincinv, betaln, chdtri, gammainc, gammaln, xlog1py, xlogy
 
 from knowngood.errors import RangeError
 from knowngood.handbook import intervals
@@ -281,6 +282,59 @@ def returns_by_record(sold: int, returned: int, units: int) -> Record:
     log_mass = _choose(units, count) + betaln(count + a, units - count + b) - betaln(a, b)
     found = _returns(units * a / (a + b), log_mass)
     return Record(found.expected, found.low, found.high, share.mean, share.low, share.high)
+
+
+@dataclass(frozen=True)
+class Replacing:
+    at: float | None
+    cost_rate: float
+    cost_rate_if_never: float
+
+
+@formula
+def age_replacement(scale: float, shape: float, planned: float, failed: float) -> Replacing:
+    """At which age a wearing part is best replaced before it fails: a lamp, a fan, a belt.
+
+    Formula: the t at which h(t) times the integral of R from 0 to t, less F(t), is planned / (failed - planned);
+        R = exp(-(t / scale)^shape), F = 1 - R, h the failure rate; cost rate (planned R + failed F) / integral of R
+    Args:
+        scale: age at which 63 % have failed (s, above 0 to 1e10)
+        shape: of the Weibull distribution; above 1 it wears out (1, 0.2 to 20)
+        planned: cost of a replacement that was planned, in any one currency (1, above 0 to 1e9)
+        failed: cost of one after a failure, in the same currency (1, above 0 to 1e9)
+    Gives:
+        at: best age; none where it is best to wait until it fails (s)
+        cost_rate: cost in the long run with it (1/s)
+        cost_rate_if_never: the same, replaced only when failed (1/s)
+    Source: age replacement of Barlow and Hunter, Operations Research 8 (1960) 90-100 (from memory)
+
+    >>> age_replacement(scale=1000, shape=1, planned=1, failed=5)
+    Replacing(at=None, cost_rate=0.005, cost_rate_if_never=0.005)
+    """
+    never = failed / (scale * math.gamma(1.0 + 1.0 / shape))
+    if shape <= 1.0 or failed <= planned:
+        return Replacing(None, never, never)
+
+    def alive(age: float) -> float:
+        """The integral of R up to an age, both as shares of the scale."""
+        return float(math.gamma(1.0 + 1.0 / shape) * gammainc(1.0 / shape, age**shape))
+
+    def gain(age: float) -> float:
+        rate: float = shape * age ** (shape - 1.0)
+        lost: float = -math.expm1(-(age**shape))
+        return rate * alive(age) - lost - planned / (failed - planned)
+
+    beyond = 1.0
+    while gain(beyond) < 0.0:
+        beyond *= 2.0
+        if beyond > LATEST:  # all have failed long before
+            return Replacing(None, never, never)
+    best = float(brentq(gain, 0.0, beyond, xtol=1e-15, rtol=1e-14))
+    return Replacing(best * scale, (failed - planned) * shape * best ** (shape - 1.0) / scale, never)
+
+
+LATEST = 1e6
+"""Ages beyond so many scales are not looked at: hardly anything gets there."""
 
 
 def _choose(units: int, count: np.ndarray) -> np.ndarray:

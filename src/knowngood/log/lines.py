@@ -14,10 +14,11 @@ from knowngood.handbook.colour_bands import COLOURS, OTHER_NAMES
 from knowngood.handbook.quantities import Reading, parse_reading
 from knowngood.handbook.small_parts import named
 from knowngood.log import events as ev
+from knowngood.log.fasteners import sorts
 from knowngood.log.state import State, misfit
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.shape import nearest, similar
-from knowngood.maps.words import CONDITIONS, PASTS
+from knowngood.maps.words import CHECKS, CONDITIONS, PASTS
 
 SHORT_VERBS = {"reseated": "reseat", "cleaned": "clean", "resoldered": "resolder"}
 """Verbs that stand for ``mended PART REMEDY``."""
@@ -59,6 +60,8 @@ def _expanded(device: Device, text: str) -> str:
         if verb not in _NAMED:
             return " ".join([verb, *rest])
         name, tail = _name_first(rest, _names_for(device, verb), _NAMED[verb], strict=False)
+        if verb in ("unscrewed", "screwed") and len(tail) > 1 and re.match(r"M\d", tail[1], re.IGNORECASE):
+            tail.insert(1, "x")
         if verb == "saw":
             tail = ["marked" if word.lower() == "marked" else word for word in tail]
             if tail[:1] == ["marked"] and tail[1:]:
@@ -76,10 +79,13 @@ _NAMED = {
     "found": "test",
     "opened": "access step",
     "closed": "access step",
+    "unscrewed": "access step",
+    "screwed": "access step",
     "unplugged": "connection",
     "plugged": "connection",
     "removed": "part",
     "harvested": "part",
+    "put": "part, or 'unit'",
     "fitted": "part",
     "mended": "part",
     "discharged": "part",
@@ -91,18 +97,22 @@ _NAMED = {
     "ordered": "part",
     "arrived": "part",
     "released": "part",
+    "vended": "part",
+    "scrapped": "part, or 'unit'",
 }
 
 
 def _names_for(device: Device, verb: str) -> list[str]:
     if verb in ("read", "tried", "found"):
         return [test.id for test in device.tests.values() if test.verb == verb]
-    if verb in ("opened", "closed"):
+    if verb in ("opened", "closed", "unscrewed", "screwed"):
         return [*device.steps, *([ev.ALL] if verb == "closed" else [])]
     if verb in ("unplugged", "plugged"):
         return [part.id for part in device.parts.values() if part.is_connection]
     if verb == "declared":
         return list(device.functions)
+    if verb in ("put", "scrapped"):
+        return [*device.parts, ev.UNIT]
     if verb in ("deferred", "resumed"):
         return list(dict.fromkeys((*device.parts, *device.tests, *device.steps)))
     return list(device.parts)
@@ -230,9 +240,14 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
             )
         case ev.Saw(mark=str(mark)):
             return event.model_copy(update={"mark": _bands(mark)})
+        case ev.Checked(what=what) if what not in CHECKS:
+            raise LineError(f"No check '{what}'. {similar(what, CHECKS)}", nearest(what, CHECKS))
+        case ev.Unscrewed(step=step, sort=str(sort)) | ev.Screwed(step=step, sort=str(sort)):
+            spelt = {one.lower(): one for one in sorts(device.steps[step])}
+            return event.model_copy(update={"sort": spelt.get(sort.lower(), sort)})
         case ev.Past(what=what) if what not in PASTS:
             raise LineError(f"No past '{what}'. {similar(what, PASTS)}", nearest(what, PASTS))
-        case ev.Bought(past=past):
+        case ev.Bought(past=past) | ev.Offered(past=past):
             for what in past:
                 if what not in PASTS:
                     raise LineError(f"No past '{what}'. {similar(what, PASTS)}", nearest(what, PASTS))

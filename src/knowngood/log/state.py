@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Literal
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
+from knowngood.log.fasteners import Fasteners
 from knowngood.log.incoming import Incoming
 from knowngood.log.ruled_out import RuledOut
+from knowngood.maps.access import reached
 from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
 
 LOOK_MINUTES = 0.5
@@ -23,12 +26,15 @@ DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES = 3.0, 25.0, 5.0
 PLUG_MINUTES = 1.0
 """The same to unplug a connection, or to make one again."""
 
+LEFT_WHOLE = ("working", "as-is")
+"""Ways out by which a unit left whole."""
+
 STORED = "stored-charge"
 """The hazard whose ``safe_below`` says when a charge counts as let off."""
 
 ACTS = (
     *(ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended),
-    *(ev.Dried, ev.Past),
+    *(ev.Dried, ev.Past, ev.Received),
 )
 """Events after which what worked before has to be shown again."""
 
@@ -58,11 +64,13 @@ class Flag:
 
 @dataclass(frozen=True)
 class Booking:
-    """One amount of money; ``amount`` is negative for what went out."""
+    """One amount of money; ``amount`` is negative for what went out. A ``valuation`` is what a person thought a thing
+    worth: no money moved."""
 
     seq: int
     amount: Money
     what: str
+    kind: Literal["cash", "valuation"] = "cash"
 
 
 @dataclass(frozen=True)
@@ -100,6 +108,9 @@ class State:
     """The unit had power since it came in and since the last act on it."""
     proven: frozenset[str] = frozenset()
     """Functions that worked when last tried, with no act on the unit since."""
+    checked: frozenset[str] = frozenset()
+    """General checks before power that were made with no act on the unit since."""
+    fasteners: Fasteners = field(default_factory=Fasteners)
     declared: frozenset[str] = frozenset()
     prices: dict[str, Money] = field(default_factory=dict)
     """What a way out would bring, where a line says so: working, as-is, parts."""
@@ -115,6 +126,7 @@ class State:
     """Hands-on time by the map's figures, where the lines give none."""
     waited: float = 0.0
     exit: str | None = None
+    """How it left the bench: sold ``working`` or ``as-is``, given up for its ``parts``, ``scrapped``."""
 
     @property
     def minutes(self) -> float:
@@ -230,7 +242,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return None if state.open_steps else "Nothing is open."
             if step not in state.open_steps:
                 return f"'{step}' is not open."
-            inner = [one for one in state.open_steps if step in device.steps[one].after]
+            left = state.open_steps - {step}
+            inner = sorted(one for one in left if not reached(device.steps[one], left))
             if inner:
                 return f"'{inner[0]}' lies behind '{step}' and is still open. Close it first."
         case ev.Unplugged(connection=connection):
@@ -251,6 +264,11 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return f"There is no part '{part}' on this map."
             if part in state.harvested:
                 return f"'{part}' has left this unit already."
+        case ev.Put(part=part, place=place):
+            if part != ev.UNIT and part not in device.parts:
+                return f"There is no part '{part}' on this map."
+            if part != ev.UNIT and part not in state.harvested:
+                return f"'{part}' has not left this unit. If it has, log 'harvested {part} in {place}'."
         case ev.Fitted(part=part, origin=origin):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."
@@ -271,7 +289,12 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return state.ruled_out.misfit(device, event)
         case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
             return state.incoming.misfit(device, event)
-        case ev.Identified(part=part):
+        case ev.Unscrewed() | ev.Screwed():
+            return state.fasteners.misfit(device, state.open_steps, event)
+        case ev.Scrapped(part=ev.UNIT):
+            if state.exit in LEFT_WHOLE:
+                return f"It was sold {state.exit.replace('-', ' ')}."
+        case ev.Identified(part=part) | ev.Vended(part=part) | ev.Scrapped(part=part):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."
         case _:
@@ -281,13 +304,13 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
 
 def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
-    acted = replace(state, proven=frozenset(), powered=False) if isinstance(event, ACTS) else state
+    acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if isinstance(event, ACTS) else state
     return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
 
 
 def _bench(device: Device, state: State, event: ev.Event) -> State:
     match event:
-        case ev.Bought(past=past):
+        case ev.Bought(past=past) | ev.Offered(past=past):
             return replace(state, past=tuple(dict.fromkeys((*state.past, *past))), wet=state.wet or "wet" in past)
         case ev.Past(what=what):
             return replace(state, past=tuple(dict.fromkeys((*state.past, what))), wet=state.wet or what == "wet")
@@ -297,8 +320,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             seen = {**state.seen, part: (*state.seen.get(part, ()), condition)}
             return replace(state, seen=seen, wet=state.wet or condition == "wet")
         case ev.Opened(step=step):
-            path = device.path_to[step]
-            loose = {one for each in path if each not in state.open_steps for one in device.steps[each].unplugs}
+            path = device.way_in(state.open_steps, step)
+            loose = {one for each in path for one in device.steps[each].unplugs}
             return replace(state, open_steps=state.open_steps | set(path), loose=state.loose | loose)
         case ev.Closed(step=step):
             steps = state.open_steps if step == ev.ALL else {step}
@@ -306,10 +329,15 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(
                 state,
                 open_steps=state.open_steps - steps,
+                fasteners=state.fasteners.closed(device, steps),
                 loose=state.loose - made,
                 touched=_last(state.touched, sorted(made)),
                 mended=_anew(state, made),
             )
+        case ev.Unscrewed() | ev.Screwed():
+            return replace(state, fasteners=state.fasteners.after(device, state.open_steps, event))
+        case ev.Checked(what=what):
+            return replace(state, checked=state.checked | {what})
         case ev.Unplugged(connection=connection):
             return replace(state, unplugged=state.unplugged | {connection})
         case ev.Plugged(connection=connection):
@@ -375,6 +403,8 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(state, exit=how)
         case ev.Parted():
             return replace(state, exit="parts")
+        case ev.Scrapped(part=ev.UNIT):
+            return replace(state, exit="scrapped")
         case _:
             return state
 
@@ -489,7 +519,7 @@ def expected_minutes(device: Device, state: State, event: ev.Event) -> float:
         case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
             return device.tests[test].minutes
         case ev.Opened(step=step):
-            return sum(device.steps[one].open_minutes for one in device.path_to[step] if one not in state.open_steps)
+            return sum(device.steps[one].open_minutes for one in device.way_in(state.open_steps, step))
         case ev.Closed(step=step):
             steps = state.open_steps if step == ev.ALL else {step}
             return sum(device.steps[one].close_minutes for one in steps)
@@ -522,13 +552,13 @@ def _minutes(device: Device, state: State, before: State, event: ev.Event) -> St
 
 
 def _money(state: State, event: ev.Event, seq: int) -> State:
-    amount: Money | None = None
-    what = ""
+    kind: Literal["cash", "valuation"] = "cash"
     match event:
         case ev.Bought(price=price):
             amount, what = -price, "purchase"
         case ev.Fitted(part=part, origin=origin, price=price) if price:
             amount, what = -price, f"{part} from {origin}"
+            kind = "valuation" if origin[:1].isupper() else "cash"  # a unit is not paid for its part
         case ev.Mended(part=part, remedy=remedy, price=price) if price:
             amount, what = -price, f"{part}: {remedy}"
         case ev.Ordered(part=part, supplier=supplier, price=price):
@@ -539,17 +569,19 @@ def _money(state: State, event: ev.Event, seq: int) -> State:
             amount, what = got, reason
         case ev.Sold(price=price, how=how):
             amount, what = price, f"sold {how}"
+        case ev.Vended(part=part, price=price):
+            amount, what = price, f"{part} sold by itself"
         case ev.Parted(worth=worth):
-            amount, what = worth, "parts, as valued"
+            amount, what, kind = worth, "parts, as valued", "valuation"
         case _:
             return state
-    return replace(state, bookings=(*state.bookings, Booking(seq, amount, what)))
+    return replace(state, bookings=(*state.bookings, Booking(seq, amount, what, kind)))
 
 
 def last_effective(lines: Iterable[Line]) -> Line | None:
     """The line that an undo takes back: the last that holds, but never the purchase."""
     plain, _ = effective(lines)
-    return next((line for line in reversed(plain) if not isinstance(line.event, ev.Bought)), None)
+    return next((line for line in reversed(plain) if not isinstance(line.event, (ev.Bought, ev.Offered))), None)
 
 
 def last_undone(lines: Iterable[Line]) -> Line | None:

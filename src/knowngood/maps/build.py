@@ -150,6 +150,7 @@ def _part(name: str, table: PartTable, lacks: set[str]) -> Part:
         joins=tuple(table.joins) if isinstance(table, ConnectionTable) else (),
         carries=tuple(table.carries) if isinstance(table, ConnectionTable) else (),
         reversible=isinstance(table, ConnectionTable) and table.reversible,
+        latch=table.latch if isinstance(table, ConnectionTable) else None,
         hazards=tuple(dict.fromkeys((*_brought(kind.hazards, lacks), *table.hazards))),
         charge=Charge(charge.capacitance, charge.charged_to, charge.bleed) if charge else None,
         revisions=tuple((revision, tuple(others)) for revision, others in table.revisions.items()),
@@ -239,6 +240,7 @@ def _function(name: str, table: FunctionTable) -> Function:
         any_of=tuple(tuple(group) for group in table.any_of),
         spoiled_by=tuple(table.spoiled_by),
         wanted=table.wanted,
+        without=table.without,
         nominal=table.nominal,
         to_ground=table.to_ground if table.nominal is not None else None,
         short_below=table.short_below,
@@ -370,4 +372,7 @@ def _step(name: str, table: StepTable) -> Step:
         tuple(table.removes),
         tuple(table.hazards),
         table.wait,
+        tuple(tuple(group) for group in table.any_of),
+        table.holds,
+        table.risk,
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from graphlib import CycleError, TopologicalSorter
+from itertools import chain
 
 from knowngood.handbook.quantities import format_quantity
 from knowngood.handbook.readings import DIODE_RANGE, NONE_BELOW, OHMS_RANGE
@@ -25,7 +26,7 @@ from knowngood.maps.kinds import (
     modes_of,
 )
 from knowngood.maps.read import Document, Finding, Path_
-from knowngood.maps.schema import ConnectionTable, FunctionTable, MapTable, ModeTable, PartTable
+from knowngood.maps.schema import ConnectionTable, FunctionTable, MapTable, ModeTable, PartTable, StepTable
 from knowngood.maps.shape import shape, similar
 from knowngood.maps.words import DIODE, LEVEL_WORDS, MISSING, REVISION, TO_GROUND, Level
 
@@ -40,6 +41,7 @@ RULES = (
     *("not-a-revision", "no-such-revision"),
     *("probe-without-voltage", "rail-limits", "ground-limits", "diode-limits", "diode-unread", "rail-drift"),
     *("charge-without-hazard", "charge-limits", "certain-fault", "no-modes-left"),
+    *("needless-choice", "holds-and-risk"),
     *("nothing-wanted", "wanted-untestable", "needs-nothing", "part-without-effect", "currencies"),
 )
 """Every rule of the checker."""
@@ -133,6 +135,8 @@ def _references(document: Document, table: MapTable) -> None:
     for name, one in table.access.items():
         path = ("access", name)
         each(step, (*path, "after"), one.after)
+        for index, group in enumerate(one.any_of):
+            each(step, (*path, "any_of", index), group)
         each(connection, (*path, "unplugs"), one.unplugs)
         each(part_name, (*path, "removes"), one.removes)
         check_hazards(document, (*path, "hazards"), one.hazards)
@@ -198,6 +202,8 @@ def _conflicts(document: Document, table: MapTable) -> None:
                 Finding("probe-without-voltage", document.at_key(("functions", name, "probe")), message)
             )
         _rail_limits(document, name, function)
+    for name, step in table.access.items():
+        _step(document, ("access", name), name, step)
     for name, test in table.tests.items():
         path: Path_ = ("tests", name)
         if test.detects is not None or (test.senses is None) == (test.parts is None):
@@ -231,6 +237,24 @@ def _conflicts(document: Document, table: MapTable) -> None:
             document.findings.append(
                 Finding("married-to-itself", document.at_value(("married", index, "parts")), message)
             )
+
+
+def _step(document: Document, path: Path_, name: str, step: StepTable) -> None:
+    """Choices that are choices, and a risk wherever something holds."""
+    for index, group in enumerate(step.any_of):
+        if before := [one for one in group if one in step.after]:
+            message = (
+                f"'{name}' comes after '{before[0]}' in any case, so this group leaves no choice. Take '{before[0]}' "
+                "out of 'after', or the group out."
+            )
+            document.findings.append(Finding("needless-choice", document.at_value((*path, "any_of", index)), message))
+    if (step.holds is None) != (step.risk is None):
+        has, lacks = ("holds", "risk") if step.risk is None else ("risk", "holds")
+        example = "'risk: The glass may crack'" if lacks == "risk" else "'holds: glue' (or seal, one-way)"
+        message = (
+            f"'{name}' has '{has}' but no '{lacks}'. What holds and what may go wrong belong together, as {example}."
+        )
+        document.findings.append(Finding("holds-and-risk", document.at_key((*path, has)), message))
 
 
 def _rail_limits(document: Document, name: str, function: FunctionTable) -> None:
@@ -311,10 +335,10 @@ def needs(function: FunctionTable) -> list[str]:
 
 def _circles(document: Document, table: MapTable) -> None:
     parents = {name: [part.parent] if part.parent else [] for name, part in all_parts(table).items()}
-    steps = {name: step.after for name, step in table.access.items()}
+    steps = {name: [*step.after, *chain.from_iterable(step.any_of)] for name, step in table.access.items()}
     advice = "Split one of them in two, as 'starts' and 'stays-on'."
     _circle(document, "function-cycle", ("functions",), _function_needs(table), "needs", advice)
-    _circle(document, "step-cycle", ("access",), steps, "comes after", "Take one 'after' out.")
+    _circle(document, "step-cycle", ("access",), steps, "comes after", "Take one of them out.")
     _circle(document, "parent-cycle", ("parts", "connections"), parents, "belongs to", "Take one 'parent' out.")
 
 
@@ -327,9 +351,9 @@ def _circle(
         circle: list[str] = error.args[1][:0:-1]  # in the order of the verb, each once
         start = min(range(len(circle)), key=lambda index: list(after).index(circle[index]))
         circle = [*circle[start:], *circle[:start]]
-        chain = f" {verb} ".join(f"'{one}'" for one in [*circle, circle[0]])
+        told = f" {verb} ".join(f"'{one}'" for one in [*circle, circle[0]])
         where = next((place, circle[0]) for place in places if (place, circle[0]) in document.keys)
-        document.findings.append(Finding(rule, document.at_key(where), f"A circle: {chain}. {advice}"))
+        document.findings.append(Finding(rule, document.at_key(where), f"A circle: {told}. {advice}"))
 
 
 def _whole(document: Document, table: MapTable) -> None:

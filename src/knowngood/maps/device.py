@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from dataclasses import dataclass, field
 from functools import cached_property
 from graphlib import TopologicalSorter
 
 from knowngood.handbook.quantities import Expected, Money
+from knowngood.maps.access import way_in
 from knowngood.maps.words import FINE, MISSING, Level
 
 METER = "meter"
@@ -101,6 +103,8 @@ class Part:
     joins: tuple[str, ...] = ()
     carries: tuple[str, ...] = ()
     reversible: bool = False
+    latch: str | None = None
+    """How a connection is held."""
     hazards: tuple[str, ...] = ()
     charge: Charge | None = None
     revisions: tuple[tuple[str, tuple[str, ...]], ...] = ()
@@ -153,6 +157,8 @@ class Function:
     any_of: tuple[tuple[str, ...], ...] = ()
     spoiled_by: tuple[str, ...] = ()
     wanted: bool = False
+    without: Money | None = None
+    """What a unit brings less that is sold without it, declared; None where it may not be."""
     nominal: Expected | None = None
     to_ground: Expected | None = None
     short_below: float = 2.0
@@ -262,6 +268,12 @@ class Fastener:
     driver: str
     where: str | None
 
+    @property
+    def sort(self) -> str:
+        """Thread and length in one word, as a line of the log counts them: M3x8."""
+        words = [self.thread, *([self.length.removesuffix("mm").strip()] if self.length else [])]
+        return "x".join("-".join(word.split()) for word in words)
+
 
 @dataclass(frozen=True)
 class Step:
@@ -277,6 +289,10 @@ class Step:
     removes: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     wait: float = 0.0
+    any_of: tuple[tuple[str, ...], ...] = ()
+    """Groups of steps of which one must be open."""
+    holds: str | None = None
+    risk: str | None = None
 
 
 @dataclass(frozen=True)
@@ -364,12 +380,33 @@ class Device:
 
     @cached_property
     def path_to(self) -> dict[str, tuple[str, ...]]:
-        """For each access step: the steps that must be open, in order, itself last."""
+        """For each access step: the steps to open in a unit that is all closed, in order, itself last."""
+        if self._choices:
+            return {step: way_in(self.steps, frozenset(), (step,)) for step in self.steps}
         paths: dict[str, tuple[str, ...]] = {}
         for step in TopologicalSorter({name: one.after for name, one in self.steps.items()}).static_order():
             before = dict.fromkeys(one for needed in self.steps[step].after for one in paths[needed])
             paths[step] = (*before, step)
         return paths
+
+    def way_in(self, opened: Set[str], *targets: str) -> tuple[str, ...]:
+        """The closed steps to open at the least cost for these to be open, in order."""
+        if not self._choices:
+            return tuple(dict.fromkeys(one for target in targets for one in self.path_to[target] if one not in opened))
+        asked = (frozenset(opened), targets)
+        if asked not in self._ways:
+            self._ways[asked] = way_in(self.steps, opened, targets)
+        return self._ways[asked]
+
+    @cached_property
+    def _choices(self) -> bool:
+        """Whether there is more than one way in."""
+        return any(step.any_of for step in self.steps.values())
+
+    @cached_property
+    def _ways(self) -> dict[tuple[frozenset[str], tuple[str, ...]], tuple[str, ...]]:
+        """The ways in that were asked for: the plan asks for the same ones over and over."""
+        return {}
 
     @cached_property
     def unknown_per_function(self) -> float:
@@ -400,6 +437,25 @@ class Device:
             for name, part in carried
             for rule in (self.hazards[name].rules if name in self.hazards else ())
         )
+
+    def needed(self, name: str) -> tuple[str, ...]:
+        """The parts that a function cannot do without: what it needs, and what that needs. Of several that stand in for
+        one another none is, and a load of a rail is none."""
+        return self._needed[name]
+
+    @cached_property
+    def _needed(self) -> dict[str, tuple[str, ...]]:
+        found: dict[str, tuple[str, ...]] = {part: (part,) for part in self.parts}
+        for function in self.functions.values():
+            found[function.id] = tuple(dict.fromkeys(part for need in function.needs for part in found[need]))
+        return found
+
+    def within(self, part: str) -> tuple[str, ...]:
+        """The part and the assemblies that it is in, the innermost first."""
+        found = [part]
+        while (above := self.parts[found[-1]].parent) is not None and above not in found:
+            found.append(above)
+        return tuple(found)
 
     @cached_property
     def plugs_of(self) -> dict[str, tuple[str, ...]]:

@@ -26,6 +26,7 @@ from knowngood.maps.words import (
     Carries,
     Feeds,
     Forbids,
+    Holds,
     LevelWord,
     Lifts,
     Power,
@@ -254,7 +255,8 @@ class StepTable(Table):
     """An access step: what opening it takes and what it disturbs."""
 
     do: str = Field(description="What the hands do")
-    after: list[Name] = Field([], description="Steps that come first")
+    after: list[Name] = Field([], description="Steps that come first, all of them")
+    any_of: list[Group] = Field([], description="Groups of steps of which one must come first")
     open: Minutes = Field(description="Time to open")
     close: Minutes = Field(description="Time to close")
     fasteners: list[FastenerTable] = Field([], description="What is undone")
@@ -262,6 +264,8 @@ class StepTable(Table):
     removes: list[Name] = Field([], description="Parts that come off with it")
     hazards: list[str] = Field([], description="Hazards of opening it")
     wait: Minutes = Field(0.0, description="Wait before it may be opened (cooling), hands free")
+    holds: Holds | None = Field(None, description="What holds it that opening breaks or spoils; opened only in need")
+    risk: str | None = Field(None, description="What may go wrong in opening it, as it is shown, where something holds")
 
 
 class TryTable(Table):
@@ -297,6 +301,9 @@ class FunctionTable(Table):
     any_of: list[Group] = Field([], description="Groups of which one member is enough")
     spoiled_by: list[Name] = Field([], description="Rails whose short takes this down too")
     wanted: bool = Field(False, description="A person pays for it: it must work in the end")
+    without: Price | None = Field(
+        None, description="What a unit brings less without it, declared; if not given, it is not sold without it"
+    )
     tried: TryTable | None = Field(None, description="How a person tries it")
     nominal: VoltLimits | None = Field(None, description="Makes it a rail with a voltage")
     probe: ProbeTable | None = Field(None, description="Where a rail is measured")

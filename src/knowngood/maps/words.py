@@ -67,6 +67,21 @@ PASTS: dict[str, str] = {
 }
 """What may have happened to a unit before it was bought; multiplies the odds of its parts."""
 
+CHECKS: dict[str, str] = {
+    "nothing-left": "Mat, trays and case: no screw, tape, film, pad, spring or sheet left over, no tool left inside",
+    "long-screws": "Each long screw is back in its own hole, none in a shorter one's",
+    "pinched": "The lid closes without force, and no lead is under an edge",
+    "shaken": "Turn it over and shake it: nothing rattles",
+    "fuse": "The fuse that is fitted has the rating and type that its marking asks for",
+    "covers": "Insulating sheets and covers are back over everything that carries mains or keeps a charge",
+    "married": "Parts that are married carry this unit's number, both of them",
+    "heat": "Heat sinks do not rock, the film is off new pads, fans face the right way and turn freely by hand",
+    "interlocks": "Lids, doors and magnets that let it start are in place for this stage",
+    "battery-last": "The pack's plug goes in last, after everything above",
+    "set-up": "The right input, current limit and load; earth and isolation as they must be; hand at the switch",
+}
+"""General checks before power that ``checked`` takes (common practice, no source)."""
+
 UNDER_SHORT = {"hiccup": "none", "foldback": "weak", "latched-off": "none"}
 """What a supply does under a short of its rail, and the level it leaves: it tries again and again, gives a little, or
 stays off until it is switched off and on."""
@@ -87,6 +102,9 @@ When = Literal["closed", "open", "warm", "cold"]
 Carries = Literal["power", "signal", "permission", "heat", "light", "air", "hold", "identity", "input", "behaviour"]
 ProtectionClass = Literal["I", "II", "III", "none"]
 Forbids = Literal["power", "touch", "everything else"]
+Holds = Literal["glue", "seal", "one-way"]
+"""What holds an access step beside its fasteners: glue, a seal, or what can be opened once and not made again."""
+
 Feeds = Literal["unit", "rail", "part"]
 Lifts = Literal["replaced", "removed", "discharged", "dried", "covered", "apart"]
 """Facts that lift a hard rule: on the part (another one sits there, it is out, its charge is measured off), on the unit

@@ -1,1 +1,1 @@
-"""What is it worth? Sums of one unit's ledger."""
+"""What is it worth? What is only expected, and the ledger of what was paid and got."""

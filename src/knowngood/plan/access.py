@@ -13,6 +13,9 @@ from knowngood.log.state import State
 from knowngood.maps.device import Device
 from knowngood.plan.hazards import Act, cautions
 
+HELD = {"glue": "Glued", "seal": "Sealed", "one-way": "One way"}
+"""What holds a step, as it is shown."""
+
 
 @dataclass(frozen=True)
 class Way:
@@ -31,7 +34,7 @@ class Way:
 
 def way(device: Device, state: State, behind: str | None, *, closed: bool = False) -> Way:
     """The way to what lies behind a step, or with ``closed`` to a unit that is all closed."""
-    opens = tuple(one for one in device.path_to[behind] if one not in state.open_steps) if behind else ()
+    opens = device.way_in(state.open_steps, behind) if behind else ()
     closes = tuple(sorted(state.open_steps)) if closed else ()
     minutes = sum(device.steps[one].open_minutes for one in opens)
     minutes += sum(device.steps[one].close_minutes for one in closes)
@@ -56,4 +59,14 @@ def after_access(state: State, opens: Sequence[str], closes: Sequence[str] = ())
 def warnings(device: Device, state: State, act: Act, own: Iterable[str], there: Way) -> tuple[str, ...]:
     """Cautions of a move: those of opening the way to it, its own, and those that the act calls for there."""
     on_the_way = [hazard for step in there.opens for hazard in device.steps[step].hazards]
-    return cautions(device, after_access(state, there.opens, there.closes), act, [*on_the_way, *own])
+    told = cautions(device, after_access(state, there.opens, there.closes), act, [*on_the_way, *own])
+    return (*told, *risks(device, there.opens))
+
+
+def risks(device: Device, opens: Iterable[str]) -> tuple[str, ...]:
+    """What opening these steps may break or spoil, where something holds them."""
+    return tuple(
+        f"{HELD[step.holds]}: '{step.id}'. {(step.risk or '').rstrip('.')}."
+        for step in (device.steps[one] for one in opens)
+        if step.holds is not None
+    )

@@ -1,8 +1,8 @@
-"""What holds a move back beside the hard rules: no such tool, no such part, not now, still curing.
+"""What holds a move back beside the hard rules: no such tool, no such part, not now, curing, on order.
 
 A tool or a part that is not to be had is out of reach for the whole plan, and going on is worth less without it. What
 was put off may still be done later: going on keeps its worth, it is only not proposed now. The same holds for what
-uses a part that was just worked on.
+uses a part that was just worked on, and for putting in a part that is on order.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from knowngood.belief.evaluate import effects
 from knowngood.handbook.quantities import format_minutes
+from knowngood.log.incoming import Order
 from knowngood.log.state import State
 from knowngood.maps.device import Device, FunctionLevel, PartModes
 from knowngood.plan.terms import Terms
@@ -25,28 +26,38 @@ class Constraint:
     """Why a move is held back."""
 
     rule: str
-    """no-tool, no-part, not-now or curing."""
+    """no-tool, no-part, not-now, curing or on-order."""
     name: str
     """The tool, or the part, test or step."""
     left: float = 0.0
     """Minutes that it still cures."""
+    order: Order | None = None
+    """The order that is to bring it."""
 
     @property
     def passes(self) -> bool:
         """Whether the move can still be done later."""
-        return self.rule in ("not-now", "curing")
+        return self.rule in ("not-now", "curing", "on-order")
 
     @property
     def why(self) -> str:
         if self.rule == "curing":
             return f"Still curing: {self.name}, {format_minutes(self.left)} left."
+        if self.order is not None:
+            due = f", due {self.order.due}" if self.order.due else ""
+            return f"On order: {self.name} from {self.order.supplier}{due}."
         said = {"no-tool": "No such tool", "no-part": "No such part to be had", "not-now": "Not now"}
         return f"{said[self.rule]}: {self.name}."
 
 
 def constraint(device: Device, state: State, terms: Terms, move: Move) -> Constraint | None:
     """The first of the constraints that a move meets."""
-    return out_of_reach(state, terms, move) or put_off(state, move) or still_curing(device, state, move)
+    return (
+        out_of_reach(state, terms, move)
+        or put_off(state, move)
+        or still_curing(device, state, move)
+        or on_order(state, move)
+    )
 
 
 def out_of_reach(state: State, terms: Terms, move: Move) -> Constraint | None:
@@ -90,3 +101,9 @@ def still_curing(device: Device, state: State, move: Move) -> Constraint | None:
         if move.target == part or tested or needed:
             return Constraint("curing", part, left)
     return None
+
+
+def on_order(state: State, move: Move) -> Constraint | None:
+    """The part that a move would put in and that is paid for and not here yet."""
+    order = state.incoming.ordered.get(move.target) if move.kind == "replace" else None
+    return Constraint("on-order", move.target, order=order) if order else None

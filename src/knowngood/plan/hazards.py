@@ -73,7 +73,7 @@ def breaches(device: Device, state: State, act: Act, stand_ins: StandIns = None)
     return [
         one
         for one in standing
-        if not (one.rule.forbids == EVERYTHING and _on_the_way_out(device, act, first_out))
+        if not (one.rule.forbids == EVERYTHING and _on_the_way_out(device, state, act, first_out))
         and not (one.rule.id in act.stated and _suffices(device, state, act, one, stand_ins))
     ]
 
@@ -100,7 +100,7 @@ def hands_near(
     near = {one for step in (*opens, *closes) for one in (*device.steps[step].unplugs, *device.steps[step].removes)}
     handled = tuple(handled)
     for part in handled:
-        near |= _assemblies(device, part)
+        near |= set(device.within(part)[1:])
     for name in own:
         if not any(rule.if_touched for rule in device.hazards[name].rules):
             continue
@@ -109,15 +109,6 @@ def hands_near(
         if not carriers & (near | set(handled)):
             near |= {one for one in carriers if device.parts[one].zone in zones} or carriers
     return frozenset(near)
-
-
-def _assemblies(device: Device, part: str) -> set[str]:
-    found: set[str] = set()
-    above = device.parts[part].parent
-    while above is not None and above not in found:
-        found.add(above)
-        above = device.parts[above].parent
-    return found
 
 
 def _standing(device: Device, state: State, act: Act) -> list[Breach]:
@@ -160,11 +151,12 @@ def _covers_on(device: Device, state: State) -> bool:
     return not covers & state.removed and not any(UNCOVERED & set(state.seen.get(part, ())) for part in covers)
 
 
-def _on_the_way_out(device: Device, act: Act, first_out: Set[str]) -> bool:
+def _on_the_way_out(device: Device, state: State, act: Act, first_out: Set[str]) -> bool:
     """Whether an act takes out one of these parts, or lets off a charge that opening the way to one comes near."""
     if act.takes_out in first_out:
         return True
-    ways = {step for part in first_out if (behind := device.parts[part].behind) for step in device.path_to[behind]}
+    behind = [one for part in first_out if (one := device.parts[part].behind)]
+    ways = {step for one in behind for step in (*device.path_to[one], *device.way_in(state.open_steps, one))}
     return act.discharges is not None and act.discharges in hands_near(device, first_out, (), ways, ())
 
 

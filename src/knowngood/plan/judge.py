@@ -61,13 +61,13 @@ class Judge:
         self.stop = max(one.worth for one in self.exits if one.move.kind != "sell")
         self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}
         self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
-        self._outlook = self._looking_out()
-        self._now = float(found_out(self._outlook, self.p_blocks).worth[0])
-        self._plan_now = float(one_by_one(self._outlook, self.p_blocks, self.good).worth[0])
+        self.outlook = self._looking_out()
+        self._now = float(found_out(self.outlook, self.p_blocks).worth[0])
+        self._plan_now = float(one_by_one(self.outlook, self.p_blocks, self.good).worth[0])
 
     def bearable_minutes(self) -> float:
         """Minutes that each bit may take until finding all out and mending it is worth no more than stopping."""
-        free = float(found_out(replace(self._outlook, bit=0.0), self.p_blocks).worth[0])
+        free = float(found_out(replace(self.outlook, bit=0.0), self.p_blocks).worth[0])
         return (free - self.stop) / max(1e-9, float(bits_of(self.p_blocks).sum()) * self.terms.rate)
 
     def matters(self, part: str) -> bool:
@@ -81,11 +81,11 @@ class Judge:
 
     def estimates(self, p_blocks: Array, known_good: Array) -> tuple[Array, Array]:
         """What going on is worth one by one and if found out, for rows of beliefs, both of shape (rows,)."""
-        return one_by_one(self._outlook, p_blocks, known_good).worth, found_out(self._outlook, p_blocks).worth
+        return one_by_one(self.outlook, p_blocks, known_good).worth, found_out(self.outlook, p_blocks).worth
 
     @property
     def price_of_a_bit(self) -> float:
-        return self._outlook.bit
+        return self.outlook.bit
 
     def _may_prove(self, move: Move, answer: Answer) -> bool:
         """Whether a test could show what is still to be shown, as the unit is: not what hangs on an open connection."""
@@ -130,7 +130,7 @@ class Judge:
         return np.array([0.0 if step in move.opens else cost for step, cost in self._ways.items()])
 
     def _lies_behind(self, part: Part, step: str) -> bool:
-        return part.behind is not None and step in self.device.path_to[part.behind]
+        return part.behind is not None and step in self.device.way_in(self.state.open_steps, part.behind)
 
     def _own_cost(self, move: Move) -> float:
         """Cost of a move without the way to it."""
@@ -185,7 +185,7 @@ class Judge:
         check = np.concatenate([np.full(len(answer.probability), self._check(move)) for move, answer in pairs])
         # For the gains all stays as open as it is; what access costs is shared out among them below. The plan after a
         # move finds open what the move opened.
-        still = replace(self._outlook, shown=shown)
+        still = replace(self.outlook, shown=shown)
         ways = np.concatenate([np.tile(self._ways_after(move), (len(answer.probability), 1)) for move, answer in pairs])
         after = replace(still, check=check, access=Access(self._behind, ways))
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
@@ -214,7 +214,7 @@ class Judge:
 
     def shared_gains(self, moves: Sequence[Move], bits: Sequence[float]) -> list[float]:
         """What moves that bring so many bits gain, by the price of a bit, less their cost and share of access."""
-        own = [told * self._outlook.bit - self._own_cost(move) for move, told in zip(moves, bits, strict=True)]
+        own = [told * self.outlook.bit - self._own_cost(move) for move, told in zip(moves, bits, strict=True)]
         return [gain - share for gain, share in zip(own, self._access_shares(moves, own), strict=True)]
 
     def _access_shares(self, moves: Sequence[Move], gains: Sequence[float]) -> list[float]:
@@ -266,15 +266,15 @@ class Judge:
             return []
         rows = np.arange(len(remedies))
         first = np.array([self.belief.index[move.target] for move, _ in remedies])
-        cost, cures = (np.tile(one, (len(remedies), 1)) for one in (self._outlook.cost, self._outlook.cures))
+        cost, cures = (np.tile(one, (len(remedies), 1)) for one in (self.outlook.cost, self.outlook.cures))
         cost[rows, first] = [self._own_cost(move) for move, _ in remedies]
         access = np.array([self._access_cost(move) for move, _ in remedies])
         cures[rows, first] = [chance for _, chance in remedies]
         blocks, good = np.tile(self.p_blocks, (len(remedies), 1)), np.tile(self.good, len(remedies))
-        by_plan = one_by_one(replace(self._outlook, cost=cost, cures=cures), blocks, good, first)
+        by_plan = one_by_one(replace(self.outlook, cost=cost, cures=cures), blocks, good, first)
         blocks[rows, first] *= 1.0 - cures[rows, first]
-        paid = cost[rows, first] + access + self._outlook.check
-        found = found_out(self._outlook, blocks)
+        paid = cost[rows, first] + access + self.outlook.check
+        found = found_out(self.outlook, blocks)
         gains = found.worth - paid - self._now
         ranked = []
         for row, (move, chance) in enumerate(remedies):

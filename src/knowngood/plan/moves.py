@@ -158,11 +158,17 @@ def remedies_here(device: Device, state: State, terms: Terms, part: Part) -> lis
 
 
 def _remedy_move(device: Device, state: State, terms: Terms, part: Part, remedy: Remedy) -> Move:
+    move = _at_the_part(device, state, part, remedy)
+    return _replacing(device, terms, part, move, *_source(device, terms, part)) if remedy.part else move
+
+
+def _at_the_part(device: Device, state: State, part: Part, remedy: Remedy) -> Move:
+    """A remedy as a move, but for where another part comes from."""
     there = way(device, state, part.behind)
     near = hands_near(device, (part.id,), remedy.hazards, there.opens, ())
     act = Act(touches=frozenset({part.id}), near=near, takes_out=part.id if remedy.part else None)
     disturbed = (*there.disturbs, *((part.id,) if remedy.spoils else ()))
-    mending = Move(
+    return Move(
         kind="mend",
         target=part.id,
         do=f"{remedy.do} ({part.what})",
@@ -177,19 +183,30 @@ def _remedy_move(device: Device, state: State, terms: Terms, part: Part, remedy:
         tools=_together(there.tools, remedy.tools),
         disturbs=_together(disturbed),
     )
-    if not remedy.part:
-        return mending
-    source, remark = _source(device, terms, part)
+
+
+def replacements(device: Device, state: State, terms: Terms, part: Part, sources: Iterable[InStock]) -> list[Move]:
+    """Another part in its place, from each of these sources; none where its kind has no such remedy, or a tool for it
+    is not to be had."""
+    if part.swap is None:
+        return []
+    move = _at_the_part(device, state, part, part.swap)
+    moves = [_replacing(device, terms, part, move, source, "") for source in sources]
+    return [move for move in moves if out_of_reach(state, terms, move) is None]
+
+
+def _replacing(device: Device, terms: Terms, part: Part, move: Move, source: InStock, remark: str) -> Move:
     price = f" for {money_of(terms.currency, source.price)}" if source.price else ""
+    assert move.remedy is not None
     return replace(
-        mending,
+        move,
         kind="replace",
-        do=f"{remedy.do} ({part.what}, {_from(source.origin)})",
-        materials=mending.materials + source.price,
+        do=f"{move.remedy.do} ({part.what}, {_from(source.origin)})",
+        materials=move.materials + source.price,
         log=f"fitted {part.id} from {source.origin}{price}",
         remark=remark,
         source=source,
-        disturbs=_together(disturbed, made_by_fitting(device, part.id)),
+        disturbs=_together(move.disturbs, made_by_fitting(device, part.id)),
     )
 
 
@@ -205,15 +222,12 @@ def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
     """Where a replacement comes from, and what is to be said of it: the least money for the chance that it is fine."""
     married = [one for one in device.married if part.id in one.parts]
     said = [f"It is married ({one.bond}): moved alone, {', '.join(one.spoils)} is lost for certain." for one in married]
-    sources = [
-        InStock(name, price.major) for name, price in (("used", part.price.used), ("new", part.price.new)) if price
-    ]
+    sources = bought_by_the_map(part)
     if part.id in terms.stock:
         sources.append(terms.stock[part.id])
     if not sources:
-        guess = PRICE_UNKNOWN_SHARE * device.worth.working.major
-        sources.append(InStock("used", guess))
-        said.insert(0, f"The map gives no price for it: taken as {money_of(terms.currency, guess)}.")
+        sources.append(InStock(USED, guessed_price(device)))
+        said.insert(0, f"The map gives no price for it: taken as {money_of(terms.currency, sources[0].price)}.")
     minutes = part.swap.minutes if part.swap else 0.0
     best = min(sources, key=lambda one: (one.price + minutes * terms.rate) / max(1e-9, fresh_states(part, one)[0]))
     if best.origin not in (NEW, USED):
@@ -222,6 +236,16 @@ def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
             + (f"; {best.remark}." if best.remark else ".")
         )
     return best, " ".join(said)
+
+
+def bought_by_the_map(part: Part) -> list[InStock]:
+    """Where a part can be bought at the map's prices: used, new."""
+    return [InStock(name, price.major) for name, price in ((USED, part.price.used), (NEW, part.price.new)) if price]
+
+
+def guessed_price(device: Device) -> float:
+    """What a part is taken to cost where nothing gives a price."""
+    return PRICE_UNKNOWN_SHARE * device.worth.working.major
 
 
 def fresh_states(part: Part, source: InStock) -> Vector:

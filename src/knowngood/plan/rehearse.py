@@ -9,7 +9,7 @@ belief uses, so a rehearsal shows how well the planning works if the map is righ
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from hashlib import sha256
 
@@ -19,7 +19,8 @@ from knowngood.belief import causes, sensing
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.evaluate import World, behave, sensed_row
 from knowngood.belief.reach import reach
-from knowngood.belief.story import tell
+from knowngood.belief.story import Seen, tell
+from knowngood.belief.wiring import unknown_of
 from knowngood.errors import TooLargeError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
@@ -68,17 +69,40 @@ class HiddenUnit:
         self, device: Device, past: tuple[str, ...], draw: np.random.Generator, over: Iterable[str] | None = None
     ) -> None:
         """``over``: rails that may have hurt what hangs on them; any, if not given."""
-        self.device, self.draw = device, draw
         chance = device.unknown_per_function
-        self.unknown = frozenset(name for name in device.functions if draw.random() < chance)
+        self._begin(device, frozenset(name for name in device.functions if draw.random() < chance), draw)
+        self._draw(causes.bought(device, past, device.functions if over is None else over))
+        self.log(ev.Bought(map=device.id, price=Money(device.worth.working.currency, 0), past=past))
+        self.at_start = self.modes
+
+    @classmethod
+    def given(
+        cls, device: Device, lines: Iterable[Line], assignment: Mapping[str, int], draw: np.random.Generator
+    ) -> HiddenUnit:
+        """A unit of which lines are known already: what is hidden is an ``assignment`` of the belief's variables.
+
+        What was tried or seen before would be found again, as long as nothing is done to the unit.
+        """
+        self = cls.__new__(cls)
+        self._begin(device, frozenset(name for name in device.functions if assignment[unknown_of(name)]), draw)
+        self.values.update(assignment)
+        for line in lines:
+            self.log(line.event)
+        for item in self.story.evidence:
+            if isinstance(item, Seen):
+                self._shown[f"saw {item.part}", item.variable] = item.condition
+            elif (row := self._row(item.test, item.configuration)) is not None:
+                self._shown[item.test.id, item.key, row] = item.outcome
+        self.at_start = self.modes
+        return self
+
+    def _begin(self, device: Device, unknown: frozenset[str], draw: np.random.Generator) -> None:
+        self.device, self.unknown, self.draw = device, unknown, draw
         self._seed, self._asked = int(draw.integers(2**63)), Counter[str]()
         self.values: dict[str, int] = {}
         """The state of each hidden variable."""
         self.lines: list[Line] = []
         self._shown: dict[Hashable, str] = {}
-        self._draw(causes.bought(device, past, device.functions if over is None else over))
-        self.log(ev.Bought(map=device.id, price=Money(device.worth.working.currency, 0), past=past))
-        self.at_start = self.modes
 
     def log(self, event: ev.Event) -> None:
         """Adds a line, and does to the hidden parts what the hand does."""
@@ -131,34 +155,36 @@ class HiddenUnit:
 
     def carry_out(self, move: Move) -> None:
         """Does a move, access first, and logs each thing that was done or found."""
-        for step in move.closes:
-            if step in self.replayed.state.open_steps:
-                self.log(ev.Closed(step=ev.ALL))
-                break
-        for step in move.opens:
-            self.log(ev.Opened(step=step))
+        for event in way_there(move, self.replayed):
+            self.log(event)
         if move.test is not None:
             self.log(self._outcome(move.test))
         elif move.kind == "look":
             self.log(ev.Saw(part=move.target, condition=self._look(self.device.parts[move.target])))
         else:
-            self.log(ev.parse(move.log if move.kind != "discharge" else f"{move.log} 1 V"))
+            self.log(done_by(move))
 
     def _outcome(self, test: Test) -> ev.Event:
         configuration = self.story.configuration_of(test)
-        high = isinstance(test.senses, RailVoltage) and self.device.can_be_high(test.senses.function)
-        row = sensed_row(self.device, test, self.world(configuration), high=high)
+        row = self._row(test, configuration)
         assert row is not None, "a test of a part that is not there was proposed"
         # The same test of the same thing errs the same way.
         key = (test.id, reach(self.device, test).of(configuration), row)
         if key not in self._shown:
-            self._shown[key] = self._draw_outcome(test, row, high)
+            self._shown[key] = self._draw_outcome(test, row)
         shown = self._shown[key]
         if test.verb == "read":
             return ev.Read(test=test.id, reading=shown)
         return ev.parse(f"{test.verb} {test.id} {shown}")
 
-    def _draw_outcome(self, test: Test, row: int, high: bool) -> str:
+    def _row(self, test: Test, configuration: Configuration) -> int | None:
+        return sensed_row(self.device, test, self.world(configuration), high=self._can_be_high(test))
+
+    def _can_be_high(self, test: Test) -> bool:
+        return isinstance(test.senses, RailVoltage) and self.device.can_be_high(test.senses.function)
+
+    def _draw_outcome(self, test: Test, row: int) -> str:
+        high = self._can_be_high(test)
         if isinstance(test.senses, (RailVoltage, RailToGround)):
             states = sensing.reading_states(test, high=high)
             return sensing.sample_reading(self.device, test, states[row], self._chance(test.id, row), high=high)
@@ -181,6 +207,22 @@ class HiddenUnit:
         return np.random.default_rng([self._seed, int.from_bytes(key[:8])])
 
 
+def way_there(move: Move, log: Replay) -> list[ev.Event]:
+    """What is closed and opened before a move."""
+    closes = any(step in log.state.open_steps for step in move.closes)
+    opens = [ev.Opened(step=step) for step in move.opens]
+    return [*([ev.Closed(step=ev.ALL)] if closes else []), *opens]
+
+
+def done_by(move: Move) -> ev.Event:
+    """What a move that asks nothing writes into the log; of a charge that it could be let off."""
+    return ev.parse(move.log if move.kind != "discharge" else f"{move.log} 1 V")
+
+
+WAYS_OUT = {"sell": "working", "sell-as-is": "as-is", "part-out": "parts"}
+"""The way out that a move takes which ends the job."""
+
+
 def drawn_unit(unit: int, device: Device, past: tuple[str, ...], seed: int) -> HiddenUnit:
     """Unit n of a seed, as it comes to the bench."""
     return HiddenUnit(device, past, np.random.default_rng([seed, unit]))
@@ -190,26 +232,58 @@ def rehearse_unit(
     unit: int, device: Device, terms: Terms, past: tuple[str, ...], seed: int, policy: Policy = planner
 ) -> Rehearsed:
     """One drawn unit worked on by a policy until it leaves the bench."""
-    hidden = drawn_unit(unit, device, past, seed)
-    moves, materials, exit_ = 0, 0.0, "given-up"
-    while moves < LONGEST_JOB:
-        try:
-            move = policy(device, hidden.replayed, terms)
-        except TooLargeError:
-            break  # a long log can outgrow the tables; the unit is given up as parts, and the summary says how often
-        moves += 1
-        materials += move.materials
-        if move.act.ends:
-            exit_ = {"sell": "working", "sell-as-is": "as-is", "part-out": "parts"}[move.kind]
-            if exit_ == "as-is" and hidden.replayed.state.open_steps:
-                hidden.log(ev.Closed(step=ev.ALL))
-            hidden.log(ev.parse(move.log))
-            break
-        hidden.carry_out(move)
-    works = hidden.works()
-    minutes = hidden.replayed.state.minutes + (terms.list_minutes if exit_ in ("working", "as-is") else 0.0)
-    brings = {"working": terms.working, "as-is": terms.as_is}.get(exit_, terms.parts)
-    back = terms.come_back if exit_ == "working" and not works else 0.0
-    net = brings - back - materials - minutes * terms.rate
-    lines = tuple(ev.render(line.event) for line in hidden.lines)
-    return Rehearsed(exit_, works, moves, minutes, materials, net, lines)
+    found = OnTheBench(drawn_unit(unit, device, past, seed), terms).go_on(policy)
+    assert found is not None, "a job ends after LONGEST_JOB moves"
+    return found
+
+
+class OnTheBench:
+    """A drawn unit being worked on. Minutes that its log holds already are spent, and count for nothing."""
+
+    def __init__(self, hidden: HiddenUnit, terms: Terms) -> None:
+        self.hidden, self.terms = hidden, terms
+        self.moves, self.materials = 0, 0.0
+        self._spent = hidden.replayed.state.minutes
+
+    def go_on(self, policy: Policy, moves: int = LONGEST_JOB) -> Rehearsed | None:
+        """Works by a policy until the unit leaves the bench, or until so many moves were made in all: then None."""
+        hidden = self.hidden
+        while self.moves < moves:
+            try:
+                move = policy(hidden.device, hidden.replayed, self.terms)
+            except TooLargeError:
+                return self._gone("given-up")  # as parts, and the summary says how often
+            self.moves += 1
+            self.materials += move.materials
+            if move.act.ends:
+                exit_ = WAYS_OUT[move.kind]
+                if exit_ == "as-is" and hidden.replayed.state.open_steps:
+                    hidden.log(ev.Closed(step=ev.ALL))
+                hidden.log(ev.parse(move.log))
+                return self._gone(exit_)
+            hidden.carry_out(move)
+        return self._gone("given-up") if moves >= LONGEST_JOB else None
+
+    @property
+    def minutes(self) -> float:
+        """Hands-on minutes since it came to the bench."""
+        return self.hidden.replayed.state.minutes - self._spent
+
+    @property
+    def cost(self) -> float:
+        """Materials and minutes so far, in money."""
+        return self.materials + self.minutes * self.terms.rate
+
+    def _gone(self, exit_: str) -> Rehearsed:
+        terms, works = self.terms, self.hidden.works()
+        minutes = self.minutes + (terms.list_minutes if exit_ in ("working", "as-is") else 0.0)
+        net = brings(terms, exit_, works=works) - self.materials - minutes * terms.rate
+        lines = tuple(ev.render(line.event) for line in self.hidden.lines)
+        return Rehearsed(exit_, works, self.moves, minutes, self.materials, net, lines)
+
+
+def brings(terms: Terms, exit_: str, *, works: bool) -> float:
+    """What a unit brings by its way out, less the loss if it comes back."""
+    if exit_ == "working":
+        return terms.working - (0.0 if works else terms.come_back)
+    return terms.as_is if exit_ == "as-is" else terms.parts

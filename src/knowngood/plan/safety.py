@@ -91,7 +91,7 @@ class Checker:
         """Parts that hands come near, those that steps take off and put on again among them."""
         steps = {*move.opens, *move.closes}
         if move.kind == "open":
-            steps |= set(self.device.path_to[move.target]) - self.told.state.open_steps
+            steps |= set(self.device.way_in(self.told.state.open_steps, move.target))
         elif move.kind == "close":
             steps |= self.told.state.open_steps
         near = {one for step in steps for one in (*self.device.steps[step].unplugs, *self.device.steps[step].removes)}
@@ -113,7 +113,7 @@ def _facts(device: Device, told: Replay) -> _Facts:
     known = _Facts({part: set() for part in device.parts})
     for line, before in zip(told.lines, told.before, strict=True):
         match line.event:
-            case ev.Bought(past=past):
+            case ev.Bought(past=past) | ev.Offered(past=past):
                 known.wet = "wet" in past
             case ev.Past(what="wet"):
                 known.wet = True
@@ -229,7 +229,9 @@ def _cell(device: Device, known: _Facts, told: Replay, move: Proposal) -> bool:
     if not hurt or (move.kind in ("take-out", "replace") and move.target in hurt):
         return False
     if move.kind == "discharge":  # nothing else than a charge that lies on the way to the cell
-        ways = {step for cell in hurt for step in device.path_to.get(device.parts[cell].behind or "", ())}
+        behind = [one for cell in hurt if (one := device.parts[cell].behind)]
+        opened = told.state.open_steps
+        ways = {step for one in behind for step in (*device.path_to[one], *device.way_in(opened, one))}
         by_the_way = {one for step in ways for one in (*device.steps[step].unplugs, *device.steps[step].removes)}
         return move.target not in by_the_way | {device.parts[cell].parent for cell in hurt}
     return True

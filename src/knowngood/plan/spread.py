@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import active_children
 from typing import Any, TypeVar
 
 from knowngood import __version__
@@ -29,10 +31,22 @@ def processes(count: int) -> Spread:
         return here
 
     def spread(work: Callable[[Given], Done], given: Sequence[Given]) -> Iterator[Done]:
-        with ProcessPoolExecutor(count) as pool:
-            yield from pool.map(work, given)
+        others = set(active_children())
+        with ProcessPoolExecutor(count, initializer=_deaf) as pool:
+            try:
+                yield from pool.map(work, given)
+            except (KeyboardInterrupt, GeneratorExit):
+                pool.shutdown(wait=False, cancel_futures=True)
+                for child in set(active_children()) - others:
+                    child.terminate()  # nobody waits for the rest, which may take long
+                raise
 
     return spread
+
+
+def _deaf() -> None:
+    """A worker does not hear the person's Ctrl-C: the process that started it ends it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def cluster(address: str) -> Spread:

@@ -27,7 +27,7 @@ class InStock:
     states: tuple[float, ...] | None = None
     """Chance of each of its states, fine first, where its old unit's log says; else by where it comes from."""
     remark: str = ""
-    """What is to be said of whether it fits."""
+    """What is to be said of whether it fits, or to be done before it can be put in."""
 
 
 @dataclass(frozen=True)

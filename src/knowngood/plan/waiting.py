@@ -10,12 +10,18 @@ from knowngood.plan.moves import Move, lower
 
 def waiting_move(later: Move, why: Constraint) -> Move:
     """Leaving the unit until what holds back a move has passed."""
-    cures = why.rule == "curing"
-    event = ev.Waited(wait=why.left) if cures else ev.Resumed(name=why.name)
+    event: ev.Event
+    match why.rule:
+        case "curing":
+            do, event = "Let it cure", ev.Waited(wait=why.left)
+        case "on-order":
+            do, event = f"Wait for the {why.name} that is on order", ev.Arrived(part=why.name)
+        case _:
+            do, event = "Leave it for now", ev.Resumed(name=why.name)
     return Move(
         kind="wait",
         target=why.name,
-        do=f"{'Let it cure' if cures else 'Leave it for now'}. Then: {lower(later.do)}",
+        do=f"{do}. Then: {lower(later.do)}",
         minutes=0.0,
         materials=0.0,
         act=Act(),

@@ -7,6 +7,7 @@ figure counts) and `` -- a remark``.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import Annotated, get_args
 
 from pydantic import Field, ValidationError
@@ -14,8 +15,10 @@ from pydantic import Field, ValidationError
 from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
-from knowngood.log.events.findings import Asked, Found, Identified, Noted, Past, Read, Saw, Tried
-from knowngood.log.events.line import ALL, BACK, TAIL, Event
+from knowngood.log.events.fasteners import Screwed, Unscrewed
+from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
+from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
+from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.trade import (
     Arrived,
     Bought,
@@ -27,7 +30,9 @@ from knowngood.log.events.trade import (
     Priced,
     Released,
     Reserved,
+    Scrapped,
     Sold,
+    Vended,
 )
 from knowngood.log.events.wishes import Deferred, Has, Lacks, Resumed
 from knowngood.log.events.work import (
@@ -40,6 +45,7 @@ from knowngood.log.events.work import (
     Mended,
     Opened,
     Plugged,
+    Put,
     Removed,
     Unplugged,
     Used,
@@ -52,10 +58,13 @@ __all__ = [
     "ALL",
     "BACK",
     "EVENTS",
+    "UNIT",
+    "Accepted",
     "AnyEvent",
     "Arrived",
     "Asked",
     "Bought",
+    "Checked",
     "Closed",
     "Declared",
     "Deferred",
@@ -71,6 +80,7 @@ __all__ = [
     "Lacks",
     "Mended",
     "Noted",
+    "Offered",
     "Opened",
     "Ordered",
     "Paid",
@@ -79,18 +89,25 @@ __all__ = [
     "Planned",
     "Plugged",
     "Priced",
+    "Put",
     "Read",
+    "Received",
     "Redid",
+    "Refused",
     "Released",
     "Removed",
     "Reserved",
     "Resumed",
     "Saw",
+    "Scrapped",
+    "Screwed",
     "Sold",
     "Tried",
     "Undid",
     "Unplugged",
+    "Unscrewed",
     "Used",
+    "Vended",
     "Waited",
     "Worked",
     "parse",
@@ -98,19 +115,27 @@ __all__ = [
 ]
 
 AnyEvent = Annotated[
-    Bought
+    Offered
+    | Refused
+    | Accepted
+    | Received
+    | Bought
     | Past
     | Asked
     | Saw
     | Read
     | Tried
     | Found
+    | Checked
     | Opened
     | Closed
+    | Unscrewed
+    | Screwed
     | Unplugged
     | Plugged
     | Removed
     | Harvested
+    | Put
     | Fitted
     | Mended
     | Used
@@ -123,6 +148,8 @@ AnyEvent = Annotated[
     | Got
     | Sold
     | Parted
+    | Vended
+    | Scrapped
     | Priced
     | Lacks
     | Has
@@ -154,12 +181,12 @@ def render(event: Event) -> str:
     return f"{verb} {event.words()}{tail}" + (f" -- {event.note}" if event.note else "")
 
 
-def parse(line: str) -> Event:
-    """The event of a canonical line. Raises LineError that shows the form and an example."""
+def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
+    """The event of a canonical line, one of ``events`` by verb. Raises LineError that shows the form and an example."""
     verb, _, rest = " ".join(line.split()).partition(" ")
-    event = EVENTS.get(verb)
+    event = events.get(verb)
     if event is None:
-        raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, EVENTS)}")
+        raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, events)}")
     pattern = event.pattern + ("$" if event is Noted else TAIL)
     match = re.fullmatch(pattern.removesuffix("$"), rest)
     if match is None:

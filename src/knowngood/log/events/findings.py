@@ -96,6 +96,19 @@ class Found(Event):
         return f"{self.test} {self.outcome}"
 
 
+class Checked(Event):
+    """One of the general checks before power was made and nothing was wrong."""
+
+    form: ClassVar[str] = "checked WHAT"
+    example: ClassVar[str] = "checked shaken"
+    pattern: ClassVar[str] = r"(?P<what>[a-z-]+)"
+    verb: Literal["checked"] = "checked"
+    what: str
+
+    def words(self) -> str:
+        return self.what
+
+
 class Noted(Event):
     """Words that nothing is computed from."""
 

@@ -17,8 +17,12 @@ BACK = "back"
 NAME = r"[a-z0-9][a-z0-9.-]*"
 MONEY = r"[A-Z]{3} ?-?\d+(?:[.,]\d+)?"
 TIME = r"\d+(?:[.,]\d+)? ?(?:min|h)"
+UNIT = "unit"
+"""In ``put unit in PLACE`` and ``scrapped unit``: the whole of it."""
 WORDS = r"(?:(?! -- | in \d).)+?"
 """Free words in front of the tail."""
+PLACE = rf"(?!\d){WORDS}"
+"""Where a thing lies, after ``in``; one that began with a digit would be read as a time."""
 TAIL = rf"(?: in (?P<minutes>{TIME}))?(?: -- (?P<note>\S.*))?$"
 
 
@@ -34,6 +38,7 @@ def time(minutes: float) -> str:
     return f"{minutes / 60:.0f} h" if minutes and minutes % 60 == 0 else f"{minutes:.10g} min"
 
 
+Name = Annotated[str, Field(pattern=rf"^{NAME}$")]
 Text = Annotated[str, BeforeValidator(_one_line), Field(min_length=1)]
 
 

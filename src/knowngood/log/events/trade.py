@@ -7,22 +7,27 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import Field
 
 from knowngood.handbook.quantities import Money
-from knowngood.log.events.line import MONEY, NAME, WORDS, Day, Event, Text
+from knowngood.log.events.line import MONEY, NAME, WORDS, Day, Event, Name, Text
 
 
 class Bought(Event):
-    """The unit came in: by which map, for how much, with what past."""
+    """The unit came in: by which map, for how much, with what past, from where."""
 
-    form: ClassVar[str] = "bought MAP for MONEY [past PAST,PAST]"
-    example: ClassVar[str] = "bought ceiling-projector for EUR 45 past dropped"
-    pattern: ClassVar[str] = rf"(?P<map>\S+) for (?P<price>{MONEY})(?: past (?P<past>[a-z,-]+))?"
+    form: ClassVar[str] = "bought MAP for MONEY [past PAST,PAST] [from SOURCE]"
+    example: ClassVar[str] = "bought ceiling-projector for EUR 45 past dropped from house-clearance"
+    pattern: ClassVar[str] = (
+        rf"(?P<map>\S+) for (?P<price>{MONEY})(?: past (?P<past>[a-z,-]+))?(?: from (?P<source>{NAME}))?"
+    )
     verb: Literal["bought"] = "bought"
     map: Annotated[str, Field(pattern=r"^\S+$")]
     price: Money
     past: tuple[str, ...] = ()
+    source: Name | None = None
+    """Where such units come from, in the bench's own words; only counted by."""
 
     def words(self) -> str:
-        return f"{self.map} for {self.price}" + (f" past {','.join(self.past)}" if self.past else "")
+        past = f" past {','.join(self.past)}" if self.past else ""
+        return f"{self.map} for {self.price}{past}" + (f" from {self.source}" if self.source else "")
 
 
 class Paid(Event):
@@ -78,6 +83,33 @@ class Parted(Event):
 
     def words(self) -> str:
         return f"worth {self.worth}"
+
+
+class Vended(Event):
+    """A part that this unit gave to the shelf was sold by itself."""
+
+    form: ClassVar[str] = "vended PART for MONEY"
+    example: ClassVar[str] = "vended projection-lens for EUR 18"
+    pattern: ClassVar[str] = rf"(?P<part>{NAME}) for (?P<price>{MONEY})"
+    verb: Literal["vended"] = "vended"
+    part: str
+    price: Money
+
+    def words(self) -> str:
+        return f"{self.part} for {self.price}"
+
+
+class Scrapped(Event):
+    """What is left of the ``unit`` was thrown away, or a part that it gave to the shelf."""
+
+    form: ClassVar[str] = "scrapped unit|PART"
+    example: ClassVar[str] = "scrapped unit"
+    pattern: ClassVar[str] = rf"(?P<part>{NAME})"
+    verb: Literal["scrapped"] = "scrapped"
+    part: str
+
+    def words(self) -> str:
+        return self.part
 
 
 class Priced(Event):

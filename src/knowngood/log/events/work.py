@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 from pydantic import Field
 
 from knowngood.handbook.quantities import Money
-from knowngood.log.events.line import MONEY, NAME, TIME, Event, Tenths, Text, time
+from knowngood.log.events.line import MONEY, NAME, PLACE, TIME, Event, Tenths, Text, time
 
 
 class Opened(Event):
@@ -76,16 +76,31 @@ class Removed(Event):
 
 
 class Harvested(Event):
-    """A part left this unit for the shelf and keeps its identity."""
+    """A part left this unit for the shelf, where it may be said to lie, and keeps its identity."""
 
-    form: ClassVar[str] = "harvested PART"
-    example: ClassVar[str] = "harvested lamp-door"
-    pattern: ClassVar[str] = rf"(?P<part>{NAME})"
+    form: ClassVar[str] = "harvested PART [in PLACE]"
+    example: ClassVar[str] = "harvested lamp-door in drawer 3"
+    pattern: ClassVar[str] = rf"(?P<part>{NAME})(?: in (?P<place>{PLACE}))?"
     verb: Literal["harvested"] = "harvested"
     part: str
+    place: Text | None = None
 
     def words(self) -> str:
-        return self.part
+        return self.part + (f" in {self.place}" if self.place else "")
+
+
+class Put(Event):
+    """A harvested part, or the whole ``unit``, lies in another place from now on."""
+
+    form: ClassVar[str] = "put PART|unit in PLACE"
+    example: ClassVar[str] = "put lamp-door in drawer 4"
+    pattern: ClassVar[str] = rf"(?P<part>{NAME}) in (?P<place>{PLACE})"
+    verb: Literal["put"] = "put"
+    part: str
+    place: Text
+
+    def words(self) -> str:
+        return f"{self.part} in {self.place}"
 
 
 class Fitted(Event):

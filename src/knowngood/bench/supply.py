@@ -1,0 +1,92 @@
+"""Where other parts for a unit could come from: the shelf, and units that are given up and still hold them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from contextlib import suppress
+
+from knowngood.bench.donors import as_fitted, belief, on_shelf
+from knowngood.bench.revisions import Reader, known_for
+from knowngood.bench.stock import moves, moving_logs
+from knowngood.bench.store import Store
+from knowngood.bench.work import replayed
+from knowngood.errors import ContradictionError, TooLargeError
+from knowngood.log.state import Replay, State
+from knowngood.maps.device import Device
+from knowngood.money.choices import Donor, Supply
+from knowngood.plan.terms import InStock
+
+GIVEN_UP = ("parts", "donor")
+"""Plans for a unit by which it may give its parts."""
+
+
+def supply(store: Store, device: Device, unit: str) -> Supply:
+    """What could come into a unit of this map: a part fits where the same map names it.
+
+    Left out are parts that are reserved for another unit, those known to be of a revision that does not fit, and donors
+    whose log says what cannot be.
+    """
+    taken, log = _reserved(store, but_not=unit), replayed(store, unit)[1]
+    logs = moving_logs(store)
+    moved = moves(logs)
+    read = Reader(logs, moved)
+    loose: dict[str, list[InStock]] = defaultdict(list)
+    fits = [one for one in moved.shelf if one.map_name == device.id and one.part in device.parts and one.unit != unit]
+    for one, states in on_shelf(store, fits).items():
+        if (one.unit, one.part) not in taken and _takes(device, log, one.part, read.of(one)):
+            loose[one.part].append(InStock(one.unit, forgone(device, one.part), tuple(map(float, states))))
+    donors = []
+    for entry in store.units():
+        if entry.id != unit and entry.map_name == device.id:
+            with suppress(ContradictionError, TooLargeError):
+                if found := _donor(store, entry.id, device, log, donor=entry.donor, taken=taken):
+                    donors.append(found)
+    return Supply(loose, tuple(donors))
+
+
+def forgone(device: Device, part: str) -> float:
+    """What taking a part from a donor forgoes, in whole units of the map's currency."""
+    price = device.parts[part].price.donor
+    return price.major if price else 0.0
+
+
+def may_give(state: State, *, donor: bool) -> bool:
+    """Whether a unit may give its parts: it was bought for them, was parted out, or is to be by the plan."""
+    if state.exit is not None:
+        return state.exit == "parts"
+    return donor or state.planned in GIVEN_UP
+
+
+def _takes(device: Device, log: Replay, part: str, revision: str | None) -> bool:
+    """Whether a part of a revision may fit where a unit needs it: not if both are known and it does not."""
+    was = known_for(log, part)
+    return revision is None or was is None or revision in device.parts[part].takes(was)
+
+
+def _donor(
+    store: Store, unit: str, device: Device, into: Replay, *, donor: bool, taken: Mapping[tuple[str, str], str]
+) -> Donor | None:
+    theirs, log = replayed(store, unit)
+    if not may_give(log.state, donor=donor):
+        return None
+    now = belief(store, unit)
+    states = {}
+    for part in theirs.parts.values():
+        there = part.id in device.parts and part.id not in log.state.removed and (unit, part.id) not in taken
+        if there and _takes(device, into, part.id, log.state.revisions.get(part.id)):
+            chances = dict(zip(part.states, map(float, now.slot(now.posterior, part)[0]), strict=True))
+            carried = as_fitted(chances, device.parts[part.id])
+            if carried is not None:
+                states[part.id] = tuple(map(float, carried))
+    return Donor(unit, theirs, log.state, states)
+
+
+def _reserved(store: Store, *, but_not: str) -> dict[tuple[str, str], str]:
+    """Parts that other units are to get, by the unit that they come from and their name."""
+    found = {}
+    for unit in store.units_with("reserved"):
+        if unit != but_not:
+            for part, origin in replayed(store, unit)[1].state.incoming.reserved.items():
+                found[origin, part] = unit
+    return found
