@@ -18,7 +18,7 @@ from knowngood.handbook.quantities import money_of
 from knowngood.log import events as ev
 from knowngood.log.state import Line, replay
 from knowngood.maps.device import Device
-from knowngood.money.shelf.build import AtHand, Interchange, Outside, item_of, serves, unit_of, wanted
+from knowngood.money.shelf.build import AtHand, Outside, item_of, serves, unit_of, wanted
 from knowngood.money.shelf.problem import Demand, Item, Offer, Problem, Supplier, Unit
 
 
@@ -55,7 +55,7 @@ def built(facts: Facts) -> Built:
         loose,
         demands,
         tuple(Supplier(name, one.price.minor) for name, one in facts.market.suppliers.items()),
-        tuple(_offer(name, one, facts, devices[one.map], outside) for name, one in offers.items()),
+        tuple(_offer(name, one, facts, devices[one.map]) for name, one in offers.items()),
         facts.minutes,
         facts.settings.rate_floor.minor,
     )
@@ -114,12 +114,7 @@ def _outside(
         frozenset(one.id for one in demands),
         facts.settings.period,
         facts.settings.fee_share,
-        {name: _interchange(device) for name, device in devices.items()},
     ), demands
-
-
-def _interchange(device: Device) -> Interchange:
-    return {part.id: dict(part.revisions) for part in device.parts.values() if part.revisions}
 
 
 def _as_bought(device: Device) -> Belief:
@@ -132,8 +127,8 @@ def _offer_id(one: Offers) -> str:
     return f"{one.supplier} {one.key} {one.condition}" + (f" {one.revision}" if one.revision else "")
 
 
-def _offer(name: str, one: Offers, facts: Facts, device: Device, outside: Outside) -> Offer:
-    fits = serves(device, (one.part,), one.revision, outside.interchange[device.id])
+def _offer(name: str, one: Offers, facts: Facts, device: Device) -> Offer:
+    fits = serves(device, (one.part,), one.revision)
     return Offer(name, one.supplier, fits, one.price.minor, facts.market.suppliers[one.supplier].days)
 
 
