@@ -424,6 +424,10 @@ class Month:
 def check(month: Month) -> None:
     """The ledger closes to the cent with the till, no part is in two places, and every reservation came to an end."""
     books = books_of(month.store).books
+    for unit in month.pieces:
+        mine = sum(cents for what, cents in month.till if what.split()[0] == unit)
+        cash = books.units[unit].got - books.units[unit].paid
+        assert cash.minor == mine, f"{unit}: the ledger has {cash}, the till {euros(mine)}"
     assert books.balance.minor == sum(cents for _, cents in month.till), "the ledger is not what is in the till"
     assert books.balance == books.settled - books.in_units - books.in_parts + books.own, "the parts are not the whole"
     moved = moves(moving_logs(month.store))
