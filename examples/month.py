@@ -23,7 +23,7 @@ from knowngood.bench.ledger import books_of
 from knowngood.bench.shelf import orders
 from knowngood.bench.shelf.accepted import accept, differences, standing
 from knowngood.bench.shelf.facts import facts
-from knowngood.bench.shelf.planning import Going, ShelfPlan, planned
+from knowngood.bench.shelf.planning import ShelfPlan, planned
 from knowngood.bench.stock import moves, moving_logs, stock
 from knowngood.bench.store import Store
 from knowngood.errors import TooLargeError
@@ -74,12 +74,12 @@ demand pocket-navigator/screen at most 2 at EUR 17
 """.strip().splitlines()
 
 BUYERS = {
-    ("ceiling-projector", "working"): (9, 205), ("ceiling-projector", "as-is"): (5, 102),
-    ("pocket-navigator", "working"): (11, 158), ("pocket-navigator", "as-is"): (6, 66),
+    ("ceiling-projector", "working"): (12, 205), ("ceiling-projector", "as-is"): (4, 102),
+    ("pocket-navigator", "working"): (12, 158), ("pocket-navigator", "as-is"): (4, 66),
 }  # fmt: skip
 """How many buyers take in the month for each 20 units bought, and the whole euros that they pay."""
 
-INTAKE_MINUTES, STEPS = 10.0, 10
+INTAKE_MINUTES, STEPS = 10.0, 7
 """What is tried on a unit as it comes in; decisions at the bench before it goes back to the shelf."""
 
 PAPER = (ev.Planned, ev.Reserved, ev.Ordered, ev.Arrived, ev.Released)
@@ -156,6 +156,8 @@ class Month:
         before = len(piece.hidden.lines)
         piece.hidden.carry_out(move)
         work.log_lines(self.store, piece.id, [ev.render(line.event) for line in piece.hidden.lines[before:]])
+        if move.kind == "replace" and move.remedy and move.remedy.materials:  # the line that fits it books the part
+            self.log(piece, f"paid {move.remedy.materials} for what it takes to fit the {move.target}")
         if move.materials:
             self.till.append((f"{piece.id} {move.name}", -round(100 * move.materials)))
 
@@ -266,7 +268,7 @@ class Month:
         """First those that give parts, then sales as they are, then what can be finished with what is here."""
         for one in found.units:
             if one.way == "parts":
-                self.part_out(self.pieces[one.unit], one)
+                self.part_out(self.pieces[one.unit], one.gives)
         for source, demand in found.answer.plan.outlets.items():
             unit, _, part = source.partition("/")
             if "#" in part and demand.startswith("loose "):
@@ -282,11 +284,11 @@ class Month:
                 self.finish(piece)
         self.send()
 
-    def part_out(self, piece: Piece, going: Going) -> None:
+    def part_out(self, piece: Piece, gives: tuple[tuple[str, str], ...]) -> None:
         """Gives what the plan says to others and to buyers of loose parts; the rest goes for spares."""
         self.log(piece, f"parted worth {piece.device.worth.parts}")
         worth = piece.device.worth.parts.minor
-        for group, to in going.gives:
+        for group, to in gives:
             for part in group.split("+"):
                 if self.harvest(piece, part):
                     forgone = piece.device.parts[part].price.donor
@@ -296,7 +298,7 @@ class Month:
         cents = max(0, worth * (100 - FEE) // 100)
         self.log(piece, f"got {euros(cents)} for what was left for spares", "scrapped unit")
         self.till.append((f"{piece.id} spares", cents))
-        gone = ", ".join(f"{part} to {to}" for part, to in going.gives) or "nothing for others"
+        gone = ", ".join(f"{part} to {to}" for part, to in gives) or "nothing for others"
         self.say(f"{piece.id} parted: {gone}")
 
     def vend(self, piece: Piece, part: str) -> None:
@@ -367,12 +369,21 @@ class Month:
             except TooLargeError:  # a log that long is more than can be thought through: somebody else's turn
                 return
             if move.act.ends:
+                self.give_up(piece)
                 return
             if move.kind == "replace" and (offer := self.offer(piece, move.target)):
                 self.log(piece, f"reserved {move.target} from {offer.condition}")
                 return
             self.carry_out(piece, move)
             acted = move.kind in ("mend", "replace")
+
+    def give_up(self, piece: Piece) -> None:
+        """The person stops: it goes as it is while there are buyers, else for spares."""
+        if self.most(piece.map, "as-is"):
+            self.sell(piece, "as-is")
+        else:
+            self.let_go(piece)
+            self.part_out(piece, ())
 
     def proven(self, piece: Piece) -> bool:
         """Closes it and tries what is promised, the quickest first, up to the first that is not as it should be."""
@@ -533,7 +544,7 @@ def run(home: Path, units: int = 40, seed: int = 6) -> tuple[Month, ShelfPlan, W
                     month.buy(number)
                 month.say(f"{len(new)} units bought and tried for ten minutes each")
             month.arrivals()
-            if month.day in PLANS:
+            if month.day in PLANS and any(not month.state(unit).exit for unit in month.pieces):
                 found = month.plan()
                 if first is None:
                     first, wrong = found, looks_wrong(found)
