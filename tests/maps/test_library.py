@@ -282,3 +282,11 @@ def test_what_happened_to_a_unit_leaves_a_sensible_number_of_stopping_faults(
 def test_nothing_that_happens_to_a_unit_mends_it(name: str, past: str) -> None:
     device = load(name)
     assert stopping_faults(device, past) > stopping_faults(device)
+
+
+def test_bonds_with_a_part_in_common_move_as_one_group() -> None:
+    device = load("pocket-navigator")
+    assert len(device.married) == 2
+    [group] = device.moving_together
+    assert set(group.parts) == {part for bond in device.married for part in bond.parts}
+    assert set(group.spoils) == {name for bond in device.married for name in bond.spoils}

@@ -163,3 +163,14 @@ def test_a_part_serves_the_slots_that_its_revision_fits() -> None:
     assert serves(on, name, None) == {plain, a, b}
     lamp = ("lamp-door-tab",)
     assert serves(on, lamp, None) == {key_of(on, lamp)}
+
+
+def test_each_part_of_a_unit_comes_out_of_it_in_one_item() -> None:
+    """Two bonds of the navigator have a part in common."""
+    device = load("pocket-navigator")
+    log = replay(device, [Line(1, "", parse("bought pocket-navigator for EUR 20"))])
+    at_hand = AtHand("U1", device, log, believe(device, log), usual(device))
+    [parts] = [way for way in unit_of(at_hand, Outside()).ways if way.id == "parts"]
+    given = [name for item in parts.gives for name in item.id.removeprefix("U1/").split("+")]
+    assert len(given) == len(set(given))
+    assert {"secure-chip", "satellite-receiver"} <= set(given)

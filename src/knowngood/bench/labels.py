@@ -139,7 +139,7 @@ def _of_part(origins: Origins, unit: str, name: str) -> Label:
 
 def _pair(first: Stay, part: str) -> Pair | None:
     """The mark of a part that is married to others of the unit it was bought in."""
-    for index, group in enumerate(first.device.married):
+    for index, group in enumerate(first.device.moving_together):
         if part in group.parts and not first.put_in:
             others = ", ".join(one for one in group.parts if one != part)
             # Pairs of units that lie beside one another have unlike shapes.

@@ -182,6 +182,7 @@ def _facts(origins: Origins, reserved: reservations.Reserved, came: StockPart, i
         chances = origins.when_it_left(came)
         there = 1.0 if inside else 1.0 - chances.get(MISSING, 0.0)  # what is in the hand is not missing
         good = chances[FINE] / there if there > 0.0 else None
+    partners = (one for group in device.moving_together if came.part in group.parts for one in group.parts)
     return Facts(
         came,
         inside,
@@ -193,7 +194,7 @@ def _facts(origins: Origins, reserved: reservations.Reserved, came: StockPart, i
         good,
         place_of(origins.told(came.unit)) if inside else place_on_shelf(stayed[-1]),
         Reader(origins.logs, origins.moved).of(came),
-        tuple(one for group in device.married if came.part in group.parts for one in group.parts if one != came.part),
+        tuple(one for one in partners if one != came.part),
         tuple(dict.fromkeys(unit for one in stayed for unit in reserved.get((one.unit, came.part), ()))),
     )
 

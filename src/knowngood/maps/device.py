@@ -458,6 +458,20 @@ class Device:
         return tuple(found)
 
     @cached_property
+    def moving_together(self) -> tuple[Married, ...]:
+        """The married groups that can only move as a whole: bonds that have a part in common are one group."""
+        found: list[Married] = []
+        for bond in self.married:
+            joined = [one for one in found if set(one.parts) & set(bond.parts)] + [bond]
+            whole = Married(
+                tuple(dict.fromkeys(part for one in joined for part in one.parts)),
+                " and ".join(dict.fromkeys(one.bond for one in joined)),
+                tuple(dict.fromkeys(name for one in joined for name in one.spoils)),
+            )
+            found = [one for one in found if one not in joined] + [whole]
+        return tuple(found)
+
+    @cached_property
     def plugs_of(self) -> dict[str, tuple[str, ...]]:
         """For each part: the connections it hangs on (it is the first that they join)."""
         plugs: dict[str, list[str]] = {part: [] for part in self.parts}

@@ -145,7 +145,7 @@ class Offers:
     def __init__(self, device: Device, state: State, terms: Terms, belief: Belief, supply: Supply) -> None:
         self.device, self.state, self.terms, self.belief, self.supply = device, state, terms, belief, supply
         self._others = stand_ins(device, state, terms)
-        self._married = {part: group for group in device.married for part in group.parts}
+        self._married = {part: group for group in device.moving_together for part in group.parts}
 
     def decisions(self, parts: Iterable[str]) -> list[Decision]:
         """A decision for each of these parts, and one for each married group that one of them is in."""

@@ -178,7 +178,7 @@ class _Building:
     def __init__(self, one: AtHand, outside: Outside) -> None:
         self.one, self.outside = one, outside
         self.device, self.state, self.belief, self.terms = one.device, one.replay.state, one.belief, one.terms
-        self.groups = {part: group.parts for group in one.device.married for part in group.parts}
+        self.groups = {part: group.parts for group in one.device.moving_together for part in group.parts}
 
     def minor(self, major: float) -> int:
         return money_of(self.terms.currency, major).minor
