@@ -1,9 +1,9 @@
 """A month of a shelf: 40 broken units of two invented families are bought, planned, mended, parted and sold.
 
-``python examples/month.py`` (a minute or two); ``--units 8`` is a small one. What is wrong with each unit is drawn and
-hidden; the person of this script does at the bench what a person with the command line would do, and every line goes
-through the same functions. Suppliers, prices and buyers are invented. At the end the ledger is held against the till,
-a plain list of what went out and came in, and one decision is told that a sensible person would have got wrong.
+``python examples/month.py`` takes a minute or two, with ``--units 8`` some seconds. What is wrong with a unit is drawn
+and hidden; the person of this script (``hands.py``) does what a person with the command line would do, by the same
+functions. Suppliers, prices and buyers are invented. At the end (``closing.py``) the ledger is held against the till, a
+plain list of what went out and came in, and one decision is told that a sensible person would have got wrong.
 """
 
 from __future__ import annotations
@@ -11,39 +11,31 @@ from __future__ import annotations
 import argparse
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
+from closing import Wrong, check, looks_wrong, report
+from hands import Hands, Piece, euros
 
 from knowngood.bench import market, work
-from knowngood.bench.ledger import books_of
 from knowngood.bench.shelf import orders
 from knowngood.bench.shelf.accepted import accept, differences, standing
 from knowngood.bench.shelf.facts import facts
 from knowngood.bench.shelf.planning import ShelfPlan, planned
-from knowngood.bench.stock import moves, moving_logs, stock
+from knowngood.bench.stock import stock
 from knowngood.bench.store import Store
 from knowngood.errors import TooLargeError
 from knowngood.handbook.quantities import Money
-from knowngood.log import events as ev
-from knowngood.log.state import TAKE_OUT_MINUTES, State, replay
-from knowngood.maps.device import Device, FunctionLevel
 from knowngood.maps.load import load
-from knowngood.money.ledger.yields import yields
-from knowngood.money.shelf.explain import one_more
-from knowngood.money.shelf.plan import SIXTIETHS, Plan
-from knowngood.money.shelf.solve import solve
-from knowngood.plan.access import way
-from knowngood.plan.hazards import Act, hands_near
+from knowngood.money.shelf.plan import SIXTIETHS
+from knowngood.plan.hazards import Act
 from knowngood.plan.lifting import allowed
-from knowngood.plan.moves import Move, remedies_here, test_move
-from knowngood.plan.opening import close_move
-from knowngood.plan.policies import POLICIES, Situation
-from knowngood.plan.rehearse import HiddenUnit, drawn_unit
-from knowngood.plan.terms import RETURN_LOSS_SHARE, InStock, Terms, terms
+from knowngood.plan.moves import Move
+from knowngood.plan.policies import POLICIES
+from knowngood.plan.rehearse import drawn_unit
+from knowngood.plan.terms import RETURN_LOSS_SHARE, terms
 
 FIRST, LAST, PLANS, BUYING = date(2027, 3, 1), 30, (6, 13, 20, 27), 5
 HOURS, FEE, CARRIAGE, LISTING = 70, 12, 1400, 30
@@ -82,132 +74,28 @@ BUYERS = {
 INTAKE_MINUTES, STEPS = 10.0, 7
 """What is tried on a unit as it comes in; decisions at the bench before it goes back to the shelf."""
 
-PAPER = (ev.Planned, ev.Reserved, ev.Ordered, ev.Arrived, ev.Released)
-"""Lines that change nothing on the unit itself."""
-
 RULE = POLICIES["most probable part first"]
 
 
-def euros(cents: int) -> str:
-    return str(Money("EUR", cents))
+@dataclass(kw_only=True)
+class Month(Hands):
+    """The bench day by day."""
 
-
-@dataclass
-class Piece:
-    """A unit on the bench, and what is hidden in it."""
-
-    id: str
-    hidden: HiddenUnit
-    map: str
-    terms: Terms
-    mends: tuple[tuple[str, str], ...] = ()
-    """What the plan would have mended: parts and remedies; or bought in town, remedy ``buy``."""
-
-    @property
-    def device(self) -> Device:
-        return self.hidden.device
-
-    def now(self) -> Situation:
-        return Situation(self.device, self.hidden.replayed, self.terms)
-
-
-@dataclass
-class Month:
-    """The bench, the till and the day."""
-
-    store: Store
     count: int
+    """Units that are bought."""
     draw: np.random.Generator
     day: int = 0
-    till: list[tuple[str, int]] = field(default_factory=list)
-    """What was paid (below zero) and got, in cents, written down apart from the logs."""
-    pieces: dict[str, Piece] = field(default_factory=dict)
+    begun: tuple[int, float] | None = None
+    """Cents in the till and hands-on minutes before the first plan."""
     sold: Counter[tuple[str, str]] = field(default_factory=Counter)
     due: set[tuple[str, str]] = field(default_factory=set)
     """Suppliers and the days on which parcels of theirs come."""
-    moved: set[tuple[str, str]] = field(default_factory=set)
-    """Parts that have left the unit they came in."""
 
     def clock(self) -> str:
         return f"{FIRST + timedelta(days=self.day - 1)}T09:00:00Z"
 
     def say(self, text: str) -> None:
         print(f"day {self.day:2}  {text}", flush=True)
-
-    # ---- lines and money ----------------------------------------------------------------------------------------
-
-    def log(self, piece: Piece, *texts: str) -> None:
-        """Lines as typed: to the store, and to the hidden unit, which they may change."""
-        for line in work.log_lines(self.store, piece.id, texts):
-            if not isinstance(line.event, PAPER):
-                piece.hidden.log(line.event)
-
-    def pay(self, piece: Piece, cents: int, why: str) -> None:
-        self.till.append((f"{piece.id} {why}", -cents))
-        self.log(piece, f"paid {euros(cents)} for {why}")
-
-    def state(self, unit: str) -> State:
-        return replay(self.store.device(unit), self.store.lines(unit)).state
-
-    # ---- hands --------------------------------------------------------------------------------------------------
-
-    def carry_out(self, piece: Piece, move: Move) -> None:
-        """Does a move, its access first; what comes of it is drawn from what is hidden."""
-        before = len(piece.hidden.lines)
-        piece.hidden.carry_out(move)
-        work.log_lines(self.store, piece.id, [ev.render(line.event) for line in piece.hidden.lines[before:]])
-        if move.kind == "replace" and move.remedy and move.remedy.materials:  # the line that fits it books the part
-            self.log(piece, f"paid {move.remedy.materials} for what it takes to fit the {move.target}")
-        if move.materials:
-            self.till.append((f"{piece.id} {move.name}", -round(100 * move.materials)))
-
-    def do(self, piece: Piece, make: Callable[[State], Move | None]) -> bool:
-        """Does a move, and before it whatever a hard rule asks for. False if it cannot be done."""
-        for _ in range(12):
-            now = piece.now()
-            move = make(now.state)
-            step = now.first_allowed(iter([move])) if move else None
-            if step is None:
-                return False
-            self.carry_out(piece, step)
-            if step is move:
-                return True
-        return False
-
-    def harvest(self, giver: Piece, part: str) -> bool:
-        device = giver.device
-
-        def taken_out(state: State) -> Move:
-            there = way(device, state, device.parts[part].behind)
-            near = hands_near(device, (part,), (), there.opens, ())
-            act = Act(touches=frozenset({part}), near=near, takes_out=part)
-            minutes = there.minutes + TAKE_OUT_MINUTES
-            return Move("take-out", part, "", minutes, 0.0, act, opens=there.opens, log=f"harvested {part}")
-
-        assert (giver.id, part) not in self.moved, f"{part} of {giver.id} was taken twice"
-        if part in giver.hidden.replayed.state.removed or not self.do(giver, taken_out):
-            return False
-        self.moved.add((giver.id, part))
-        return True
-
-    def fit(self, piece: Piece, part: str, origin: str | None) -> bool:
-        """Puts another part in, from a unit, ``new`` or ``used`` and paid already, or (None) bought in town."""
-        bench = replace(piece.terms, stock={part: InStock(origin, 0.0)} if origin else {})
-
-        def replaced(state: State) -> Move | None:
-            made = remedies_here(piece.device, state, bench, piece.device.parts[part])
-            return next((one for one in made if one.kind == "replace"), None)
-
-        giver = self.pieces.get(origin or "")
-        mode = giver.hidden.modes.get(part) if giver else None
-        if not self.do(piece, replaced):
-            return False
-        if giver:  # what is put in is the very part that came out there
-            states = piece.device.parts[part].states
-            piece.hidden.values[piece.hidden.story.now[part]] = states.index(mode) if mode in states else 0
-        return True
-
-    # ---- the days -----------------------------------------------------------------------------------------------
 
     def buy(self, number: int) -> None:
         """One more unit, and ten minutes with it."""
@@ -230,8 +118,8 @@ class Month:
 
     def plan(self) -> ShelfPlan:
         """What buyers still take and hours are left goes to the bench's log; then the shelf is planned and accepted."""
-        minutes = sum(self.state(unit).minutes for unit in self.pieces)
-        work.bench_set(self.store, "hours", str(max(0, round(self.hours - minutes / 60))))
+        left = HOURS * self.count / 40 - self.minutes() / 60
+        work.bench_set(self.store, "hours", str(max(0, round(left))))
         wanted = [
             f"demand {name} {how} at most {self.most(name, how)} at EUR {price}"
             for (name, how), (_, price) in BUYERS.items()
@@ -246,20 +134,12 @@ class Month:
             self.say(f"the plan was stale ({len(before.changed)} logs went on); what that changes: {told or 'no way'}")
         accept(self.store, plans, found.facts.after)
         ways = Counter(one.way for one in found.units)
-        gain = f", {self.gain(found):+.2f} over the best unit first" if found.rule else ""
+        worth, rule = found.answer.worth / SIXTIETHS / 100, found.rule.worth / SIXTIETHS / 100 if found.rule else 0.0
         self.say(
-            f"plan: {', '.join(f'{count} {name}' for name, count in ways.items())}; expected EUR "
-            f"{found.answer.worth / SIXTIETHS / 100:.2f} ({found.answer.ended}){gain}"
+            f"plan: {', '.join(f'{count} {name}' for name, count in ways.items())}; expected EUR {worth:.2f}, "
+            f"{found.answer.ended}; best unit first: {rule:.2f}, {worth - rule:.2f} less"
         )
         return found
-
-    @staticmethod
-    def gain(found: ShelfPlan) -> float:
-        return (found.answer.worth - found.rule.worth) / SIXTIETHS / 100 if found.rule else 0.0
-
-    @property
-    def hours(self) -> float:
-        return HOURS * self.count / 40
 
     def most(self, name: str, how: str) -> int:
         return max(0, round(BUYERS[name, how][0] * self.count / 40) - self.sold[name, how])
@@ -286,6 +166,7 @@ class Month:
 
     def part_out(self, piece: Piece, gives: tuple[tuple[str, str], ...]) -> None:
         """Gives what the plan says to others and to buyers of loose parts; the rest goes for spares."""
+        self.let_go(piece)
         self.log(piece, f"parted worth {piece.device.worth.parts}")
         worth = piece.device.worth.parts.minor
         for group, to in gives:
@@ -382,27 +263,7 @@ class Month:
         if self.most(piece.map, "as-is"):
             self.sell(piece, "as-is")
         else:
-            self.let_go(piece)
             self.part_out(piece, ())
-
-    def proven(self, piece: Piece) -> bool:
-        """Closes it and tries what is promised, the quickest first, up to the first that is not as it should be."""
-        if piece.now().state.open_steps:
-            self.do(piece, lambda state: close_move(piece.device, state))
-        for one in piece.now().tries():
-            known = len(piece.hidden.lines)
-            made = self.do(piece, lambda state, one=one: test_move(piece.device, state, one.test))
-            results = [line.event for line in piece.hidden.lines[known:] if isinstance(line.event, ev.Tried)]
-            if not made or any(one.outcome != "works" for one in results):
-                return False
-        return piece.now().state.proven >= set(piece.device.wanted)
-
-    def mend(self, piece: Piece, part: str, name: str) -> None:
-        def mended(state: State) -> Move | None:
-            made = remedies_here(piece.device, state, piece.terms, piece.device.parts[part])
-            return next((one for one in made if one.remedy and one.remedy.name == name), None)
-
-        self.do(piece, mended)
 
     def offer(self, piece: Piece, part: str) -> market.Offers | None:
         offers = [one for one in market.market(self.store).offers if (one.map, one.part) == (piece.map, part)]
@@ -429,132 +290,29 @@ class Month:
             self.send()
 
 
-# ---- the end of the month -------------------------------------------------------------------------------------------
-
-
-def check(month: Month) -> None:
-    """The ledger closes to the cent with the till, no part is in two places, and every reservation came to an end."""
-    books = books_of(month.store).books
-    for unit in month.pieces:
-        mine = sum(cents for what, cents in month.till if what.split()[0] == unit)
-        cash = books.units[unit].got - books.units[unit].paid
-        assert cash.minor == mine, f"{unit}: the ledger has {cash}, the till {euros(mine)}"
-    assert books.balance.minor == sum(cents for _, cents in month.till), "the ledger is not what is in the till"
-    assert books.balance == books.settled - books.in_units - books.in_parts + books.own, "the parts are not the whole"
-    moved = moves(moving_logs(month.store))
-    assert not moved.unexplained, "a part was taken that nobody gave"
-    taken = [*moved.taken.values(), *moved.shelf]
-    assert len(taken) == len(set(taken)), "a part is in two places"
-    for unit in month.pieces:
-        incoming = month.state(unit).incoming
-        assert not incoming.reserved and not incoming.ordered, f"{unit} still waits for something"
-
-
-@dataclass(frozen=True)
-class Wrong:
-    """What one unit would cost, if it went the way that looks right."""
-
-    unit: str
-    way: str
-    looks_right: str
-    alone: float
-    """Euros by which that way looks better, nobody else on the shelf."""
-    loses: float
-    """Euros that the whole shelf loses by it, everything else arranged anew."""
-    why: tuple[str, ...]
-
-
-def looks_wrong(found: ShelfPlan, asked: int = 8) -> Wrong | None:
-    """The unit whose planned way is not that which is best for it alone, and that would cost most."""
-    problem, answer = found.built.problem, found.answer
-    candidates = []
-    for unit in problem.units:
-        alone = {
-            one.id: solve(replace(problem, units=(replace(unit, ways=(one,)),), minutes=None)).worth
-            for one in unit.ways
-        }
-        best, is_ = max(alone, key=lambda one: alone[one]), answer.plan.ways[unit.id]
-        if alone[best] > alone[is_]:
-            candidates.append((alone[best] - alone[is_], unit, best))
-    worst = None
-    for gain, unit, best in sorted(candidates, key=lambda one: -one[0])[:asked]:
-        others = [(unit.id, one.id) for one in unit.ways if one.id != best]
-        forced = solve(problem, seconds=10.0, start=answer.plan, forbid=others)
-        loss = (answer.worth - forced.bound) / SIXTIETHS / 100
-        if worst is None or loss > worst.loses:
-            why = tuple(_reasons(found, unit.id, forced.plan))
-            worst = Wrong(unit.id, answer.plan.ways[unit.id], best, gain / SIXTIETHS / 100, loss, why)
-    return worst
-
-
-def _reasons(found: ShelfPlan, unit: str, forced: Plan) -> Iterator[str]:
-    """What else changes if a unit goes the way that looks right, and what is scarce."""
-    problem, plan, sums = found.built.problem, found.answer.plan, found.sums
-    for (taker, need), met in plan.met.items():
-        if any(found.built.units.get(source) == unit for source in met.sources):
-            then = forced.met.get((taker, need))
-            instead = f"would {then.alternative} it: {', '.join(then.sources) or 'in town'}" if then else "would not be finished"
-            yield f"its {need} goes to {taker}, which else {instead}"
-    for demand in problem.way[unit, forced.ways[unit]].demands:
-        most = problem.demand[demand].most
-        if sums.taken.get(demand, 0) == most:
-            yield f"buyers take only {most} of '{demand}', and all of those places bring more with other units"
-    if problem.minutes is not None and problem.minutes - sums.minutes < 60:
-        hour = (solve(one_more(problem, "hour", ""), start=plan, seconds=10.0).worth - found.answer.worth) / SIXTIETHS
-        yield f"there are {problem.minutes // 60} hours, and one more would bring EUR {hour / 100:.2f} beyond its wage"
-    turned = [f"{one} {plan.ways[one]} -> {way}" for one, way in forced.ways.items() if plan.ways[one] != way != unit]
-    yield f"what changes with it: {', '.join(one for one in turned if not one.startswith(f'{unit} ')) or 'no other way'}"
-
-
-def report(month: Month, first: ShelfPlan, wrong: Wrong | None) -> None:
-    """The ledger by map, past and source, forecast beside truth, and the decision."""
-    books = books_of(month.store).books
-    paid = -sum(cents for _, cents in month.till if cents < 0)
-    got = sum(cents for _, cents in month.till if cents > 0)
-    print(f"\nTill: got {euros(got)}, paid {euros(paid)}; left {euros(got - paid)}.")
-    print(f"Ledger: {books.balance} = settled {books.settled} - in units {books.in_units} - in parts {books.in_parts}"
-          f" + the shelf's own {books.own}. To the cent.")  # fmt: skip
-    for by in ("map", "past", "source"):
-        print(f"\n{'by ' + by:<20}{'units':>6}{'profit':>14}{'hours':>8}{'an hour':>9}{'still here':>12}")
-        for row in yields(books.units.values(), by, "EUR"):
-            hour = f"{row.per_hour.mean:.2f}" if row.per_hour else ""
-            print(f"{row.name:<20}{row.units:>6}{row.profit!s:>14}{row.minutes / 60:>8.1f}{hour:>9}{row.open_units:>12}")
-    minutes = sum(one.minutes for one in books.units.values())
-    before = sum(cents for what, cents in month.till if what.endswith(" bought"))
-    after = sum(cents for what, cents in month.till) - before
-    floor = round(1200 * (minutes / 60))
-    print(f"\nForecast on day {PLANS[0]}: EUR {first.answer.worth / SIXTIETHS / 100:.2f} after hands at EUR 12 an hour, "
-          f"purchases left out. It came to {euros(after - floor)}.")  # fmt: skip
-    if wrong:
-        print(f"\nThe decision that looks wrong: {wrong.unit} goes '{wrong.way}'. By itself '{wrong.looks_right}' looks "
-              f"better by EUR {wrong.alone:.2f}; the shelf loses EUR {wrong.loses:.2f} by it, for")  # fmt: skip
-        for one in wrong.why:
-            print(f"  - {one}")
-
-
-def run(home: Path, units: int = 40, seed: int = 6) -> tuple[Month, ShelfPlan, Wrong | None]:
+def run(home: Path, units: int = 40, seed: int = 6) -> tuple[Month, list[ShelfPlan], Wrong | None]:
     """The month in a store of its own, checked at its end."""
-    month = Month(None, units, np.random.default_rng(seed))  # type: ignore[arg-type]  # its clock is the month's
+    month = Month(store=None, count=units, draw=np.random.default_rng(seed))  # type: ignore[arg-type]  # in a moment
+    plans: list[ShelfPlan] = []
+    wrong = None
     with Store(home, clock=month.clock) as month.store:
-        first = wrong = None
         for month.day in range(1, LAST + 1):
             if month.day <= BUYING:
                 new = range(len(month.pieces), units * month.day // BUYING)
                 for number in new:
                     month.buy(number)
-                month.say(f"{len(new)} units bought and tried for ten minutes each")
+                month.say(f"{len(new)} units bought, and ten minutes with each")
             month.arrivals()
-            if month.day in PLANS and any(not month.state(unit).exit for unit in month.pieces):
-                found = month.plan()
-                if first is None:
-                    first, wrong = found, looks_wrong(found)
-                month.follow(found)
-        for piece in month.pieces.values():
-            if not month.state(piece.id).exit:
-                month.let_go(piece)
+            if month.day in PLANS and month.here():
+                month.begun = month.begun or (month.cash(), month.minutes())
+                plans.append(month.plan())
+                wrong = wrong if plans[1:] else looks_wrong(plans[0])
+                month.follow(plans[-1])
+        for unit in month.here():
+            month.let_go(month.pieces[unit])
         check(month)
-        report(month, first, wrong)
-    return month, first, wrong
+        report(month, plans, month.begun, wrong)
+    return month, plans, wrong
 
 
 def main() -> None:
