@@ -7,8 +7,9 @@ from rich.text import Text
 
 from knowngood.cli import ledger_shapes as shapes
 from knowngood.cli.shape import IntervalShape
-from knowngood.cli.show import chance, grid
+from knowngood.cli.show import grid
 from knowngood.handbook.quantities import format_minutes
+from knowngood.handbook.quantities import percent as chance
 
 EXITS = {"working": "sold working", "as-is": "sold as it is", "parts": "parted", "scrapped": "scrapped", None: ""}
 

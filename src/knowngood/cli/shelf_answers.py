@@ -85,12 +85,14 @@ def plan(
 
 def _major(sixtieths: int, currency: str) -> float:
     """An expectation counted in sixtieths of a minor unit, in whole units."""
-    return sixtieths / SIXTIETHS / 10 ** minor_digits(currency)
+    return float(sixtieths / SIXTIETHS / 10 ** minor_digits(currency))
 
 
 def _next_best(unit: str, why: Explanation | None, currency: str) -> shapes.NextBest | None:
     margin = next((one for one in why.margins if one.unit == unit), None) if why else None
-    return margin and shapes.NextBest(
+    if margin is None:
+        return None
+    return shapes.NextBest(
         way=margin.instead,
         least=_major(margin.least, currency),
         most=None if margin.most is None else _major(margin.most, currency),
@@ -99,7 +101,7 @@ def _next_best(unit: str, why: Explanation | None, currency: str) -> shapes.Next
 
 def _scarce(one: Price, currency: str) -> shapes.ScarceShape:
     least, most = _major(one.least, currency), _major(one.most, currency)
-    return shapes.ScarceShape(kind=one.kind, id=one.id, least=least, most=most)  # type: ignore[arg-type]
+    return shapes.ScarceShape(kind=one.kind, id=one.id, least=least, most=most)
 
 
 def _going(one: Going, why: Explanation | None, currency: str) -> shapes.GoingShape:

@@ -110,7 +110,7 @@ def _show_row(out: Console, row: stock_shapes.StockRow, where: str) -> None:
     from rich.padding import Padding
     from rich.text import Text
 
-    from knowngood.cli.show import chance
+    from knowngood.handbook.quantities import percent as chance
 
     good = f"good {chance(row.good)}" if row.good is not None else "its log says what cannot be"
     head = [f"{row.part:<24} from {' by '.join(row.route):<10} {good}", where]

@@ -30,7 +30,7 @@ def write(file: Path, picture: str | bytes) -> None:
 def sheet(width: float, height: float, title: str) -> xml.Element:
     """A white sheet with its title, which is drawn as well."""
     view = {"viewBox": f"0 0 {width:g} {height:g}", "width": f"{width:g}", "height": f"{height:g}"}
-    svg = xml.Element("svg", xmlns="http://www.w3.org/2000/svg", role="img", **view)
+    svg = xml.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "role": "img", **view})
     svg.set("font-family", "sans-serif")
     svg.set("font-size", "12")
     xml.SubElement(svg, "title").text = title

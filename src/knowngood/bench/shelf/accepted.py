@@ -270,8 +270,8 @@ def _conflicts(store: Store, rows: Iterable[Row]) -> Iterable[str]:
             yield f"'{part}' of {origin} is reserved for {' and '.join(units)}."
         if not there(store, origin, part):
             yield f"'{part}' of {origin} is reserved for {units[0]} and is gone: neither in {origin} nor on the shelf."
-        elif planned.get(origin) in ("finish", "as-is") and inside(store, origin, part):
-            yield f"{origin} is to be {SOLD[planned[origin]]}, and its '{part}' is reserved for {units[0]}."
+        elif (sold := SOLD.get(planned.get(origin) or "")) and inside(store, origin, part):
+            yield f"{origin} is to be {sold}, and its '{part}' is reserved for {units[0]}."
 
 
 SOLD = {"finish": "finished", "as-is": "sold as it is"}

@@ -16,6 +16,7 @@ from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store, UnitSummary
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import ContradictionError, MapError, TooLargeError
+from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
 from knowngood.maps.device import Device
@@ -126,7 +127,9 @@ def _on_bench(
 
 def _terms(device: Device, log: Replay, settings: BenchSettings, sells: Market) -> Terms:
     """What each way out brings: as a line of the unit says, else as buyers pay, else as the map says."""
-    paid = {one.how: one.price for one in sells.demands if one.map == device.id and one.how and one.price}
+    paid: dict[str, Money] = {
+        one.how: one.price for one in sells.demands if one.map == device.id and one.how and one.price
+    }
     return terms(
         device,
         hour=settings.rate_floor.major,

@@ -138,7 +138,8 @@ def _wants(store: Store, rows: Iterable[Row], now: market.Market) -> tuple[list[
     """What is reserved from new or used, each with the offer of the accepted plan, else the cheapest."""
     stands = standing(store)
     chosen = {(one.unit, one.part): one.supplier for one in stands.plan.buying} if stands else {}
-    wants, nowhere = [], {}
+    wants: list[Want] = []
+    nowhere: dict[str, tuple[str, ...]] = {}
     for row in rows:
         lines = store.lines(row.unit)
         for part, origin in row.state.incoming.reserved.items():
