@@ -40,7 +40,7 @@ class Piece:
     map: str
     terms: Terms
     mends: tuple[tuple[str, str], ...] = ()
-    """What the plan would have mended: parts and remedies; or bought in town, remedy ``buy``."""
+    """How the plan would have needs met without a part from somewhere: parts, and a remedy or ``buy`` (in town)."""
 
     @property
     def device(self) -> Device:
@@ -110,6 +110,7 @@ class Hands:
         return False
 
     def harvest(self, giver: Piece, part: str) -> bool:
+        """Takes a part out for the shelf. False if it is gone, or cannot be had without breaking a hard rule."""
         device = giver.device
 
         def taken_out(state: State) -> Move:
@@ -120,7 +121,8 @@ class Hands:
             return Move("take-out", part, "", minutes, 0.0, act, opens=there.opens, log=f"harvested {part}")
 
         assert (giver.id, part) not in self.moved, f"{part} of {giver.id} was taken twice"
-        if part in giver.hidden.replayed.state.removed or not self.do(giver, taken_out):
+        with_its_board = any((giver.id, one) in self.moved for one in device.within(part))
+        if with_its_board or part in giver.hidden.replayed.state.removed or not self.do(giver, taken_out):
             return False
         self.moved.add((giver.id, part))
         return True

@@ -234,7 +234,7 @@ class Month(Hands):
             if how == "buy":
                 self.fit(piece, part, None)
             else:
-                self.mend(piece, part, how)
+                self.mend(piece, part, how.removesuffix(", else buy"))
         piece.mends = ()
         incoming = self.state(piece.id).incoming
         if incoming.ordered or incoming.reserved:
