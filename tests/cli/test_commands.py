@@ -417,6 +417,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.CandidateList, ("bid", "--list")),
         (shapes.BookAnswer, ("book", "charge", "--capacitance", "330 uF", "--voltage", "400 V")),
         (shapes.ReadingsAnswer, ("readings", "some-mains-device")),
+        (shapes.GrownAnswer, ("map", "grow", "U1", "--yes", "all")),
         (shapes.ErrorAnswer, ("belief", "U9")),
     ]
     assert {shape for shape, _ in calls} == set(shapes.ANSWERS)

@@ -60,10 +60,10 @@ def relearned(name: str, found: list[Row]) -> tuple[str, str, Path]:
     return text, rewritten(text, str(file), values), file
 
 
-def difference(text: str, changed: str, file: Path) -> str:
+def difference(text: str, changed: str, file: Path | str, how: str = "learned") -> str:
     """What changes in a map, line by line, as a unified diff; "" if nothing does."""
     lines = difflib.unified_diff(
-        text.splitlines(keepends=True), changed.splitlines(keepends=True), str(file), f"{file} (learned)", n=0
+        text.splitlines(keepends=True), changed.splitlines(keepends=True), str(file), f"{file} ({how})", n=0
     )
     return "".join(lines)
 

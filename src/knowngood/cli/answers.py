@@ -54,6 +54,7 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
         open=sorted(now.open_steps),
         unplugged=sorted(now.unplugged | now.loose),
         out=sorted(now.removed),
+        met=list(now.met.sorts),
         fitted=dict(sorted(now.origin.items())),
         touched=list(now.touched),
         proven=sorted(now.proven),

@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import parts, stock
+from knowngood.cli import growing, parts, stock
 from knowngood.cli.bid import bid
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.ledger import ledger
@@ -372,6 +372,7 @@ def marks_seen(unit: UnitName, home: Home = None, as_json: Json = False) -> None
 
 app.command("stock")(stock.stock)
 app.command("label")(stock.label)
+map_app.command("grow")(growing.map_grow)
 
 
 @map_app.command("check")

@@ -17,6 +17,7 @@ from knowngood.cli.assembly_shapes import WayAnswer as WayAnswer
 from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
 from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
+from knowngood.cli.growing_shapes import GrownAnswer as GrownAnswer
 from knowngood.cli.ledger_shapes import LedgerAnswer as LedgerAnswer
 from knowngood.cli.ledger_shapes import ShelfLedger as ShelfLedger
 from knowngood.cli.mark_shapes import LotShape as LotShape
@@ -158,6 +159,7 @@ class UnitState(Shape):
     open: list[str] = Field(description="Access steps that are open")
     unplugged: list[str] = Field(description="Connections taken apart, on purpose or by an open step")
     out: list[str] = Field(description="Parts that were taken out")
+    met: list[str] = Field(description="Steps, parts and plugs that a `met` line speaks of")
     fitted: dict[str, str] = Field(description="Part, and where the one that is in now came from")
     touched: list[str] = Field(description="Connections made again, the last touched last")
     proven: list[str] = Field(description="Functions seen to work since the last act on the unit")
@@ -412,6 +414,7 @@ ANSWERS: tuple[type[Shape], ...] = (
         ProofAnswer,
         MapCheck,
         MapList,
+        GrownAnswer,
         MarksAnswer,
         StockAnswer,
         MarketAnswer,

@@ -96,6 +96,7 @@ def log(out: Console, answer: shapes.UnitState) -> None:
         "open": ", ".join(answer.open),
         "unplugged": ", ".join(answer.unplugged),
         "out": ", ".join(answer.out),
+        "met": ", ".join(answer.met),
         "fitted": ", ".join(f"{part} from {origin}" for part, origin in answer.fitted.items()),
         "shown to work": ", ".join(answer.proven),
         "declared": ", ".join(answer.declared),

@@ -17,7 +17,8 @@ from knowngood.log import events as ev
 from knowngood.log.fasteners import sorts
 from knowngood.log.state import State, misfit
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
-from knowngood.maps.shape import nearest, similar
+from knowngood.maps.kinds import kinds
+from knowngood.maps.shape import as_name, nearest, similar
 from knowngood.maps.words import CHECKS, CONDITIONS, PASTS
 
 SHORT_VERBS = {"reseated": "reseat", "cleaned": "clean", "resoldered": "resolder"}
@@ -29,14 +30,14 @@ PHRASES = {"not now": "deferred", "not-now": "deferred", "no such tool": "lacks 
 
 def understand(device: Device, state: State, text: str) -> ev.Event:
     """The event that a typed line means on this device and in this state. Raises LineError."""
-    event = _resolved(device, ev.parse(_expanded(device, text)))
+    event = _resolved(device, ev.parse(_expanded(device, text, state)))
     problem = misfit(device, state, event)
     if problem:
         raise LineError(f"'{text.strip()}': {problem}")
     return event
 
 
-def _expanded(device: Device, text: str) -> str:
+def _expanded(device: Device, text: str, state: State) -> str:
     words = text.split()
     if not words:
         raise LineError("An empty line. Say what happened, for example: saw exhaust-fan missing")
@@ -59,7 +60,13 @@ def _expanded(device: Device, text: str) -> str:
     if verb in ev.EVENTS:
         if verb not in _NAMED:
             return " ".join([verb, *rest])
-        name, tail = _name_first(rest, _names_for(device, verb), _NAMED[verb], strict=False)
+        names = _names_for(device, verb)
+        if verb in ("unscrewed", "screwed"):
+            names += state.met.steps
+        try:
+            name, tail = _name_first(rest, names, _NAMED[verb], strict=False)
+        except LineError as error:
+            raise _unless_met(verb, rest, error) from None
         if verb in ("unscrewed", "screwed") and len(tail) > 1 and re.match(r"M\d", tail[1], re.IGNORECASE):
             tail.insert(1, "x")
         if verb == "saw":
@@ -136,6 +143,18 @@ def _name_first(words: list[str], names: Iterable[str], what: str, *, strict: bo
     if having:
         raise LineError(f"'{word}' could be {_or(having)}. Say which.")
     raise LineError(f"No {what} '{word}'. {similar(word, known)}")
+
+
+_MEETING = {"opened": "step", "unscrewed": "step", "unplugged": "plug", "removed": "part", "saw": "part"}
+"""How a thing is met that such a line speaks of and the map does not know."""
+
+
+def _unless_met(verb: str, rest: list[str], error: LineError) -> LineError:
+    """The error about a name, with how to log what the map does not know."""
+    sort = _MEETING.get(verb)
+    if sort is None or not str(error).startswith("No "):
+        return error
+    return LineError(f"{error} Is it not on the map? Log 'met {sort} {as_name(rest[0])}'.", error.similar)
 
 
 _LOT = re.compile(r"(?:(\d+) ?x? (?:of )?)?(S\d+)\b(?: on (?=\S))?", re.IGNORECASE)
@@ -242,7 +261,9 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
             return event.model_copy(update={"mark": _bands(mark)})
         case ev.Checked(what=what) if what not in CHECKS:
             raise LineError(f"No check '{what}'. {similar(what, CHECKS)}", nearest(what, CHECKS))
-        case ev.Unscrewed(step=step, sort=str(sort)) | ev.Screwed(step=step, sort=str(sort)):
+        case ev.Met(kind=str(kind)) if kind not in kinds():
+            raise LineError(f"No part kind '{kind}'. {similar(kind, kinds())}", nearest(kind, kinds()))
+        case ev.Unscrewed(step=step, sort=str(sort)) | ev.Screwed(step=step, sort=str(sort)) if step in device.steps:
             spelt = {one.lower(): one for one in sorts(device.steps[step])}
             return event.model_copy(update={"sort": spelt.get(sort.lower(), sort)})
         case ev.Past(what=what) if what not in PASTS:

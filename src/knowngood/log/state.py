@@ -13,6 +13,7 @@ from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
 from knowngood.log.fasteners import Fasteners
 from knowngood.log.incoming import Incoming
+from knowngood.log.met import Met
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.access import reached
 from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
@@ -111,6 +112,7 @@ class State:
     checked: frozenset[str] = frozenset()
     """General checks before power that were made with no act on the unit since."""
     fasteners: Fasteners = field(default_factory=Fasteners)
+    met: Met = field(default_factory=Met)
     declared: frozenset[str] = frozenset()
     prices: dict[str, Money] = field(default_factory=dict)
     """What a way out would bring, where a line says so: working, as-is, parts."""
@@ -289,7 +291,11 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return state.ruled_out.misfit(device, event)
         case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
             return state.incoming.misfit(device, event)
-        case ev.Unscrewed() | ev.Screwed():
+        case ev.Met():
+            return state.met.misfit(device, event)
+        case ev.Unscrewed(step=step) | ev.Screwed(step=step):
+            if step in state.met.steps and step not in device.steps:
+                return None
             return state.fasteners.misfit(device, state.open_steps, event)
         case ev.Scrapped(part=ev.UNIT):
             if state.exit in LEFT_WHOLE:
@@ -304,7 +310,8 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
 
 def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
-    acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if isinstance(event, ACTS) else state
+    act = isinstance(event, ACTS) or (isinstance(event, ev.Met) and event.sort == "step")
+    acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if act else state
     return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
 
 
@@ -334,7 +341,11 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
                 touched=_last(state.touched, sorted(made)),
                 mended=_anew(state, made),
             )
-        case ev.Unscrewed() | ev.Screwed():
+        case ev.Met():
+            return replace(state, met=state.met.after(event))
+        case ev.Unscrewed(step=step) | ev.Screwed(step=step):
+            if step not in device.steps:  # one that was met: counted for the map that grows from it
+                return state
             return replace(state, fasteners=state.fasteners.after(device, state.open_steps, event))
         case ev.Checked(what=what):
             return replace(state, checked=state.checked | {what})

@@ -80,6 +80,7 @@ def build(table: MapTable, text: str) -> Device:
         stores_data=table.stores_data,
         content_hash=hashlib.sha256(text.encode()).hexdigest()[:16],
         text=text,
+        starter=table.starter,
     )
 
 

@@ -376,7 +376,7 @@ def _whole(document: Document, table: MapTable) -> None:
             document.findings.append(Finding("needs-nothing", document.at_key(("functions", name)), message))
     needed = {one for function in table.functions.values() for one in needs(function)}
     for path, name, part in _parts_at(table):
-        if name not in needed and _could_stop(part):
+        if name not in needed and could_stop(part):
             message = (
                 f"No function needs '{name}', so its faults could never show. Add it to a function's 'needs', "
                 "or give it a kind whose faults stop nothing, as 'cosmetic-shell'."
@@ -385,7 +385,8 @@ def _whole(document: Document, table: MapTable) -> None:
     _one_currency(document, table)
 
 
-def _could_stop(part: PartTable) -> bool:
+def could_stop(part: PartTable) -> bool:
+    """Whether a fault of a part can stop a function that needs it."""
     return any(
         LEVEL_WORDS[mode.gives or "none"] < Level.GOOD and not mode.limits and not mode.takes
         for mode in modes_of(part).values()
@@ -409,4 +410,4 @@ def _one_currency(document: Document, table: MapTable) -> None:
             document.findings.append(Finding("currencies", document.at_value(place), message))
 
 
-__all__ = ["RULES", "all_parts", "check", "mode_names", "needs"]
+__all__ = ["RULES", "all_parts", "check", "could_stop", "mode_names", "needs"]

@@ -377,6 +377,8 @@ class Device:
     stores_data: bool
     content_hash: str
     text: str = field(repr=False, default="")
+    starter: bool = False
+    """Of no one model: how it opens is a guess."""
 
     @cached_property
     def path_to(self) -> dict[str, tuple[str, ...]]:

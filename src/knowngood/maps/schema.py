@@ -352,6 +352,7 @@ class MapTable(Table):
     tests: dict[Name, TestTable] = Field({}, description="Further tests of functions and parts, by name")
     married: list[MarriedTable] = Field([], description="Groups that must stay together")
     stores_data: bool = Field(False, description="Holds data of its last owner")
+    starter: bool = Field(False, description="Of no one model: how it opens is a guess that a first teardown replaces")
 
 
 class PrecautionTable(Table):

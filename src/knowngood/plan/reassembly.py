@@ -69,6 +69,8 @@ class Sheet:
     numbers: dict[str, int]
     """In which place each step was last opened, counted from 1, closed ones too."""
     log_seq: int
+    met: tuple[str, ...] = ()
+    """Steps that were met and are not on the map, the last met first: no line of the sheet closes them."""
 
     @property
     def lines(self) -> tuple[SheetLine, ...]:
@@ -80,7 +82,8 @@ def reassembly(device: Device, told: Replay, terms: Terms) -> Sheet:
     made = _Making(device, told, terms, stand_ins(device, told.state, terms))
     balances = told.state.fasteners.balances(device, told.state.open_steps)
     numbers = {step: number for number, step in enumerate(opened_in_order(device, told, closed=True), start=1)}
-    return Sheet(tuple(made.blocks()), balances, numbers, told.seq)
+    met = tuple(reversed([step for step in told.state.met.steps if step not in device.steps]))
+    return Sheet(tuple(made.blocks()), balances, numbers, told.seq, met)
 
 
 @dataclass

@@ -19,6 +19,7 @@ from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
+from knowngood.log.events.teardown import Met
 from knowngood.log.events.trade import (
     Arrived,
     Bought,
@@ -79,6 +80,7 @@ __all__ = [
     "Identified",
     "Lacks",
     "Mended",
+    "Met",
     "Noted",
     "Offered",
     "Opened",
@@ -131,6 +133,7 @@ AnyEvent = Annotated[
     | Closed
     | Unscrewed
     | Screwed
+    | Met
     | Unplugged
     | Plugged
     | Removed
@@ -217,6 +220,10 @@ def _values(groups: dict[str, str | None]) -> dict[str, object]:
             values[key] = parse_minutes(text)
         elif key == "past":
             values[key] = tuple(word for word in text.split(",") if word)
+        elif key in ("behind", "joins"):
+            values[key] = tuple(text.split(" and "))
+        elif key == "reversible":
+            values[key] = True
         elif key in ("line", "count"):
             values[key] = int(text)
         else:
