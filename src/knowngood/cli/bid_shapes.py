@@ -48,7 +48,7 @@ class CandidateRow(Shape):
 
 
 class CandidateList(Shape):
-    """`knowngood bid --list` and `knowngood bid C1 --drop`"""
+    """`knowngood bid --list`, and `bid` with `--drop`"""
 
     candidates: list[CandidateRow] = Field(description="Offers, oldest first")
 
