@@ -27,6 +27,15 @@ PAPER = (ev.Planned, ev.Reserved, ev.Ordered, ev.Arrived, ev.Released)
 """Lines that change nothing on the unit itself."""
 
 
+SAFETY_TEST = (
+    *("stated cord detachable 1.8 m 0.75 mm2", "stated metal earthed", "inspected visual passed in 2 min"),
+    "measured protective-earth 0.14 ohm by fluxa under german in 1 min",
+    "measured insulation 48 Mohm by fluxa at 500 V against 1 Mohm under german in 1 min",
+    "measured protective-current 0.6 mA by fluxa under german in 2 min",
+    "inspected function passed in 2 min",
+)
+
+
 def euros(cents: int) -> str:
     return str(Money("EUR", cents))
 
@@ -150,6 +159,16 @@ class Hands:
             return next((one for one in made if one.remedy and one.remedy.name == name), None)
 
         self.do(piece, mended)
+
+    def wipe(self, piece: Piece, part: str, how: str) -> None:
+        """Removes the last owner's data before a part, or the unit, leaves."""
+        if any(part == ev.UNIT or part in piece.device.within(one) for one in piece.device.data_parts):
+            self.log(piece, f"wiped {part} by {how}")
+
+    def tested_safe(self, piece: Piece) -> None:
+        """The safety test of a mains unit, the last electrical act (its readings are invented)."""
+        if piece.device.power == "mains":
+            self.log(piece, *SAFETY_TEST)
 
     def proven(self, piece: Piece) -> bool:
         """Closes it and tries what is promised, the quickest first, up to the first that is not as it should be."""

@@ -19,7 +19,7 @@ import numpy as np
 from closing import Wrong, check, looks_wrong, report
 from hands import Hands, Piece, euros
 
-from knowngood.bench import market, work
+from knowngood.bench import instruments, market, work
 from knowngood.bench.shelf import orders
 from knowngood.bench.shelf.accepted import accept, differences, standing
 from knowngood.bench.shelf.facts import facts
@@ -177,6 +177,7 @@ class Month(Hands):
                     if to.startswith("loose "):
                         self.vend(piece, part)
         cents = max(0, worth * (100 - FEE) // 100)
+        self.wipe(piece, "unit", "destroy with pliers")
         self.log(piece, f"got {euros(cents)} for what was left for spares", "scrapped unit")
         self.till.append((f"{piece.id} spares", cents))
         gone = ", ".join(f"{part} to {to}" for part, to in gives) or "nothing for others"
@@ -186,8 +187,10 @@ class Month(Hands):
         """Sells a loose part, if it proves to be good."""
         price = next(one.price for one in market.market(self.store).demands if (one.map, one.part) == (piece.map, part))
         if part in piece.hidden.modes or price is None:
+            self.wipe(piece, part, "destroy with pliers")
             self.log(piece, f"scrapped {part}")
             return
+        self.wipe(piece, part, "purge with a reader verified reads empty")
         cents = price.minor * (100 - FEE) // 100
         self.log(piece, f"vended {part} for {euros(cents)}")
         self.till.append((f"{piece.id} {part}", cents))
@@ -202,6 +205,9 @@ class Month(Hands):
         self.let_go(piece)
         price = BUYERS[piece.map, how][1]
         cents = 100 * round(price * float(self.draw.uniform(0.92, 1.06)))
+        self.wipe(piece, "unit", "clear verified its first start" if how == "working" else "purge with a reader")
+        if how == "working":
+            self.tested_safe(piece)
         self.log(piece, f"worked {LISTING} min", f"sold {how} for {euros(cents)}")
         self.till.append((f"{piece.id} sold", cents))
         self.pay(piece, cents * FEE // 100, "the market place")
@@ -296,6 +302,7 @@ def run(home: Path, units: int = 40, seed: int = 6) -> tuple[Month, list[ShelfPl
     plans: list[ShelfPlan] = []
     wrong = None
     with Store(home, clock=month.clock) as month.store:
+        instruments.add(month.store, "fluxa", "2026-10-15", "5 %")
         for month.day in range(1, LAST + 1):
             if month.day <= BUYING:
                 new = range(len(month.pieces), units * month.day // BUYING)
