@@ -113,8 +113,8 @@ def test_a_plan_that_was_made_before_the_last_line_is_not_accepted(shelf: Store,
         ("U1", ["fitted exhaust-fan from used"], ["5 fitted exhaust-fan from used"]),
         ("D1", ["harvested lamp-module", "harvested exhaust-fan"], []),
         ("U2", ["harvested exhaust-fan"], ["3 harvested exhaust-fan"]),
-        ("U2", ["sold as-is for EUR 60"], []),
-        ("U2", ["sold working for EUR 160"], ["3 sold working for EUR 160"]),
+        ("U2", ["wiped unit by clear", "sold as-is for EUR 60"], []),
+        ("U2", ["parted worth EUR 60"], ["3 parted worth EUR 60"]),
         ("D1", ["parted worth EUR 60"], []),
         ("U2", ["priced as-is at EUR 90"], ["3 priced as-is at EUR 90"]),
     ],
@@ -155,7 +155,7 @@ def test_what_cannot_be_kept_is_said(shelf: Store) -> None:
     assert glance(shelf)[1] == ["D1 is to be sold as it is, and its 'lamp-module' is reserved for U1."]
     shelf.append("U2", [ev.Reserved(part="lamp-module", origin="D1")])  # as two phones may do at one moment
     assert glance(shelf)[1][0] == "'lamp-module' of D1 is reserved for U1 and U2."
-    work.log_lines(shelf, "D1", ["sold as-is for EUR 20"])
+    work.log_lines(shelf, "D1", ["wiped unit by clear", "sold as-is for EUR 20"])
     rows, conflicts = glance(shelf)
     assert [row.unit for row in rows] == ["U1", "U2"]
     gone = "'lamp-module' of D1 is reserved for U1 and is gone: neither in D1 nor on the shelf."

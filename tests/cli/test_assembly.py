@@ -102,7 +102,7 @@ def test_what_is_not_there_is_refused_plainly(run: Run, words: tuple[str, ...], 
 
 @pytest.mark.parametrize("words", [("way", "U1", "lens-out"), ("reassembly", "U1"), ("before-power", "U1")])
 def test_a_unit_that_has_left_is_refused(run: Run, words: tuple[str, ...]) -> None:
-    run("log", "U1", "sold as-is for EUR 60")
+    run("log", "U1", "wiped unit by clear", "sold as-is for EUR 60")
     done = run(*words)
     assert done.exit_code == 2
     assert "U1 was sold as it is: no move is left." in done.stderr

@@ -382,6 +382,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.PartsAnswer, ("parts", "U2")),
         (shapes.WayAnswer, ("way", "U1", "board-up")),
         (shapes.ReassemblyAnswer, ("reassembly", "U1")),
+        (shapes.TimetableAnswer, ("timetable",)),
         (shapes.BeforePowerAnswer, ("before-power", "U1")),
         (shapes.ProofAnswer, ("proof", "U1")),
         (shapes.MapCheck, ("map", "check", str(file))),

@@ -92,7 +92,7 @@ def test_each_stretch_says_its_caution_what_to_open_and_what_follows(at: Run) ->
 def test_units_that_have_left_are_in_no_timetable_and_those_put_off_say_so(at: Run) -> None:
     at(0, *NEW)
     at(0, *NEW)
-    at(0, "log", "U2", "sold as-is for EUR 3")
+    at(0, "log", "U2", "wiped unit by clear", "sold as-is for EUR 3")
     found = table(at(0, "timetable", "--json"))
     units = {one.unit for one in found.stretches} | {one.unit for one in found.idle}
     assert units == {"U1"}

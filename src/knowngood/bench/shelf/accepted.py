@@ -208,7 +208,7 @@ def _reservations(store: Store) -> list[dict[str, str]]:
 
 CARRIES_OUT = (
     *(ev.Planned, ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Noted, ev.Worked, ev.Waited, ev.Paid, ev.Got),
-    ev.Put,
+    *(ev.Put, ev.Wiped, ev.Stated, ev.Overrode),
 )
 """Lines after an accepted plan that tell it nothing new."""
 
