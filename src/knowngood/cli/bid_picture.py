@@ -22,7 +22,10 @@ def picture(answer: BidAnswer) -> str:
     bottom = TOP + ROW * len(answer.bids)
     sheet = svg.sheet(NAMES + WIDTH + 40, bottom + FOOT, f"What a unit brings before its price, {answer.currency}")
     svg.text(
-        sheet, 8, 40, "Dashed: what it costs as asked, the way here included. Solid: the most to pay. Dot: the mean."
+        sheet,
+        8,
+        40,
+        "Dashed: as asked. Solid: the most to pay. Both with the way here. Dot: the mean of what it brings.",
     )
 
     def across(value: float) -> float:
@@ -54,4 +57,4 @@ def _asked(one: BidShape) -> float:
 
 
 def _most(one: BidShape) -> float:
-    return parse_money(one.most).major
+    return parse_money(one.most).major + parse_money(one.inward).major
