@@ -17,6 +17,8 @@ from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
+from knowngood.log.events.going import Caused, Dispatched, Disposed, Refunded, Returned
+from knowngood.log.events.intake import Cleared, Disputable, Left, Photographed, Quarantined, Recorded, Weighed
 from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
@@ -66,11 +68,16 @@ __all__ = [
     "Arrived",
     "Asked",
     "Bought",
+    "Caused",
     "Checked",
+    "Cleared",
     "Closed",
     "Declared",
     "Deferred",
     "Discharged",
+    "Dispatched",
+    "Disposed",
+    "Disputable",
     "Dried",
     "Event",
     "Fitted",
@@ -81,6 +88,7 @@ __all__ = [
     "Identified",
     "Inspected",
     "Lacks",
+    "Left",
     "Measured",
     "Mended",
     "Met",
@@ -92,18 +100,23 @@ __all__ = [
     "Paid",
     "Parted",
     "Past",
+    "Photographed",
     "Planned",
     "Plugged",
     "Priced",
     "Put",
+    "Quarantined",
     "Read",
     "Received",
+    "Recorded",
     "Redid",
+    "Refunded",
     "Refused",
     "Released",
     "Removed",
     "Reserved",
     "Resumed",
+    "Returned",
     "Saw",
     "Scrapped",
     "Screwed",
@@ -116,6 +129,7 @@ __all__ = [
     "Used",
     "Vended",
     "Waited",
+    "Weighed",
     "Wiped",
     "Worked",
     "parse",
@@ -128,6 +142,13 @@ AnyEvent = Annotated[
     | Accepted
     | Received
     | Bought
+    | Recorded
+    | Weighed
+    | Disputable
+    | Quarantined
+    | Cleared
+    | Left
+    | Photographed
     | Past
     | Asked
     | Saw
@@ -158,6 +179,11 @@ AnyEvent = Annotated[
     | Parted
     | Vended
     | Scrapped
+    | Disposed
+    | Dispatched
+    | Returned
+    | Refunded
+    | Caused
     | Priced
     | Lacks
     | Has
@@ -192,17 +218,19 @@ def render(event: Event) -> str:
     """The canonical line of an event, without number and time."""
     verb: str = event.verb  # type: ignore[attr-defined]  # every child has one; the base cannot
     tail = f" in {event.minutes:.10g} min" if event.minutes is not None else ""
-    return f"{verb} {event.words()}{tail}" + (f" -- {event.note}" if event.note else "")
+    return f"{verb} {event.words()}".rstrip() + tail + (f" -- {event.note}" if event.note else "")
 
 
 def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
     """The event of a canonical line, one of ``events`` by verb. Raises LineError that shows the form and an example."""
-    verb, _, rest = " ".join(line.split()).partition(" ")
+    one = " ".join(line.split())
+    verb, _, rest = one.partition(" ")
     event = events.get(verb)
     if event is None:
         raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, events)}")
     pattern = event.pattern + ("$" if event is Noted else TAIL)
-    match = re.fullmatch(pattern.removesuffix("$"), rest)
+    # The tail begins with a blank, which a verb without words has before it.
+    match = re.fullmatch(pattern.removesuffix("$"), rest if event.pattern else one[len(verb) :])
     if match is None:
         raise LineError(f"'{line.strip()}' is not understood. Write: {event.form}. For example: {event.example}")
     try:
