@@ -70,8 +70,8 @@ class Leaving:
     overrode: Mapping[str, int] = field(default_factory=dict)
     """By matter that was overridden: the line. An act on the unit ends it."""
     unwiped: frozenset[str] = frozenset()
-    """Parts that may hold data and in whose place another one sits: the old one lies on the bench, and no line says that
-    its data was removed."""
+    """Parts that may hold data, out because another one took their place: they lie on the bench, and no line says that
+    their data was removed."""
 
     def after(self, device: Device, event: Leave, seq: int) -> Leaving:
         """What is so after an event that fits."""

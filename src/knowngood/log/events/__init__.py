@@ -223,14 +223,13 @@ def render(event: Event) -> str:
 
 def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
     """The event of a canonical line, one of ``events`` by verb. Raises LineError that shows the form and an example."""
-    one = " ".join(line.split())
-    verb, _, rest = one.partition(" ")
+    verb, _, rest = " ".join(line.split()).partition(" ")
     event = events.get(verb)
     if event is None:
         raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, events)}")
     pattern = event.pattern + ("$" if event is Noted else TAIL)
-    # The tail begins with a blank, which a verb without words has before it.
-    match = re.fullmatch(pattern.removesuffix("$"), rest if event.pattern else one[len(verb) :])
+    # The tail begins with a blank, which a verb without words of its own has before it.
+    match = re.fullmatch(pattern.removesuffix("$"), rest) or re.fullmatch(pattern.removesuffix("$"), f" {rest}")
     if match is None:
         raise LineError(f"'{line.strip()}' is not understood. Write: {event.form}. For example: {event.example}")
     try:

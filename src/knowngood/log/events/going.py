@@ -51,7 +51,7 @@ class Returned(Event):
 
     form: ClassVar[str] = "returned -- WHAT THE BUYER SAYS"
     example: ClassVar[str] = "returned -- no picture after a week"
-    pattern: ClassVar[str] = r""
+    pattern: ClassVar[str] = r"(?= .*-- \S)"
     verb: Literal["returned"] = "returned"
 
     @model_validator(mode="after")
