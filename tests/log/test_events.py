@@ -338,8 +338,11 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
         ("returned -- no picture", "It was not sold. Log 'sold working for ...'"),
         ("returned", "is not understood. Write: returned -- WHAT THE BUYER SAYS."),
         ("refunded EUR 5", "It was never sold, so there is nobody to refund."),
-        ("caused by exhaust-fan dead", "It never came back. Log 'returned -- WHAT THE BUYER SAYS' first."),
-        ("caused by exhaust-fan", "A part has a fault mode, as 'exhaust-fan dead'; 'transport' and 'use' stand alone."),
+        ("caused by exhaust-fan winding-dead", "It never came back. Log 'returned -- WHAT THE BUYER SAYS' first."),
+        (
+            "caused by exhaust-fan",
+            "A part has a fault mode, as 'exhaust-fan winding-dead'; 'transport' and 'use' stand alone.",
+        ),
         ("disposed lamp-module to yard", "'lamp-module' is still in the unit. Log 'removed lamp-module' first"),
         ("discharged supply-primary low", "is not understood. Write: discharged PART VOLTAGE."),
     ],

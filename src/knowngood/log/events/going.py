@@ -81,7 +81,7 @@ class Caused(Event):
     """Why the unit came back, once that is known: a fault of a part, the transport, how it was used, or not found."""
 
     form: ClassVar[str] = f"caused by PART MODE, caused by {TRANSPORT}|{USE}, or caused {UNKNOWN}"
-    example: ClassVar[str] = "caused by exhaust-fan dead"
+    example: ClassVar[str] = "caused by exhaust-fan winding-dead"
     pattern: ClassVar[str] = rf"(?:by (?P<by>{NAME})(?: (?P<mode>{NAME}))?|(?P<unknown>{UNKNOWN}))"
     verb: Literal["caused"] = "caused"
     by: Name | None = None
@@ -94,7 +94,9 @@ class Caused(Event):
         if (self.by is None) != (self.unknown is not None):
             raise ValueError("Either what caused it, or 'unknown'.")
         if self.by is not None and (self.by in (TRANSPORT, USE)) == (self.mode is not None):
-            raise ValueError(f"A part has a fault mode, as 'exhaust-fan dead'; '{TRANSPORT}' and '{USE}' stand alone.")
+            raise ValueError(
+                f"A part has a fault mode, as 'exhaust-fan winding-dead'; '{TRANSPORT}' and '{USE}' stand alone."
+            )
         return self
 
     def words(self) -> str:
@@ -102,5 +104,5 @@ class Caused(Event):
 
     @property
     def cause(self) -> str:
-        """In words: "exhaust-fan dead", "transport", "unknown"."""
+        """In words: "exhaust-fan winding-dead", "transport", "unknown"."""
         return self.unknown or f"{self.by} {self.mode or ''}".strip()
