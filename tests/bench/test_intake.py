@@ -192,7 +192,7 @@ def test_a_photo_that_is_empty_or_not_there_is_refused(store: Store, unit: str, 
     (tmp_path / "empty.jpg").touch()
     with pytest.raises(LineError, match="is empty"):
         photograph(store, unit, [tmp_path / "empty.jpg"], "unit")
-    with pytest.raises(NotFoundError, match="none.jpg' cannot be read: No such file"):
+    with pytest.raises(NotFoundError, match=r"none.jpg' cannot be read: No such file"):
         photograph(store, unit, [tmp_path / "none.jpg"], "unit")
     with pytest.raises(NotFoundError, match="cannot be read: Is a directory"):
         photograph(store, unit, [tmp_path], "unit")

@@ -207,7 +207,7 @@ def _record(out: Console, back: shapes.ReturnsShape) -> None:
     if back.own_sold:
         out.print(
             Text(
-                f"Your own record: {back.own_returned} of {back.own_sold} of this map came back, which alone would mean "
+                f"Your own record: {back.own_returned} of {back.own_sold} of this map came back; that alone would mean "
                 f"{back.own_in_100_low} to {back.own_in_100_high} of the next 100."
             )
         )

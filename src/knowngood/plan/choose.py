@@ -13,7 +13,7 @@ from knowngood.log import events as ev
 from knowngood.log.state import Replay
 from knowngood.maps.device import Device, PartModes, Test
 from knowngood.plan.constraints import Constraint, constraint, in_quarantine
-from knowngood.plan.hazards import Breach
+from knowngood.plan.hazards import EVERYTHING, Breach
 from knowngood.plan.judge import Judge
 from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
@@ -127,9 +127,11 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     by_move = {id(one.move): one for one in judged}
     can = [one for one in judged if id(one.move) in may]
     resting = [(one, found) for one in can if (found := constraint(judge.device, judge.state, judge.terms, one.move))]
-    lifting = _lifting(judge, [(by_move[id(move)], breach) for move, breach in held])
+    lifted = [(by_move[id(move)], breach) for move, breach in held]
     if judge.state.intake.quarantine:
-        return _kept_apart(judge, resting, lifting), tuple(held)
+        urgent = [one for one in lifted if one[1].rule.if_wet or one[1].rule.forbids == EVERYTHING]
+        return _kept_apart(judge, resting, _lifting(judge, urgent)), tuple(held)
+    lifting = _lifting(judge, lifted)
     known = {one.move.do for one in judged}  # a replacement that lifts a rule may be among them
     put_off = {id(one) for one, _ in resting}
     ranked = [one for one in can if id(one) not in put_off]
