@@ -220,10 +220,9 @@ class _Making:
     def _can_check(self, connection: str) -> bool:
         """Whether its check exists, and nothing closed is in front of it."""
         behind = self.device.parts[connection].behind
-        apart = self.state.unplugged | self.state.loose | self.state.removed
         return (
             f"{connection}.{SEATED}" in self.device.tests
-            and connection not in apart
+            and connection not in self.state.apart
             and (behind is None or behind in self.state.open_steps)
         )
 
