@@ -25,7 +25,8 @@ from knowngood.money.bid.outcome import Outcome
 from knowngood.money.bid.question import value_of
 from knowngood.money.bid.seller import SOMETHING_ELSE, Question, photo_answers, photo_table
 from knowngood.plan.compare import Remembering
-from knowngood.plan.rehearse import LONGEST_JOB, WAYS_OUT, brings, done_by, way_there
+from knowngood.plan.moves import done_by, way_there
+from knowngood.plan.rehearse import LONGEST_JOB, WAYS_OUT, brings
 
 MOST_PARTS = 4
 """Parts of a map that is worth trying; with more the tree outgrows any patience."""
@@ -78,7 +79,7 @@ class Courses:
             ways = self._ended(WAYS_OUT[move.kind], lines, log, spent, materials)
             yield from ((chance * share, net) for share, net in ways)
             return
-        before = (*lines, *way_there(move, log))
+        before = (*lines, *way_there(move, log.state))
         for share, event in self._outcomes(before, move.test, move.target if move.kind == "look" else None):
             yield from self._from((*before, event or done_by(move)), spent, materials, moves + 1, chance * share)
 
