@@ -35,7 +35,7 @@ def supply(store: Store, device: Device, unit: str) -> Supply:
     fits = [one for one in moved.shelf if one.map_name == device.id and one.part in device.parts and one.unit != unit]
     for one, states in on_shelf(store, fits).items():
         if (one.unit, one.part) not in taken and _takes(device, log, one.part, read.of(one)):
-            loose[one.part].append(InStock(one.unit, forgone(device, one.part), tuple(map(float, states))))
+            loose[one.part].append(InStock(one.unit, device.parts[one.part].price.forgone, tuple(map(float, states))))
     donors = []
     for entry in store.units():
         if entry.id != unit and entry.map_name == device.id:
@@ -43,12 +43,6 @@ def supply(store: Store, device: Device, unit: str) -> Supply:
                 if found := _donor(store, entry.id, device, log, donor=entry.donor, taken=taken):
                     donors.append(found)
     return Supply(loose, tuple(donors))
-
-
-def forgone(device: Device, part: str) -> float:
-    """What taking a part from a donor forgoes, in whole units of the map's currency."""
-    price = device.parts[part].price.donor
-    return price.major if price else 0.0
 
 
 def may_give(state: State, *, donor: bool) -> bool:

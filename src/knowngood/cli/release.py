@@ -118,7 +118,7 @@ def release(
             overridden=list(found.overridden),
             safety_test=test.verdict,
             notes=list(found.notes),
-            data=[shapes.DataPlaceShape(**vars(one)) for one in found.places],
+            data=[shapes.DataPlaceShape(**vars(one), done=one.done) for one in found.places],
         )
         answer(shape, as_json, _show_release)
         if not found.free and not ask:
