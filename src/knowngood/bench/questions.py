@@ -17,7 +17,7 @@ from knowngood.bench.donors import donor_priors, on_shelf
 from knowngood.bench.promises import of_others
 from knowngood.bench.references import measuring
 from knowngood.bench.reservations import reserved
-from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for
+from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for, misfit
 from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store, utc_now
 from knowngood.bench.supply import supply
@@ -269,10 +269,8 @@ def _fitting(store: Store, device: Device, but_not: str, log: Replay | None) -> 
         ):
             continue
         part, revision, was = device.parts[one.part], read.of(one), known_for(log, one.part) if log else None
-        if not (revision and was):
-            fits[one] = NOT_KNOWN if part.revisions else ""
-        elif revision in part.takes(was):
-            fits[one] = ""
+        if not misfit(part, revision, was):
+            fits[one] = NOT_KNOWN if part.revisions and not (revision and was) else ""
     return fits
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from contextlib import suppress
 
 from knowngood.bench.donors import as_fitted, belief, on_shelf
-from knowngood.bench.revisions import Reader, known_for
+from knowngood.bench.revisions import Reader, known_for, misfit
 from knowngood.bench.stock import moves, moving_logs
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
@@ -34,7 +34,9 @@ def supply(store: Store, device: Device, unit: str) -> Supply:
     loose: dict[str, list[InStock]] = defaultdict(list)
     fits = [one for one in moved.shelf if one.map_name == device.id and one.part in device.parts and one.unit != unit]
     for one, states in on_shelf(store, fits).items():
-        if (one.unit, one.part) not in taken and _takes(device, log, one.part, read.of(one)):
+        if (one.unit, one.part) not in taken and not misfit(
+            device.parts[one.part], read.of(one), known_for(log, one.part)
+        ):
             loose[one.part].append(InStock(one.unit, forgone(device, one.part), tuple(map(float, states))))
     donors = []
     for entry in store.units():
@@ -58,12 +60,6 @@ def may_give(state: State, *, donor: bool) -> bool:
     return donor or state.planned in GIVEN_UP
 
 
-def _takes(device: Device, log: Replay, part: str, revision: str | None) -> bool:
-    """Whether a part of a revision may fit where a unit needs it: not if both are known and it does not."""
-    was = known_for(log, part)
-    return revision is None or was is None or revision in device.parts[part].takes(was)
-
-
 def _donor(
     store: Store, unit: str, device: Device, into: Replay, *, donor: bool, taken: Mapping[tuple[str, str], str]
 ) -> Donor | None:
@@ -74,7 +70,8 @@ def _donor(
     states = {}
     for part in theirs.parts.values():
         there = part.id in device.parts and part.id not in log.state.removed and (unit, part.id) not in taken
-        if there and _takes(device, into, part.id, log.state.revisions.get(part.id)):
+        revision = log.state.revisions.get(part.id)
+        if there and not misfit(device.parts[part.id], revision, known_for(into, part.id)):
             chances = dict(zip(part.states, map(float, now.slot(now.posterior, part)[0]), strict=True))
             carried = as_fitted(chances, device.parts[part.id])
             if carried is not None:
