@@ -236,9 +236,8 @@ def terms_for(
     states = on_shelf(store, fits)
     shelf: dict[str, InStock] = {}
     for one in sorted(fits, key=lambda one: (fits[one], -float(states[one][0]) if one in states else 0.0)):
-        forgone = device.parts[one.part].price.donor
         chances = tuple(float(chance) for chance in states[one]) if one in states else None
-        shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0, chances, fits[one]))
+        shelf.setdefault(one.part, InStock(one.unit, device.parts[one.part].price.forgone, chances, fits[one]))
     return terms(
         device,
         hour=(settings.rate_target if at_target else settings.rate_floor).major,

@@ -32,7 +32,7 @@ def supply(store: Store, device: Device, unit: str) -> Supply:
     log, taken = replayed(store, unit)[1], of_others(reserved(store), unit)
     loose: dict[str, list[InStock]] = defaultdict(list)
     for one, states in on_shelf(store, fitting(store, device, unit, log)).items():
-        loose[one.part].append(InStock(one.unit, forgone(device, one.part), tuple(map(float, states))))
+        loose[one.part].append(InStock(one.unit, device.parts[one.part].price.forgone, tuple(map(float, states))))
     donors = []
     for entry in store.units():
         if entry.id != unit and entry.map_name == device.id:
@@ -62,12 +62,6 @@ def fitting(store: Store, device: Device, unit: str, log: Replay | None) -> dict
         if not misfit(part, revision, was):
             fits[one] = NOT_KNOWN if part.revisions and not (revision and was) else ""
     return fits
-
-
-def forgone(device: Device, part: str) -> float:
-    """What taking a part from a donor forgoes, in whole units of the map's currency."""
-    price = device.parts[part].price.donor
-    return price.major if price else 0.0
 
 
 def may_give(state: State, *, donor: bool) -> bool:
