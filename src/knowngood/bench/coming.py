@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from contextlib import suppress
 
 from knowngood.bench.donors import in_place, on_shelf
-from knowngood.bench.promises import ANY, there
+from knowngood.bench.promises import there
 from knowngood.bench.stock import StockPart, stock
 from knowngood.bench.store import Store
 from knowngood.errors import ContradictionError, TooLargeError
+from knowngood.log import events as ev
 from knowngood.log.incoming import Incoming
 from knowngood.maps.device import Device
 from knowngood.plan.terms import InStock
@@ -21,7 +22,7 @@ def coming(store: Store, device: Device, incoming: Incoming) -> dict[str, InStoc
     promised = {
         part: origin.upper()
         for part, origin in incoming.reserved.items()
-        if part not in found and part in device.parts and origin not in ANY
+        if part not in found and part in device.parts and origin not in ev.TO_BUY
     }
     shelf = stock(store) if promised else []
     for part, origin in promised.items():

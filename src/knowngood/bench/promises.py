@@ -9,9 +9,6 @@ from knowngood.bench.stock import StockPart
 from knowngood.bench.store import Store
 from knowngood.log.state import replay
 
-ANY = ("new", "used")
-"""Where a part may be reserved from, other than a unit: it is still to be bought."""
-
 
 def of_others(all_reserved: Reserved, unit: str) -> set[tuple[str, str]]:
     """The parts that are reserved, and not for this unit."""

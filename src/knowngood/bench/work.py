@@ -21,7 +21,7 @@ from knowngood.maps.device import Device
 from knowngood.maps.load import load
 from knowngood.maps.shape import nearest, similar
 
-ORIGINS = ("new", "used", ev.BACK)
+ORIGINS = (*ev.TO_BUY, ev.BACK)
 """Where a fitted part may come from, other than a unit."""
 
 FIRST = (ev.Bought, ev.Offered)

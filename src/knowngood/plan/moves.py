@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from knowngood.belief.priors import NEW, USED, Vector, fitted, mended, replaced
 from knowngood.handbook.quantities import format_expected, money_of, percent
+from knowngood.log import events as ev
 from knowngood.log.state import LOOK_MINUTES, State, made_by_fitting
 from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, RailVoltage, Remedy, Test
 from knowngood.plan.access import after_access, warnings, way
@@ -220,7 +221,7 @@ def _together(*names: Iterable[str]) -> tuple[str, ...]:
 
 
 def _from(origin: str) -> str:
-    return origin if origin in ("new", "used") else f"from {origin}"
+    return origin if origin in ev.TO_BUY else f"from {origin}"
 
 
 def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:

@@ -13,7 +13,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 from pydantic import BeforeValidator
 
 from knowngood.bench.market import EVENTS as MARKET_EVENTS
-from knowngood.bench.promises import ANY, inside, there
+from knowngood.bench.promises import inside, there
 from knowngood.bench.reservations import reserved
 from knowngood.bench.shelf.facts import BENCH
 from knowngood.bench.stock import stock
@@ -125,7 +125,7 @@ def _to_be_had(store: Store, plan: Iterable[UnitPlan]) -> None:
     shelf = stock(store)
     for one in plan:
         for part, origin in one.takes.items():
-            if origin in ANY:
+            if origin in ev.TO_BUY:
                 continue
             if (other := goes.setdefault((origin, part), one.unit)) != one.unit:
                 raise LineError(f"'{part}' of {origin} cannot go to {other} and to {one.unit}.")

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from knowngood.bench import market
-from knowngood.bench.promises import ANY
 from knowngood.bench.settings import BenchSettings
 from knowngood.bench.shelf.accepted import Row, rows, standing
 from knowngood.bench.shelf.facts import OnBench
@@ -143,7 +142,7 @@ def _wants(store: Store, here: Iterable[Row], now: market.Market) -> tuple[list[
     for row in here:
         lines = store.lines(row.unit)
         for part, origin in row.state.incoming.reserved.items():
-            if origin in ANY:
+            if origin in ev.TO_BUY:
                 offers = [one for one in now.offers if (one.map, one.part, one.condition) == (row.map, part, origin)]
                 named = [one for one in offers if one.supplier == chosen.get((row.unit, part))]
                 best = min(named or offers, key=lambda one: one.price.minor, default=None)
