@@ -77,7 +77,7 @@ class Prices:
 
     @property
     def forgone(self) -> float:
-        """What taking it from a donor forgoes, in whole units of the map's currency."""
+        """What taking it from a donor forgoes, in whole units of the map's currency; 0.0 if the map does not say."""
         return self.donor.major if self.donor else 0.0
 
 

@@ -221,7 +221,7 @@ def _together(*names: Iterable[str]) -> tuple[str, ...]:
 
 
 def _from(origin: str) -> str:
-    return origin if origin in ("new", "used") else f"from {origin}"
+    return origin if origin in ev.TO_BUY else f"from {origin}"
 
 
 def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
