@@ -6,11 +6,10 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from rich.console import Console
-from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from knowngood.cli import assembly_shapes as shapes
+from knowngood.cli.layout import hanging, under
 from knowngood.handbook.quantities import format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
 
@@ -155,14 +154,14 @@ def show_way(out: Console, answer: shapes.WayAnswer, most: int) -> None:
     named = ", ".join(
         name if step in (None, name) else f"{name} (behind {step})" for name, step in answer.targets.items()
     )
-    out.print(_under(0, f"WAY   to {named}", style="bold"))
+    out.print(under(0, f"WAY   to {named}", style="bold"))
     if not answer.steps:
-        out.print(_under(6, "Nothing has to be opened for it."))
+        out.print(under(6, "Nothing has to be opened for it."))
     else:
         turned = ", ".join(f"{driver} ({count})" for driver, count in answer.drivers.items())
-        out.print(_under(6, f"{format_minutes(answer.minutes)} of hands, {format_minutes(answer.elapsed)} until open"))
-        out.print(_under(6, f"then {format_minutes(answer.closing)} to close all again"))
-        out.print(_under(6, f"drivers: {turned}" if turned else "no driver"))
+        out.print(under(6, f"{format_minutes(answer.minutes)} of hands, {format_minutes(answer.elapsed)} until open"))
+        out.print(under(6, f"then {format_minutes(answer.closing)} to close all again"))
+        out.print(under(6, f"drivers: {turned}" if turned else "no driver"))
     shown = sorted(answer.looks, key=lambda one: -one.worth)[:most]
     _looks(out, answer, [one for one in shown if one.after is None], "As it is now")
     said: set[str] = set()
@@ -175,9 +174,9 @@ def show_way(out: Console, answer: shapes.WayAnswer, most: int) -> None:
 
 def _opening(out: Console, number: int, step: shapes.OpeningShape, said: set[str]) -> None:
     out.print()
-    out.print(_under(0, f"{number}  {step.step}: {step.do}", style="bold"))
+    out.print(under(0, f"{number}  {step.step}: {step.do}", style="bold"))
     wait = f", not before {format_minutes(step.wait)} from the start" if step.wait else ""
-    out.print(_under(3, f"{format_minutes(step.minutes)}{wait}"))
+    out.print(under(3, f"{format_minutes(step.minutes)}{wait}"))
     _warn(out, 3, step.cautions, said)
     if step.held:
         _item(out, 3, "HELD ", f"{step.held}{_first(step.first)}")
@@ -199,7 +198,7 @@ def _looks(out: Console, answer: shapes.WayAnswer, looks: list[shapes.FreeLookSh
     these = (
         "this costs nothing more than its" if len(looks) == 1 else f"these {len(looks)} cost nothing more than their"
     )
-    out.print(_under(3, f"{when}, {these} time:"))
+    out.print(under(3, f"{when}, {these} time:"))
     for one in looks:
         follows = "CONDITION" if one.kind == "look" else "|".join(one.outcomes) or "VALUE"
         price = f"{format_minutes(one.minutes)}, worth {answer.currency} {one.worth:.{digits}f}"
@@ -209,19 +208,19 @@ def _looks(out: Console, answer: shapes.WayAnswer, looks: list[shapes.FreeLookSh
 def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
     if answer.met:
         names = ", ".join(answer.met)
-        out.print(_under(0, f"Met and not on this map, so no line of a sheet closes it, the last met first: {names}"))
+        out.print(under(0, f"Met and not on this map, so no line of a sheet closes it, the last met first: {names}"))
     if not answer.blocks:
         out.print(Text(f"Nothing of {answer.unit} is open, unplugged, out or uncounted."))
         return
-    out.print(_under(0, f"TOGETHER AGAIN  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
+    out.print(under(0, f"TOGETHER AGAIN  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
     for one in answer.balances:
-        out.print(_under(3, _balance(one)))
+        out.print(under(3, _balance(one)))
     said: set[str] = set()
     for block in answer.blocks:
         out.print()
-        out.print(_under(0, _heading(block), style="bold"))
+        out.print(under(0, _heading(block), style="bold"))
         for remark in block.remarks:
-            out.print(_under(3, remark))
+            out.print(under(3, remark))
         for line in block.lines:
             _warn(out, 4, line.cautions, said)
             if line.held:
@@ -229,10 +228,10 @@ def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
             _item(out, 0, "[ ]", line.do)
             for note in line.notes:
                 if note not in said:
-                    out.print(_under(7, note))
+                    out.print(under(7, note))
                 if note.startswith("torque"):  # the same for every screw of that thread
                     said.add(note)
-            out.print(_under(4, f"> {line.log}"))
+            out.print(under(4, f"> {line.log}"))
 
 
 def _heading(block: shapes.BlockShape) -> str:
@@ -253,40 +252,40 @@ def _balance(one: shapes.BalanceShape) -> str:
 
 
 def show_before_power(out: Console, answer: shapes.BeforePowerAnswer) -> None:
-    out.print(_under(0, f"BEFORE POWER  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
+    out.print(under(0, f"BEFORE POWER  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
     for reason in answer.no_power:
-        out.print(_under(0, f"NO POWER YET  {reason}"))
+        out.print(under(0, f"NO POWER YET  {reason}"))
     for one in answer.apart:
-        out.print(_under(3, one))
+        out.print(under(3, one))
     said: set[str] = set()
     if answer.lines:
         whole = chance(answer.any_fault)
-        out.print(_under(3, f"Something of all below is wrong with a chance of {whole}. Most at stake first:"))
+        out.print(under(3, f"Something of all below is wrong with a chance of {whole}. Most at stake first:"))
     for line in answer.lines:
         _warn(out, 4, line.cautions, said)
         _item(out, 0, "[ ]", line.do)
-        out.print(_under(4, f"> {_to_type(line)}"))
-        out.print(_under(7, _stake(line, answer.currency)))
+        out.print(under(4, f"> {_to_type(line)}"))
+        out.print(under(7, _stake(line, answer.currency)))
     if answer.lines:
-        out.print(_under(0, f"\nTogether {format_minutes(answer.minutes)}."))
+        out.print(under(0, f"\nTogether {format_minutes(answer.minutes)}."))
     _cannot(out, answer, answer.held, "Held by a hard rule:")
     _cannot(out, answer, answer.closed_in, "Closed in; a function that runs across it shows it, or open again:")
     if answer.with_power:
-        out.print(_under(0, "\nWith the power:"))
+        out.print(under(0, "\nWith the power:"))
         _warn(out, 0, answer.with_power, set())
 
 
 def _cannot(out: Console, answer: shapes.BeforePowerAnswer, lines: list[shapes.PowerLineShape], heading: str) -> None:
     if not lines:
         return
-    out.print(_under(0, f"\n{heading}"))
+    out.print(under(0, f"\n{heading}"))
     for line in lines:
         behind = f" behind {', '.join(line.opens)}" if line.opens else ""
         shows = f": {line.shown_by} shows it" if line.shown_by and not line.held else ""
-        out.print(_under(2, f"{line.target}{behind}{shows}"))
+        out.print(under(2, f"{line.target}{behind}{shows}"))
         if line.held:
-            out.print(_under(5, f"{line.held}{_first(line.first)}"))
-        out.print(_under(5, _stake(line, answer.currency)))
+            out.print(under(5, f"{line.held}{_first(line.first)}"))
+        out.print(under(5, _stake(line, answer.currency)))
 
 
 def _first(line: str) -> str:
@@ -314,12 +313,4 @@ def _warn(out: Console, indent: int, texts: Iterable[str], said: set[str]) -> No
 
 def _item(out: Console, indent: int, mark: str, text: str) -> None:
     """A text that hangs beside its mark."""
-    row = Table.grid(padding=(0, 1, 0, 0))
-    row.add_column(no_wrap=True)
-    row.add_column()
-    row.add_row(Text(mark), Text(text))
-    out.print(Padding(row, (0, 0, 0, indent)))
-
-
-def _under(indent: int, text: str, style: str = "") -> Padding:
-    return Padding(Text(text, style=style), (0, 0, 0, indent))
+    out.print(hanging(f"{' ' * indent}{mark} ", text))

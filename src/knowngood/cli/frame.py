@@ -47,7 +47,7 @@ def answer(shape: Shape, as_json: bool, show: Callable[..., None], *more: Any) -
     if as_json:
         print(shape.model_dump_json(indent=2))
     else:
-        from knowngood.cli.show import console
+        from knowngood.cli.layout import console
 
         show(console(), shape, *more)
 

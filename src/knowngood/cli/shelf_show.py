@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.text import Text
 
 from knowngood.cli import shelf_shapes as shapes
-from knowngood.cli.show import grid
+from knowngood.cli.layout import grid
 from knowngood.handbook.quantities import format_minutes, minor_digits, percent
 
 WAYS = {
