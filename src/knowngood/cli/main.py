@@ -497,9 +497,8 @@ def bench_show(home: Home = None, as_json: Json = False) -> None:
 
         settings = work.bench_settings(store)
         values = {key: shown(settings, key) for key in SETTINGS}
-        seq = max((line.seq for line in store.bench_lines()), default=0)
         text = "\n".join(f"{key:<15} {value}\n{'':<15}   {SETTINGS[key].says}" for key, value in values.items())
-        answer(shapes.BenchAnswer(log_seq=seq, settings=values), as_json, words, text)
+        answer(shapes.BenchAnswer(log_seq=store.bench_seq(), settings=values), as_json, words, text)
 
 
 def main() -> None:
