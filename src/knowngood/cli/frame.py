@@ -83,6 +83,11 @@ def _tell(as_json: bool, kind: str, error: KnowngoodError) -> None:
         print(error, file=sys.stderr)
 
 
+def listed(texts: list[str] | None) -> list[str]:
+    """The words of an option that is given several times, or once with several between spaces or commas."""
+    return [word for text in texts or [] for word in text.replace(",", " ").split()]
+
+
 def text_of(file: Path, encoding: str = "utf-8") -> str:
     """What a file that a person named holds. Raises NotFoundError if it cannot be read as text."""
     try:

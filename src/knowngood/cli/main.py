@@ -12,7 +12,19 @@ from typing import Annotated
 import typer
 
 from knowngood.cli import assembly, bid, growing, ledger, orders, parts, proof, release, shelf, stock, timetable
-from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
+from knowngood.cli.frame import (
+    BAD_INPUT,
+    BUG,
+    Home,
+    Json,
+    UnitName,
+    answer,
+    failing_plainly,
+    listed,
+    opened,
+    text_of,
+    words,
+)
 
 app = typer.Typer(
     name="knowngood",
@@ -68,7 +80,7 @@ def unit_new(
         from knowngood.cli import shapes
         from knowngood.errors import LineError
 
-        pasts = [one for text in past or [] for one in text.replace(",", " ").split()]
+        pasts = listed(past)
         if candidate and (map_ or pasts):
             raise LineError("A candidate brings its map and past along: leave --map and --past out.")
         if candidate:
@@ -391,7 +403,7 @@ def rehearse(
         from knowngood.plan.spread import cluster, processes
 
         device = load(map_)
-        pasts = questions.known_pasts([one for text in past or [] for one in text.replace(",", " ").split()])
+        pasts = questions.known_pasts(listed(past))
         chosen = questions.known_policies(policy or [])
         if picture:
             can_draw(picture)
