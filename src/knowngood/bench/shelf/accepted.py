@@ -135,8 +135,7 @@ def _to_be_had(store: Store, plan: Iterable[UnitPlan]) -> None:
 
 def _last(store: Store) -> dict[str, int]:
     """Number of the last line of each log."""
-    bench = max((entry.seq for entry in store.bench_lines()), default=0)
-    return {BENCH: bench, **{one.id: one.lines for one in store.units()}}
+    return {BENCH: store.bench_seq(), **{one.id: one.lines for one in store.units()}}
 
 
 def _state(store: Store, unit: str) -> State:
