@@ -145,6 +145,12 @@ def test_a_unit_that_comes_back_is_unknown_again(store: Store, unit: str) -> Non
     )
 
 
+def test_a_part_that_was_new_holds_data_of_the_buyer_who_sent_it_back(store: Store, unit: str) -> None:
+    work.log_lines(store, unit, ["fitted config-store from new", "sold as-is for EUR 60", "returned -- dead"])
+    assert "'config-store'" in refused(store, unit, "sold as-is for EUR 60")
+    work.log_lines(store, unit, ["fitted config-store from new", "sold as-is for EUR 60"])
+
+
 def test_what_was_shown_before_a_sale_is_no_news_after_it_and_a_known_fault_stays(store: Store) -> None:
     unit = work.new_unit(store, "some-battery-device", "EUR 10")
     device = store.device(unit)

@@ -2,28 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 from PIL import Image
-from typer.testing import CliRunner, Result
+from running import Run, on
+from typer.testing import Result
 
 from knowngood.bench.store import utc_now
-from knowngood.cli.main import app
-
-Run = Callable[..., Result]
 
 
 @pytest.fixture
 def unit(tmp_path: Path) -> Run:
     """Runs a command on a store of its own, with a projector booked in as U1."""
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home")}
-
-    def call(*words: str) -> Result:
-        return CliRunner().invoke(app, list(words), env=env)
-
+    call = on(tmp_path / "home")
     assert call("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 45").exit_code == 0
     return call
 

@@ -121,7 +121,7 @@ def _show(out: Console, answer: shapes.IntakeAnswer) -> None:
     from rich.padding import Padding
     from rich.text import Text
 
-    from knowngood.cli.show import grid
+    from knowngood.cli.layout import grid
 
     since = f"intake ended with line {answer.ended}" if answer.ended else "no act on it yet"
     back = f", back from its buyer (line {answer.began}: {answer.back})" if answer.back else ""

@@ -19,7 +19,7 @@ from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.going import Caused, Dispatched, Disposed, Refunded, Returned
 from knowngood.log.events.intake import Cleared, Disputable, Left, Photographed, Quarantined, Recorded, Weighed
-from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
+from knowngood.log.events.line import ALL, BACK, TAIL, TO_BUY, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
 from knowngood.log.events.teardown import Met
@@ -62,6 +62,7 @@ __all__ = [
     "ALL",
     "BACK",
     "EVENTS",
+    "TO_BUY",
     "UNIT",
     "Accepted",
     "AnyEvent",

@@ -14,6 +14,9 @@ ALL = "all"
 BACK = "back"
 """In ``fitted PART from back``: the part that came out of this unit goes in again."""
 
+TO_BUY = ("new", "used")
+"""In ``fitted PART from new`` and ``reserved PART from used``: a part that is bought, out of no unit of the bench."""
+
 NAME = r"[a-z0-9][a-z0-9.-]*"
 MONEY = r"[A-Z]{3} ?-?\d+(?:[.,]\d+)?"
 TIME = r"\d+(?:[.,]\d+)? ?(?:min|h)"
