@@ -17,6 +17,7 @@ from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, fa
 from knowngood.cli.ledger import ledger
 from knowngood.cli.orders import arrived, orders
 from knowngood.cli.proof import proof
+from knowngood.cli.serve import serve
 from knowngood.cli.shelf import market, shelf_app
 from knowngood.cli.timetable import timetable
 
@@ -42,6 +43,7 @@ for command in (market, orders, arrived, bid):
 app.command("parts")(parts.parts)
 app.command("ledger")(ledger)
 app.command("timetable")(timetable)
+app.command("serve")(serve)
 bench_app.command("instrument")(release.instrument)
 
 
