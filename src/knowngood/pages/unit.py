@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -34,7 +34,7 @@ class Typed:
     text: str = ""
     error: str = ""
     choices: tuple[str, ...] = ()
-    gap: bool = field(default=False)
+    gap: bool = False
     """Whether it was typed into the gap of the proposed move."""
 
 
@@ -144,6 +144,8 @@ def _shown(
     if answer:
         device, pasts = here.device(unit), work.replayed(here, unit)[1].state.past
         steps = [unit_answers.step(device, move, pasts) for move in answer.moves]
+    if typed and typed.gap and not (steps and steps[0].blank):
+        typed = replace(typed, gap=False)  # the move that had the gap is not the next one any more
     context = {
         "sheet": sheet,
         "log": _log(sheet.lines),

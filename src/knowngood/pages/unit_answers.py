@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
 from knowngood.cli import answers
 from knowngood.cli.advice_shapes import MoveShape, NextAnswer
-from knowngood.handbook.quantities import format_minutes, total
+from knowngood.handbook.quantities import Money, format_minutes, total
 from knowngood.log import events as ev
 from knowngood.log.state import STORED, Replay, as_of, last_effective, last_undone
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
@@ -45,10 +45,18 @@ def sheet(store: Store, unit: str) -> Sheet:
         marks=tuple(_marks(device, now)),
         trays=tuple(_trays(device, now)),
         minutes=now.state.minutes,
-        money=str(total(cash, cash[0].currency)) if cash else "",
+        money=_in_words(total(cash, cash[0].currency)) if cash else "",
         left=LEFT.get(now.state.exit or "", ""),
         names=_names(device),
     )
+
+
+def _spoken(names: Iterable[str]) -> str:
+    return ", ".join(name.replace("-", " ") for name in names)
+
+
+def _in_words(sum_: Money) -> str:
+    return f"{-sum_} spent" if sum_.minor < 0 else f"{sum_} gained"
 
 
 def _marks(device: Device, now: Replay) -> Iterator[Mark]:
@@ -56,21 +64,22 @@ def _marks(device: Device, now: Replay) -> Iterator[Mark]:
     if state.wet:
         yield Mark("wet", "wet", "no power, no charging")
     for rail in sorted(state.shorted):
-        yield Mark("over", "shorted", rail)
+        yield Mark("over", "shorted", rail.replace("-", " "))
     if state.powered or state.open_steps:
-        for part in device.parts.values():
-            if STORED in part.hazards and part.id not in state.discharged | state.removed:
-                yield Mark("charged", "may be charged", part.id)
+        safe = state.discharged | state.removed
+        charged = [part.id for part in device.parts.values() if STORED in part.hazards and part.id not in safe]
+        if charged:
+            yield Mark("charged", "may be charged", _spoken(charged))
     if state.open_steps:
-        yield Mark("open", "open", ", ".join(step for step in device.steps if step in state.open_steps))
+        yield Mark("open", "open", _spoken(step for step in device.steps if step in state.open_steps))
     if state.unplugged:
-        yield Mark("unplugged", "unplugged on purpose", ", ".join(sorted(state.unplugged)))
+        yield Mark("unplugged", "unplugged on purpose", _spoken(sorted(state.unplugged)))
     if state.removed:
-        yield Mark("out", "out", ", ".join(sorted(state.removed)))
+        yield Mark("out", "out", _spoken(sorted(state.removed)))
     for part, left in sorted(state.curing.items()):
-        yield Mark("waiting", "curing", f"{part}, {format_minutes(left)} more")
+        yield Mark("waiting", "curing", f"{_spoken([part])}, {format_minutes(left)} more")
     for part, order in sorted(state.incoming.ordered.items()):
-        yield Mark("ordered", "on order", f"{part} from {order.supplier}" + (f", due {order.due}" if order.due else ""))
+        yield Mark("ordered", "on order", f"{_spoken([part])} from {order.supplier}" + (f", due {order.due}" if order.due else ""))
 
 
 def _trays(device: Device, now: Replay) -> Iterator[Tap]:
@@ -89,8 +98,12 @@ def _names(device: Device) -> tuple[str, ...]:
 def step(device: Device, move: MoveShape, pasts: tuple[str, ...] = ()) -> Step:
     """A proposed move with its buttons."""
     way = (*(["closed all"] if move.closes else []), *(f"opened {one}" for one in move.opens))
+    joint = ". " if move.kind == "wait" else ": "
+    do, _, detail = move.move.partition(joint)
     return Step(
         move=move,
+        do=do,
+        detail=detail,
         opened=Tap("Open now" if move.opens else "Closed now", way) if way else None,
         taps=tuple(_taps(device, move, way, pasts)),
         blank=_blank(device, move, way),
@@ -110,7 +123,9 @@ def _taps(device: Device, move: MoveShape, way: tuple[str, ...], pasts: tuple[st
         case "look":
             for one in move.outcomes:
                 if one.outcome in CONDITIONS:
-                    yield Tap(one.outcome, (*way, f"{move.log} {one.outcome}"), CONDITIONS[one.outcome], one.probability)
+                    means = CONDITIONS[one.outcome]
+                    means = "" if means == _spoken([one.outcome]) else means
+                    yield Tap(one.outcome, (*way, f"{move.log} {one.outcome}"), means, one.probability)
         case "try" | "test":
             test = device.tests[move.target]
             chances = {one.outcome: one.probability for one in move.outcomes}

@@ -38,6 +38,10 @@ class Step:
     """The next move, with every way to log it."""
 
     move: MoveShape
+    do: str
+    """The move in few words, to be read from a metre away."""
+    detail: str
+    """The rest of its words: what to look for, what to ask."""
     opened: Tap | None
     """Logs that the way in is open; None where nothing is to be opened or closed first."""
     taps: tuple[Tap, ...]
@@ -73,6 +77,7 @@ class Sheet:
     """Steps whose fasteners lie in trays; the label says which and how many."""
     minutes: float
     money: str
+    """What it has cost so far, or brought, in words; empty if nothing was booked."""
     left: str
     """How it left the bench; empty while it is there."""
     names: tuple[str, ...]
