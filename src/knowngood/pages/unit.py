@@ -146,7 +146,9 @@ def _shown(
         steps = [unit_answers.step(device, move, pasts) for move in answer.moves]
     if typed and typed.gap and not (steps and steps[0].blank):
         typed = replace(typed, gap=False)  # the move that had the gap is not the next one any more
+    partly = bool(getattr(request, "htmx", False))
     context = {
+        "partly": partly,
         "sheet": sheet,
         "log": _log(sheet.lines),
         "next": steps[0] if steps else None,
@@ -157,7 +159,6 @@ def _shown(
         "said": said,
         "once": new_word(),
     }
-    partly = bool(getattr(request, "htmx", False))
     response = render(request, "pages/_unit.html" if partly else "pages/unit.html", context)
     if typed and typed.error:
         response.status_code = 422

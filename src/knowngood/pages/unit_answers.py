@@ -10,10 +10,13 @@ from knowngood.cli import answers
 from knowngood.cli.advice_shapes import MoveShape, NextAnswer
 from knowngood.handbook.quantities import Money, format_minutes, total
 from knowngood.log import events as ev
-from knowngood.log.state import STORED, Replay, as_of, last_effective, last_undone
+from knowngood.log.state import STORED, Replay, as_of, last_effective, last_undone, minutes_between
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.words import CONDITIONS, PASTS
 from knowngood.pages.unit_shapes import Blank, Mark, Sheet, Step, Tap
+
+PAUSE = 4 * 60.0
+"""Minutes after which the page says by itself where the person left off (own judgement)."""
 
 LEFT = {
     "working": "Sold as working.",
@@ -42,6 +45,7 @@ def sheet(store: Store, unit: str) -> Sheet:
         undo=by_seq[last.seq] if last else None,
         redo=last_undone(log) is not None,
         last=next(line for line in reversed(lines) if line.holds),
+        paused=minutes_between(log[-1].time, store.now()) > PAUSE,
         marks=tuple(_marks(device, now)),
         trays=tuple(_trays(device, now)),
         minutes=now.state.minutes,

@@ -72,6 +72,9 @@ class Sheet:
     """The line that an undo would take back."""
     redo: bool
     last: LineShape
+    """The last line that holds."""
+    paused: bool
+    """Nothing was logged for so long that a person has to find in again."""
     marks: tuple[Mark, ...]
     trays: tuple[Tap, ...]
     """Steps whose fasteners lie in trays; the label says which and how many."""
