@@ -38,39 +38,53 @@ def served(home: Path) -> Iterator[str]:
         server.terminate()
 
 
-def fill(home: Path) -> str:
-    """A bench with 10,000 units, and the one that is worked on."""
+def unit_in(home: Path) -> str:
+    """A bench with the unit that is worked on."""
     from knowngood.bench import work
-    from knowngood.bench.models import Unit, UnitLine
     from knowngood.bench.store import Store
+    from knowngood.errors import KnowngoodError
 
     with Store(home) as store:
         unit = work.new_unit(store, MAP, "EUR 35", ["dropped"])
         text = LOG.read_text(encoding="utf-8").splitlines()
         lines = [one for one in text if one.strip() and one[0] not in "#=" and not one.startswith("D1 ")]
-        done = 1
         for line in lines:
-            if " from D1" in line or done == LINES:
+            if " from D1" in line or store.last_seq(unit) == LINES:
                 continue
             try:
-                done = work.log_lines(store, unit, [line])[-1].seq
-            except ValueError:
-                raise
-            except Exception as error:
+                work.log_lines(store, unit, [line])
+            except KnowngoodError as error:
                 print(f"left out: {line}: {error}")
-        print(f"{unit}: {len(store.device(unit).parts)} parts on its map, {done} lines")
-        using, map_ = store.place.alias, store.device(unit).content_hash
+        print(f"{unit}: {len(store.device(unit).parts)} parts on its map, {store.last_seq(unit)} lines")
+    return unit
+
+
+def many_units_in(home: Path) -> None:
+    """A bench with 10,000 units, one in fifty of which waits for a part."""
+    from knowngood.bench import work
+    from knowngood.bench.models import Unit, UnitLine
+    from knowngood.bench.store import Store
+
+    with Store(home) as store:
+        device = store.device(work.new_unit(store, MAP, "EUR 35"))
+        using, map_, part = store.place.alias, device.content_hash, next(iter(device.parts))
+        told = [f"bought {MAP} for EUR 30", *["saw mains-inlet fine"] * (LINES_EACH - 2)]
         Unit.objects.using(using).bulk_create(Unit(id=f"U{one}", map_id=map_) for one in range(2, UNITS + 1))
-        told = ["bought ceiling-projector for EUR 30", *["saw mains-inlet fine"] * (LINES_EACH - 2), "scrapped unit"]
         UnitLine.objects.using(using).bulk_create(
             (
-                UnitLine(unit_id=f"U{one}", seq=seq, time=store.now(), text=line, bench_seq=0, map_hash=map_, version="1")
+                UnitLine(
+                    **{"unit_id": f"U{one}", "seq": seq, "time": store.now(), "text": line},
+                    **{"bench_seq": 0, "map_hash": map_, "version": "1"},
+                )
                 for one in range(2, UNITS + 1)
-                for seq, line in enumerate(told, start=1)
+                for seq, line in enumerate([*told, _last(part, one)], start=1)
             ),
             batch_size=5000,
         )
-    return unit
+
+
+def _last(part: str, number: int) -> str:
+    return f"ordered {part} new from northparts for EUR 8.00 due 2030-01-01" if number % 50 == 0 else "scrapped unit"
 
 
 def get(address: str, token: str = "", data: dict[str, str | list[str]] | None = None, htmx: bool = False) -> str:
@@ -93,13 +107,17 @@ def clocked(act: Callable[[], str], times: int = 1) -> tuple[float, str]:
 
 
 def say(what: str, found: float, goal: float, unit: str) -> None:
-    print(f"{what:<58} {found:7.0f} {unit:<3} goal {goal:4.0f}   {found / goal:5.2f} of it")
+    print(f"{what:<58} {found:7.0f} {unit:<3} goal {goal:4.0f}   {found / goal:5.2f} of it", flush=True)
 
 
 def tap(address: str, unit: str, page: str) -> tuple[float, str]:
     """Posts the likeliest outcome of the proposed move, as htmx does."""
     token = "a" * 32
-    forms = re.findall(r'<form method="post" action="/unit/\w+/log"(?:(?!</form>).)*class="outcome"(?:(?!</form>).)*</form>', page, re.S)
+    forms = re.findall(
+        r'<form method="post" action="/unit/\w+/log"(?:(?!</form>).)*class="outcome"(?:(?!</form>).)*</form>',
+        page,
+        re.S,
+    )
     if not forms:
         raise SystemExit("The proposed move has no outcome to tap: change the lines of this benchmark.")
     chance = [float((re.findall(r'chance">([\d.]+) %', one) or ["0"])[0]) for one in forms]
@@ -110,31 +128,46 @@ def tap(address: str, unit: str, page: str) -> tuple[float, str]:
 
 def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
-        unit = fill(Path(folder))
-        with served(Path(folder)) as address:
-            first, page = clocked(lambda: get(f"{address}/unit/{unit}"))
-            print(f"the first advice after the start of the program: {first:.0f} ms")
-            warm, page = clocked(lambda: get(f"{address}/unit/{unit}"), 15)
-            say("unit page on the server, median of 15", warm, 150, "ms")
-            news, _ = clocked(lambda: get(f"{address}/unit/{unit}/news?seen={LINES}"), 15)
-            say("asking whether anything is new, each second", news, 50, "ms")
-            files = [f"{address}{one}" for one in re.findall(r'(?:href|src)="(/static/[^"]+)"', page)]
-            total = len(page.encode()) + sum(len(urlopen(one).read()) for one in files)
-            say("first load, nothing compressed", total / 1000, 300, "kB")
-            listed, _ = clocked(lambda: get(f"{address}/"), 9)
-            say(f"list of {UNITS} units, median of 9", listed, 150, "ms")
-            found, _ = clocked(lambda: get(f"{address}/?search=u123"), 9)
-            say("the same, searched", found, 150, "ms")
-            ahead, cold = [], []
-            for number in range(TAPS):
-                if number % 2 == 0:
-                    time.sleep(READING_SECONDS)
-                took, page = tap(address, unit, page)
-                (cold if number % 2 else ahead).append(took)
-            say("tap to new advice, thought out ahead, median", statistics.median(ahead), 300, "ms")
-            say("tap to new advice, at once after another tap, median", statistics.median(cold), 300, "ms")
-            print(f"thinking ahead makes a tap {statistics.median(cold) / statistics.median(ahead):.1f} times as quick")
-            print("taps:", ", ".join(f"{one:.0f}" for one in ahead), "| at once:", ", ".join(f"{one:.0f}" for one in cold))
+        lists(Path(folder))
+    with tempfile.TemporaryDirectory() as folder:
+        pages_of_a_unit(Path(folder))
+
+
+def lists(home: Path) -> None:
+    """The list of the units of a large bench."""
+    many_units_in(home)
+    with served(home) as address:
+        first, _ = clocked(lambda: get(f"{address}/"))
+        print(f"list of {UNITS} units, the first after the start of the program: {first:.0f} ms")
+        listed, _ = clocked(lambda: get(f"{address}/"), 9)
+        say(f"list of {UNITS} units, median of 9", listed, 150, "ms")
+        found, _ = clocked(lambda: get(f"{address}/?search=u123"), 9)
+        say("the same, searched", found, 150, "ms")
+
+
+def pages_of_a_unit(home: Path) -> None:
+    """The page of a unit, and taps on it."""
+    unit = unit_in(home)
+    with served(home) as address:
+        first, page = clocked(lambda: get(f"{address}/unit/{unit}"))
+        print(f"the first advice after the start of the program: {first:.0f} ms")
+        warm, page = clocked(lambda: get(f"{address}/unit/{unit}"), 15)
+        say("unit page on the server, median of 15", warm, 150, "ms")
+        news, _ = clocked(lambda: get(f"{address}/unit/{unit}/news?seen={LINES}"), 15)
+        say("asking whether anything is new, each second", news, 50, "ms")
+        files = [f"{address}{one}" for one in re.findall(r'(?:href|src)="(/static/[^"]+)"', page)]
+        total = len(page.encode()) + sum(len(urlopen(one).read()) for one in files)
+        say("first load, nothing compressed", total / 1000, 300, "kB")
+        ahead, cold = [], []
+        for number in range(TAPS):
+            if number % 2 == 0:
+                time.sleep(READING_SECONDS)
+            took, page = tap(address, unit, page)
+            (cold if number % 2 else ahead).append(took)
+        say("tap to new advice, thought out ahead, median", statistics.median(ahead), 300, "ms")
+        say("tap to new advice, at once after another tap, median", statistics.median(cold), 300, "ms")
+        print(f"thinking ahead makes a tap {statistics.median(cold) / statistics.median(ahead):.1f} times as quick")
+        print("taps:", ", ".join(f"{one:.0f}" for one in ahead), "| at once:", ", ".join(f"{one:.0f}" for one in cold))
 
 
 if __name__ == "__main__":

@@ -16,7 +16,6 @@ from browsing import CHROMIUM, LAPTOP, book
 from playwright.sync_api import Browser, Page, sync_playwright
 
 
-
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """All of these go to one worker, which starts one server and one browser."""
     for item in items:

@@ -163,4 +163,7 @@ def test_the_headers_let_nothing_in_from_elsewhere(address: str, unit: str) -> N
         assert answer.headers["X-Frame-Options"] == "DENY"
         text = answer.read().decode()
     assert " style=" not in text
-    assert "http" not in text.replace("http-equiv", "").replace("responseHandling", "").split("<body")[0].partition("<title>")[0]
+    assert (
+        "http"
+        not in text.replace("http-equiv", "").replace("responseHandling", "").split("<body")[0].partition("<title>")[0]
+    )

@@ -141,15 +141,15 @@ class Store:
             wanted &= Q(id__istartswith=words) | Q(map__name__icontains="-".join(words.split()))
         with said_plainly(self.place):
             rows = self._rows(Unit).filter(wanted)
-            shown = list(
-                rows.order_by(Length("id").desc(), "-id").values_list("id", "map__name")[first : first + most]
-            )
+            shown = list(rows.order_by(Length("id").desc(), "-id").values_list("id", "map__name")[first : first + most])
             lasts = self._rows(UnitLine).filter(unit_id__in=[unit for unit, _ in shown]).order_by()
             seqs = lasts.values("unit_id").annotate(last=Max("seq")).values_list("unit_id", "last")
             each = Q(pk__in=[])
             for unit, seq in seqs:
                 each |= Q(unit_id=unit, seq=seq)
-            told = {unit: (time, text) for unit, time, text in lasts.filter(each).values_list("unit_id", "time", "text")}
+            told = {
+                unit: (time, text) for unit, time, text in lasts.filter(each).values_list("unit_id", "time", "text")
+            }
             return [UnitGlance(unit, name, *told[unit]) for unit, name in shown], rows.count()
 
     def candidates(self) -> list[UnitSummary]:
@@ -207,12 +207,17 @@ class Store:
             newest = self._rows(UnitLine).order_by("-pk").exclude(unit_id=unit.upper()).values_list("pk", flat=True)
             return self._last_bench_seq(), newest.first() or 0
 
-    def last_seqs_with(self, *verbs: str) -> dict[str, int]:
-        """Number of the last line of each unit whose log has a line that starts with one of the verbs."""
-        wanted = self.units_with(*verbs)
+    def units_since(self, newest: int, *verbs: str) -> tuple[set[str], int]:
+        """Units with a line later than number ``newest`` in the whole store, and the number of the last line now; at
+        first (0) only units with a line that starts with one of the verbs."""
+        wanted = Q(pk__gt=newest)
+        if not newest:
+            for number, verb in enumerate(verbs):
+                starts = Q(text__startswith=f"{verb} ")
+                wanted = starts if number == 0 else wanted | starts
         with said_plainly(self.place):
-            rows = self._rows(UnitLine).filter(unit_id__in=wanted).order_by().values("unit_id").annotate(last=Max("seq"))
-            return dict(rows.values_list("unit_id", "last"))
+            last = self._rows(UnitLine).aggregate(last=Max("pk"))["last"] or 0
+            return set(self._rows(UnitLine).filter(wanted).order_by().values_list("unit_id", flat=True)), int(last)
 
     def append(self, unit: str, events: Sequence[ev.Event]) -> list[Line]:
         """Adds events to a log, all or none. Returns their lines once they are on the disk.

@@ -51,7 +51,7 @@ def headers(then: Answer) -> Answer:
     return answered
 
 
-class plain_errors:  # noqa: N801 (a middleware is named like the function it is used as)
+class plain_errors:
     """Turns an error that a person can meet into a page that says it."""
 
     def __init__(self, then: Answer) -> None:

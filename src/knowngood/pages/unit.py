@@ -50,7 +50,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
 
 @require_POST
 def log(request: HttpRequest, name: str) -> HttpResponse:
-    """Logs what was tapped (``line``, several in order) or typed (``typed``; ``before`` and ``after`` stand round it)."""
+    """Logs what was tapped (``line``, several in order) or typed (``typed``, between ``before`` and ``after``)."""
     here = store()
     unit = here.unit_id(name)
     typed = request.POST.get("typed", "")[: LONGEST + 1]
@@ -123,7 +123,10 @@ def news(request: HttpRequest, name: str) -> HttpResponse:
 
 def _log(lines: object) -> object:
     assert isinstance(lines, tuple)
-    return {"shown": lines[: -SHOWN_LINES - 1 : -1], "more": lines[-SHOWN_LINES - 1 :: -1] if len(lines) > SHOWN_LINES else ()}
+    return {
+        "shown": lines[: -SHOWN_LINES - 1 : -1],
+        "more": lines[-SHOWN_LINES - 1 :: -1] if len(lines) > SHOWN_LINES else (),
+    }
 
 
 def _done(request: HttpRequest, here: Store, unit: str, words: str) -> HttpResponse:
@@ -132,9 +135,7 @@ def _done(request: HttpRequest, here: Store, unit: str, words: str) -> HttpRespo
     return _shown(request, here, unit, said=words)
 
 
-def _shown(
-    request: HttpRequest, here: Store, unit: str, typed: Typed | None = None, said: str = ""
-) -> HttpResponse:
+def _shown(request: HttpRequest, here: Store, unit: str, typed: Typed | None = None, said: str = "") -> HttpResponse:
     sheet = unit_answers.sheet(here, unit)
     answer, trouble = None, ""
     if not sheet.left:
@@ -164,5 +165,7 @@ def _shown(
         response.status_code = 422
     if steps:
         likely = sorted(steps[0].taps, key=lambda one: -(one.chance or 0.0))
-        MEMORY.ahead(here, unit, [*([steps[0].opened.lines] if steps[0].opened else []), *(one.lines for one in likely)])
+        MEMORY.ahead(
+            here, unit, [*([steps[0].opened.lines] if steps[0].opened else []), *(one.lines for one in likely)]
+        )
     return response

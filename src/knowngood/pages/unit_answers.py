@@ -83,7 +83,11 @@ def _marks(device: Device, now: Replay) -> Iterator[Mark]:
     for part, left in sorted(state.curing.items()):
         yield Mark("waiting", "curing", f"{_spoken([part])}, {format_minutes(left)} more")
     for part, order in sorted(state.incoming.ordered.items()):
-        yield Mark("ordered", "on order", f"{_spoken([part])} from {order.supplier}" + (f", due {order.due}" if order.due else ""))
+        yield Mark(
+            "ordered",
+            "on order",
+            f"{_spoken([part])} from {order.supplier}" + (f", due {order.due}" if order.due else ""),
+        )
 
 
 def _trays(device: Device, now: Replay) -> Iterator[Tap]:

@@ -78,9 +78,7 @@ def new(request: HttpRequest) -> HttpResponse:
         try:
             unit = BOOKED.act(
                 request.POST.get("once", ""),
-                lambda: work.new_unit(
-                    store(), said["map"], said["paid"], said["past"], source=said["source"] or None
-                ),
+                lambda: work.new_unit(store(), said["map"], said["paid"], said["past"], source=said["source"] or None),
             )
         except KnowngoodError as error:
             form.add_error("source" if "source" in str(error) else "paid", str(error))

@@ -1,6 +1,6 @@
-"""What is drying, curing or on order, over all units: the strip with the next ring.
+"""What cures and what is on order, over all units: the strip with the next ring.
 
-Only units with a line that can start a wait are looked at, and each again only once its log has gone on.
+Each unit's waits are read off its log once, and again only when that log has gone on.
 """
 
 from __future__ import annotations
@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from threading import Lock
 
 from knowngood.bench.store import Store
-from knowngood.bench.work import replayed
 from knowngood.handbook.quantities import format_minutes
-from knowngood.log.incoming import Order
-from knowngood.log.state import Replay, as_of
+from knowngood.log.state import State, minutes_between, replay
 
 VERBS = ("mended", "fitted", "dried", "ordered")
+"""What a line starts with after which something may cure, or is on its way."""
+
+NO_TIME = 1e9
 
 
 @dataclass(frozen=True)
@@ -30,39 +31,44 @@ class Ring:
 
 
 class Rings:
-    """The waits, by unit and the last line they go by."""
+    """The waits of each unit that has any, with the time they were read at."""
 
     def __init__(self) -> None:
-        self._kept: dict[str, tuple[int, bool]] = {}
+        self._kept: dict[str, tuple[str, State]] = {}
+        self._newest = 0
         self._lock = Lock()
 
     def now(self, store: Store) -> list[Ring]:
         """Every wait, the next ring first."""
-        found: list[Ring] = []
         with self._lock:
-            for unit, seq in store.last_seqs_with(*VERBS).items():
-                known = self._kept.get(unit)
-                if known == (seq, False):
-                    continue
-                _, told = replayed(store, unit)
-                rings = _rings(unit, store, told) if not told.state.exit else []
-                still = bool(told.state.curing or told.state.incoming.ordered) and not told.state.exit
-                self._kept[unit] = (seq, still)
-                found += rings
-        return sorted(found, key=lambda one: (one.left, one.unit))
+            gone_on, newest = store.units_since(self._newest, *VERBS)
+            for unit in gone_on:
+                self._kept.pop(unit, None)
+                told = replay(store.device(unit), lines := store.lines(unit))
+                state = told.state
+                if not state.exit and (state.curing or state.incoming.ordered):
+                    self._kept[unit] = lines[-1].time, state
+            self._newest = newest
+            waits = [
+                ring for unit, (time, state) in self._kept.items() for ring in _rings(unit, state, time, store.now())
+            ]
+        return sorted(waits, key=lambda one: (one.left, one.when, one.unit))
 
 
-def _rings(unit: str, store: Store, told: Replay) -> list[Ring]:
-    state = as_of(told, store.now()).state
-    found = [Ring(unit, f"{part} cures", f"{format_minutes(left)} more", left) for part, left in state.curing.items()]
-    cured = [part for part in told.state.curing if part not in state.curing]
-    found += [Ring(unit, f"{part} has cured", "ready", 0.0) for part in cured]
-    return found + [_ordered(unit, part, order) for part, order in state.incoming.ordered.items()]
+def _rings(unit: str, state: State, time: str, now: str) -> list[Ring]:
+    lain, found = minutes_between(time, now), []
+    for part, minutes in state.curing.items():
+        left = max(0.0, minutes - lain)
+        name = part.replace("-", " ")
+        found.append(Ring(unit, f"{name} cures" if left else f"{name} has cured", _more(left), left))
+    for part, order in state.incoming.ordered.items():
+        due = f"due {order.due}" if order.due else f"from {order.supplier}"
+        found.append(Ring(unit, f"{part.replace('-', ' ')} is on order", due, NO_TIME))
+    return found
 
 
-def _ordered(unit: str, part: str, order: Order) -> Ring:
-    due = f"due {order.due}" if order.due else f"from {order.supplier}"
-    return Ring(unit, f"{part} is on order", due, 1e9)
+def _more(left: float) -> str:
+    return f"{format_minutes(left)} more" if left else "ready"
 
 
 RINGS = Rings()

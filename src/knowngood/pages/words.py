@@ -14,25 +14,25 @@ register = template.Library()
 
 @register.filter
 def minutes(value: float) -> str:
-    """"12 min"."""
+    """ "12 min"."""
     return format_minutes(value)
 
 
 @register.filter
 def percent(value: float) -> str:
-    """"12 %"."""
+    """ "12 %"."""
     return chance(value)
 
 
 @register.filter
 def money(value: float, currency: str) -> str:
-    """"EUR 12.50"."""
+    """ "EUR 12.50"."""
     return f"{currency} {value:.{minor_digits(currency)}f}"
 
 
 @register.filter
 def round_money(value: float, currency: str) -> str:
-    """"EUR 12": an estimate, which has no cents."""
+    """ "EUR 12": an estimate, which has no cents."""
     return f"{currency} {value:.0f}"
 
 
