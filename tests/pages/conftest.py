@@ -36,10 +36,12 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     command = [sys.executable, "-m", "knowngood.cli.main", "serve", "--port", "0"]
     with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as server:
         assert server.stdout is not None
-        said = server.stdout.readline()
-        assert "http://127.0.0.1:" in said, said
-        yield said.split()[3].rstrip("/")
-        server.terminate()
+        try:
+            said = server.stdout.readline()
+            assert "http://127.0.0.1:" in said, said
+            yield said.split()[3].rstrip("/")
+        finally:
+            server.terminate()
 
 
 @pytest.fixture(scope="package")

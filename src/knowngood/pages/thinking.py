@@ -12,8 +12,10 @@ import signal
 from collections import OrderedDict
 from collections.abc import Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing import get_context, parent_process
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from threading import Lock, Thread
 
@@ -100,7 +102,11 @@ class Memory:
                     continue
                 if self._pool is None:
                     self._pool = ProcessPoolExecutor(1, get_context("spawn"), _open_home, (store.home,))
-                self._coming[key] = self._pool.submit(_think_there, name, tuple(way), key)
+                try:
+                    self._coming[key] = self._pool.submit(_think_there, name, tuple(way), key)
+                except BrokenProcessPool:  # it was ended from outside: begun anew at the next page
+                    self._pool = None
+                    return
 
     def stop(self) -> None:
         """Ends the process that thinks ahead."""
@@ -177,11 +183,16 @@ def _open_home(home: Path | None) -> None:
     """Readies the process that thinks ahead: it gives way to the one that answers, and ends with it."""
     global _there
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    os.nice(10)
+    os.nice(2)
     parent = parent_process()
     if parent is not None:
-        Thread(target=lambda: (parent.join(), os._exit(0)), daemon=True).start()
+        Thread(target=_end_with, args=(parent,), daemon=True).start()
     _there = Store(home)
+
+
+def _end_with(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(0)
 
 
 def _think_there(unit: str, after: tuple[str, ...], key: Key) -> Thought:

@@ -18,6 +18,8 @@ from knowngood.pages.unit_shapes import Blank, Mark, Sheet, Step, Tap
 PAUSE = 4 * 60.0
 """Minutes after which the page says by itself where the person left off (own judgement)."""
 
+EXITS = ("sell", "sell-as-is", "part-out")
+
 LEFT = {
     "working": "Sold as working.",
     "as-is": "Sold as it is.",
@@ -112,11 +114,12 @@ def step(device: Device, move: MoveShape, pasts: tuple[str, ...] = ()) -> Step:
         move=move,
         do=do,
         detail=detail,
+        ends=move.kind in EXITS,
         opened=Tap("Open now" if move.opens else "Closed now", way) if way else None,
         taps=tuple(_taps(device, move, way, pasts)),
         blank=_blank(device, move, way),
         not_now=Tap("Not now", (f"deferred {move.target}",))
-        if move.kind not in ("ask", "wait", "close", "sell", "sell-as-is", "part-out") and move.target
+        if move.kind not in ("ask", "wait", "close", *EXITS) and move.target
         else None,
     )
 
@@ -156,7 +159,7 @@ def _blank(device: Device, move: MoveShape, way: tuple[str, ...]) -> Blank | Non
         return Blank("What it reads", move.log, _unit(device.tests[move.target]), way=way)
     if move.kind == "discharge":
         return Blank("What is left, measured", move.log, "V", way=way)
-    if move.kind in ("sell", "sell-as-is", "part-out"):
+    if move.kind in EXITS:
         before, joint, price = move.log.rpartition(" EUR ")
         if joint:
             return Blank("What it brought", f"{before} EUR", value=price, way=way)

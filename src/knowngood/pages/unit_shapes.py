@@ -42,6 +42,8 @@ class Step:
     """The move in few words, to be read from a metre away."""
     detail: str
     """The rest of its words: what to look for, what to ask."""
+    ends: bool
+    """Whether the unit leaves the bench by it."""
     opened: Tap | None
     """Logs that the way in is open; None where nothing is to be opened or closed first."""
     taps: tuple[Tap, ...]
