@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import signal
 import socket
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -29,7 +31,9 @@ def serve(home: Path | None, port: int, ready: Callable[[str], None]) -> None:
     application = get_wsgi_application()
     store()
     listening = _listening(port)
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))  # ended from outside it ends what it began
     server = create_server(application, sockets=[listening], threads=THREADS, ident=None, channel_timeout=60)
+    thinking.MEMORY.begin(store())
     ready(f"http://{HOST}:{listening.getsockname()[1]}/")
     try:
         server.run()

@@ -11,7 +11,7 @@ import os
 import signal
 from collections import OrderedDict
 from collections.abc import Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing import get_context, parent_process
@@ -68,6 +68,7 @@ class Memory:
         self._lock = Lock()
         self._locks: dict[str, Lock] = {}
         self._pool: ProcessPoolExecutor | None = None
+        self._planning = ThreadPoolExecutor(1, "ahead")
 
     def now(self, store: Store, unit: str) -> Thought:
         """The advice for a unit as its log stands."""
@@ -88,28 +89,40 @@ class Memory:
         with self._lock:
             return self._kept.get(key)
 
+    def begin(self, store: Store) -> None:
+        """Starts the process that thinks ahead, so that it is ready by the first page."""
+        with self._lock:
+            if self._pool is None:
+                self._pool = ProcessPoolExecutor(1, get_context("spawn"), _open_home, (store.home,))
+                self._pool.submit(os.getpid)
+
     def ahead(self, store: Store, unit: str, ways: Sequence[Sequence[str]]) -> None:
-        """Begins to think out what the advice is after each of these lines, the likeliest first."""
-        name = store.unit_id(unit)
+        """Begins to think out what the advice is after each of these lines, the likeliest first. Returns at once."""
+        self._planning.submit(self._plan, store, store.unit_id(unit), [tuple(way) for way in ways[:AHEAD]])
+
+    def _plan(self, store: Store, unit: str, ways: Sequence[tuple[str, ...]]) -> None:
         with self._lock:
             for key, future in list(self._coming.items()):
                 if future.cancel() or future.done():
                     self._settle(key, future)
-        for way in ways[:AHEAD]:
-            key = _key(store, name, way)
+        try:
+            for way in ways:
+                self._submit(_key(store, unit, way), unit, way, store)
+        except (KnowngoodError, BrokenProcessPool):  # a line that does not fit any more, a process that was ended
             with self._lock:
-                if not key or key in self._kept or key in self._coming:
-                    continue
-                if self._pool is None:
-                    self._pool = ProcessPoolExecutor(1, get_context("spawn"), _open_home, (store.home,))
-                try:
-                    self._coming[key] = self._pool.submit(_think_there, name, tuple(way), key)
-                except BrokenProcessPool:  # it was ended from outside: begun anew at the next page
-                    self._pool = None
-                    return
+                self._pool = None
+        finally:
+            store.close()
+
+    def _submit(self, key: Key, unit: str, way: tuple[str, ...], store: Store) -> None:
+        self.begin(store)
+        with self._lock:
+            if key and key not in self._kept and key not in self._coming and self._pool is not None:
+                self._coming[key] = self._pool.submit(_think_there, unit, way, key)
 
     def stop(self) -> None:
         """Ends the process that thinks ahead."""
+        self._planning.shutdown(wait=False, cancel_futures=True)
         with self._lock:
             if self._pool is not None:
                 self._pool.shutdown(wait=False, cancel_futures=True)
@@ -156,22 +169,19 @@ def stop() -> None:
 def _key(store: Store, unit: str, after: Sequence[str]) -> Key:
     """What an advice rests on; empty for lines whose advice has to wait until they are logged."""
     lines = effective(store.lines(unit))[0]
-    seq = store.last_seq(unit)
-    if after:
+    seq, clock = store.last_seq(unit), ""
+    if after or any(isinstance(line.event, STARTS_A_CLOCK) for line in lines):
         device = store.device(unit)
         state = replay(device, lines).state
         if state.curing or state.incoming.ordered:
+            clock = store.now()[:16]
+    for text in after:
+        event = understand(device, state, text)
+        if clock or not isinstance(event, ONLY_TOLD):
             return ()
-        for text in after:
-            event = understand(device, state, text)
-            if not isinstance(event, ONLY_TOLD):
-                return ()
-            seq += 1
-            lines.append(Line(seq, store.now(), event))
-            state = replay(device, lines).state
-        clock = ""
-    else:
-        clock = store.now()[:16] if any(isinstance(line.event, STARTS_A_CLOCK) for line in lines) else ""
+        seq += 1
+        lines.append(Line(seq, store.now(), event))
+        state = replay(device, lines).state
     said = tuple((line.seq, ev.render(line.event)) for line in lines)
     return unit, store.others_stand(unit), said, clock
 

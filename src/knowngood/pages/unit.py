@@ -166,6 +166,6 @@ def _shown(request: HttpRequest, here: Store, unit: str, typed: Typed | None = N
     if steps:
         likely = sorted(steps[0].taps, key=lambda one: -(one.chance or 0.0))
         MEMORY.ahead(
-            here, unit, [*([steps[0].opened.lines] if steps[0].opened else []), *(one.lines for one in likely)]
+            here, unit, [*(one.lines for one in likely), *([steps[0].opened.lines] if steps[0].opened else [])]
         )
     return response
