@@ -121,6 +121,10 @@ def test_links_of_the_page_on_maps_lead_somewhere() -> None:
 # --- commands and answers ---
 
 
+ENDLESS = {("serve",)}
+"""Commands that run until Ctrl-C; the tests of the pages start this one."""
+
+
 def test_the_help_of_every_command_has_an_example_that_calls_it(generate: ModuleType) -> None:
     paths = list(generate.commands(typer.main.get_command(app)))
     assert len(paths) >= 15
@@ -133,7 +137,8 @@ def test_the_examples_of_the_help_work(generate: ModuleType, bench: Bench) -> No
     for path in generate.commands(typer.main.get_command(app)):
         for command in BEFORE.get(path, ()):
             bench(command)
-        bench(example(generate, path))
+        if path not in ENDLESS:
+            bench(example(generate, path))
 
 
 def example(generate: ModuleType, path: tuple[str, ...]) -> str:

@@ -11,7 +11,21 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import assembly, bid, growing, intake, ledger, orders, parts, proof, release, shelf, stock, timetable
+from knowngood.cli import (
+    assembly,
+    bid,
+    growing,
+    intake,
+    ledger,
+    orders,
+    parts,
+    proof,
+    release,
+    serve,
+    shelf,
+    stock,
+    timetable,
+)
 from knowngood.cli.frame import (
     BAD_INPUT,
     BUG,
@@ -50,6 +64,7 @@ app.command("bid")(bid.bid)
 app.command("parts")(parts.parts)
 app.command("ledger")(ledger.ledger)
 app.command("timetable")(timetable.timetable)
+app.command("serve")(serve.serve)
 bench_app.command("instrument")(release.instrument)
 
 

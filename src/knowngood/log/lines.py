@@ -178,8 +178,8 @@ def _name_first(words: list[str], names: Iterable[str], what: str, *, strict: bo
     if len(having) == 1:
         return having[0], words[1:]
     if having:
-        raise LineError(f"'{word}' could be {_or(having)}. Say which.")
-    raise LineError(f"No {what} '{word}'. {similar(word, known)}")
+        raise LineError(f"'{word}' could be {_or(having)}. Say which.", having)
+    raise LineError(f"No {what} '{word}'. {similar(word, known)}", nearest(word, known))
 
 
 _MEETING = {"opened": "step", "unscrewed": "step", "unplugged": "plug", "removed": "part", "saw": "part"}
@@ -228,7 +228,8 @@ def _of_a_sort(device: Device, words: list[str]) -> list[str]:
     if len(found) == 1:
         return found[0]
     if found:
-        raise LineError(f"'{' '.join(words)}' could be {_or([' '.join(one) for one in found])}. Say which.")
+        could = [" ".join(one) for one in found]
+        raise LineError(f"'{' '.join(words)}' could be {_or(could)}. Say which.", could)
     known = [*device.tools, *device.parts]
     raise LineError(f"No tool and no part '{words[0]}' on this map. {similar(words[0], known)}")
 
@@ -259,17 +260,18 @@ def _without_verb(device: Device, words: list[str]) -> str:
     if len(meanings) == 1:
         return meanings[0]
     if meanings:
-        raise LineError(f"'{' '.join(words)}' could mean {_or(meanings)}. Type one of them.")
+        raise LineError(f"'{' '.join(words)}' could mean {_or(meanings)}. Type one of them.", meanings)
     first = words[0].lower()
     known = {*ev.EVENTS, *device.parts, *device.tests}
     having = [name for name in device.parts if first in name.split("-")]
     if len(having) > 1 and len(words) > 1:
-        raise LineError(f"'{first}' could be {_or(sorted(having))}. Say which.")
+        raise LineError(f"'{first}' could be {_or(sorted(having))}. Say which.", sorted(having))
     if len(having) == 1 and len(words) > 1 and _meanings(device, having[0], words[1:]):
         return _meanings(device, having[0], words[1:])[0]
     raise LineError(
         f"'{' '.join(words)}' is not understood: it starts with no verb and no name of this map. "
-        f"{similar(first, known)}"
+        f"{similar(first, known)}",
+        nearest(first, known),
     )
 
 
