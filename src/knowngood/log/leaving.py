@@ -20,8 +20,9 @@ COVERS = ("enclosure", "cosmetic-shell")
 UNDER_MAINS: tuple[str, ...] = ("protective-current", "touch-current", "function")
 """Steps of the safety test that put mains voltage on the unit; earth path and insulation come before them."""
 
-OPENING = (ev.Opened, ev.Dried, ev.Received)
-"""Events that end a safety test whatever they are about: the case opened, the unit washed, or come from elsewhere."""
+OPENING = (ev.Opened, ev.Met, ev.Dried, ev.Received)
+"""Events that end a safety test whatever they are about: the case opened, by a step of the map or one that was met, the
+unit washed, or come from elsewhere."""
 
 HANDLING = (ev.Removed, ev.Harvested, ev.Fitted, ev.Mended, ev.Discharged, ev.Used)
 """Events that lay hands on a part."""

@@ -316,7 +316,7 @@ def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
     act = isinstance(event, ACTS) or (isinstance(event, ev.Met) and event.sort == "step")
     acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if act else state
-    if isinstance(event, (*ACTS, ev.Discharged, ev.Used)):
+    if act or isinstance(event, (ev.Discharged, ev.Used)):
         acted = replace(acted, leaving=state.leaving.acted(device, event, seq))
     elif isinstance(event, (ev.Stated, ev.Inspected, ev.Measured, ev.Wiped, ev.Checked, ev.Overrode)):
         acted = replace(acted, leaving=state.leaving.after(device, event, seq))
