@@ -16,7 +16,7 @@ from knowngood.handbook.quantities import percent as chance
 
 if TYPE_CHECKING:
     from knowngood.plan.before_power import BeforePower, Line
-    from knowngood.plan.reassembly import Sheet
+    from knowngood.plan.reassembly import Sheet, SheetLine
     from knowngood.plan.way_in import WayIn
 
 # ---- shapes ---------------------------------------------------------------------------------------------------------
@@ -81,19 +81,7 @@ def reassembly(unit: str, sheet: Sheet) -> shapes.ReassemblyAnswer:
                 step=block.step,
                 puts=list(block.puts),
                 remarks=list(block.remarks),
-                lines=[
-                    shapes.SheetLineShape(
-                        kind=line.kind,
-                        target=line.target,
-                        do=line.do,
-                        log=line.log,
-                        notes=list(line.notes),
-                        cautions=list(line.cautions),
-                        held=line.held,
-                        first=line.first,
-                    )
-                    for line in block.lines
-                ],
+                lines=[sheet_line(line) for line in block.lines],
             )
             for block in sheet.blocks
         ],
@@ -109,6 +97,19 @@ def reassembly(unit: str, sheet: Sheet) -> shapes.ReassemblyAnswer:
             for step, one in sheet.balances.items()
         ],
         met=list(sheet.met),
+    )
+
+
+def sheet_line(line: SheetLine) -> shapes.SheetLineShape:
+    return shapes.SheetLineShape(
+        kind=line.kind,
+        target=line.target,
+        do=line.do,
+        log=line.log,
+        notes=list(line.notes),
+        cautions=list(line.cautions),
+        held=line.held,
+        first=line.first,
     )
 
 
@@ -155,14 +156,14 @@ def show_way(out: Console, answer: shapes.WayAnswer, most: int) -> None:
     named = ", ".join(
         name if step in (None, name) else f"{name} (behind {step})" for name, step in answer.targets.items()
     )
-    out.print(_under(0, f"WAY   to {named}", style="bold"))
+    out.print(under(0, f"WAY   to {named}", style="bold"))
     if not answer.steps:
-        out.print(_under(6, "Nothing has to be opened for it."))
+        out.print(under(6, "Nothing has to be opened for it."))
     else:
         turned = ", ".join(f"{driver} ({count})" for driver, count in answer.drivers.items())
-        out.print(_under(6, f"{format_minutes(answer.minutes)} of hands, {format_minutes(answer.elapsed)} until open"))
-        out.print(_under(6, f"then {format_minutes(answer.closing)} to close all again"))
-        out.print(_under(6, f"drivers: {turned}" if turned else "no driver"))
+        out.print(under(6, f"{format_minutes(answer.minutes)} of hands, {format_minutes(answer.elapsed)} until open"))
+        out.print(under(6, f"then {format_minutes(answer.closing)} to close all again"))
+        out.print(under(6, f"drivers: {turned}" if turned else "no driver"))
     shown = sorted(answer.looks, key=lambda one: -one.worth)[:most]
     _looks(out, answer, [one for one in shown if one.after is None], "As it is now")
     said: set[str] = set()
@@ -175,21 +176,21 @@ def show_way(out: Console, answer: shapes.WayAnswer, most: int) -> None:
 
 def _opening(out: Console, number: int, step: shapes.OpeningShape, said: set[str]) -> None:
     out.print()
-    out.print(_under(0, f"{number}  {step.step}: {step.do}", style="bold"))
+    out.print(under(0, f"{number}  {step.step}: {step.do}", style="bold"))
     wait = f", not before {format_minutes(step.wait)} from the start" if step.wait else ""
-    out.print(_under(3, f"{format_minutes(step.minutes)}{wait}"))
-    _warn(out, 3, step.cautions, said)
+    out.print(under(3, f"{format_minutes(step.minutes)}{wait}"))
+    warn(out, 3, step.cautions, said)
     if step.held:
-        _item(out, 3, "HELD ", f"{step.held}{_first(step.first)}")
+        item(out, 3, "HELD ", f"{step.held}{_first(step.first)}")
     for one in step.fasteners:
         about = ", ".join(each for each in (one.driver, one.where) if each)
-        _item(out, 3, "out  ", f"{one.count} x {one.sort} ({about})")
+        item(out, 3, "out  ", f"{one.count} x {one.sort} ({about})")
         if one.odd:
-            _item(out, 9, "!", one.odd)
+            item(out, 9, "!", one.odd)
     for pull in step.pulls:
-        _item(out, 3, "pull ", f"{pull.connection}" + (f": {'; '.join(pull.marks)}" if pull.marks else ""))
+        item(out, 3, "pull ", f"{pull.connection}" + (f": {'; '.join(pull.marks)}" if pull.marks else ""))
     if step.takes_off:
-        _item(out, 3, "off  ", ", ".join(step.takes_off))
+        item(out, 3, "off  ", ", ".join(step.takes_off))
 
 
 def _looks(out: Console, answer: shapes.WayAnswer, looks: list[shapes.FreeLookShape], when: str) -> None:
@@ -199,40 +200,40 @@ def _looks(out: Console, answer: shapes.WayAnswer, looks: list[shapes.FreeLookSh
     these = (
         "this costs nothing more than its" if len(looks) == 1 else f"these {len(looks)} cost nothing more than their"
     )
-    out.print(_under(3, f"{when}, {these} time:"))
+    out.print(under(3, f"{when}, {these} time:"))
     for one in looks:
         follows = "CONDITION" if one.kind == "look" else "|".join(one.outcomes) or "VALUE"
         price = f"{format_minutes(one.minutes)}, worth {answer.currency} {one.worth:.{digits}f}"
-        _item(out, 3, "?", f"{one.log} {follows}  ({price})")
+        item(out, 3, "?", f"{one.log} {follows}  ({price})")
 
 
 def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
     if answer.met:
         names = ", ".join(answer.met)
-        out.print(_under(0, f"Met and not on this map, so no line of a sheet closes it, the last met first: {names}"))
+        out.print(under(0, f"Met and not on this map, so no line of a sheet closes it, the last met first: {names}"))
     if not answer.blocks:
         out.print(Text(f"Nothing of {answer.unit} is open, unplugged, out or uncounted."))
         return
-    out.print(_under(0, f"TOGETHER AGAIN  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
+    out.print(under(0, f"TOGETHER AGAIN  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
     for one in answer.balances:
-        out.print(_under(3, _balance(one)))
+        out.print(under(3, _balance(one)))
     said: set[str] = set()
     for block in answer.blocks:
         out.print()
-        out.print(_under(0, _heading(block), style="bold"))
+        out.print(under(0, _heading(block), style="bold"))
         for remark in block.remarks:
-            out.print(_under(3, remark))
+            out.print(under(3, remark))
         for line in block.lines:
-            _warn(out, 4, line.cautions, said)
+            warn(out, 4, line.cautions, said)
             if line.held:
-                _item(out, 4, "HELD", f"{line.held}{_first(line.first)}")
-            _item(out, 0, "[ ]", line.do)
+                item(out, 4, "HELD", f"{line.held}{_first(line.first)}")
+            item(out, 0, "[ ]", line.do)
             for note in line.notes:
                 if note not in said:
-                    out.print(_under(7, note))
+                    out.print(under(7, note))
                 if note.startswith("torque"):  # the same for every screw of that thread
                     said.add(note)
-            out.print(_under(4, f"> {line.log}"))
+            out.print(under(4, f"> {line.log}"))
 
 
 def _heading(block: shapes.BlockShape) -> str:
@@ -253,40 +254,40 @@ def _balance(one: shapes.BalanceShape) -> str:
 
 
 def show_before_power(out: Console, answer: shapes.BeforePowerAnswer) -> None:
-    out.print(_under(0, f"BEFORE POWER  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
+    out.print(under(0, f"BEFORE POWER  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
     for reason in answer.no_power:
-        out.print(_under(0, f"NO POWER YET  {reason}"))
+        out.print(under(0, f"NO POWER YET  {reason}"))
     for one in answer.apart:
-        out.print(_under(3, one))
+        out.print(under(3, one))
     said: set[str] = set()
     if answer.lines:
         whole = chance(answer.any_fault)
-        out.print(_under(3, f"Something of all below is wrong with a chance of {whole}. Most at stake first:"))
+        out.print(under(3, f"Something of all below is wrong with a chance of {whole}. Most at stake first:"))
     for line in answer.lines:
-        _warn(out, 4, line.cautions, said)
-        _item(out, 0, "[ ]", line.do)
-        out.print(_under(4, f"> {_to_type(line)}"))
-        out.print(_under(7, _stake(line, answer.currency)))
+        warn(out, 4, line.cautions, said)
+        item(out, 0, "[ ]", line.do)
+        out.print(under(4, f"> {_to_type(line)}"))
+        out.print(under(7, _stake(line, answer.currency)))
     if answer.lines:
-        out.print(_under(0, f"\nTogether {format_minutes(answer.minutes)}."))
+        out.print(under(0, f"\nTogether {format_minutes(answer.minutes)}."))
     _cannot(out, answer, answer.held, "Held by a hard rule:")
     _cannot(out, answer, answer.closed_in, "Closed in; a function that runs across it shows it, or open again:")
     if answer.with_power:
-        out.print(_under(0, "\nWith the power:"))
-        _warn(out, 0, answer.with_power, set())
+        out.print(under(0, "\nWith the power:"))
+        warn(out, 0, answer.with_power, set())
 
 
 def _cannot(out: Console, answer: shapes.BeforePowerAnswer, lines: list[shapes.PowerLineShape], heading: str) -> None:
     if not lines:
         return
-    out.print(_under(0, f"\n{heading}"))
+    out.print(under(0, f"\n{heading}"))
     for line in lines:
         behind = f" behind {', '.join(line.opens)}" if line.opens else ""
         shows = f": {line.shown_by} shows it" if line.shown_by and not line.held else ""
-        out.print(_under(2, f"{line.target}{behind}{shows}"))
+        out.print(under(2, f"{line.target}{behind}{shows}"))
         if line.held:
-            out.print(_under(5, f"{line.held}{_first(line.first)}"))
-        out.print(_under(5, _stake(line, answer.currency)))
+            out.print(under(5, f"{line.held}{_first(line.first)}"))
+        out.print(under(5, _stake(line, answer.currency)))
 
 
 def _first(line: str) -> str:
@@ -304,15 +305,15 @@ def _stake(line: shapes.PowerLineShape, currency: str) -> str:
     return f"{chance(line.odds)} x {currency} {line.damage:.{digits}f}: {line.hurts}{source}"
 
 
-def _warn(out: Console, indent: int, texts: Iterable[str], said: set[str]) -> None:
+def warn(out: Console, indent: int, texts: Iterable[str], said: set[str]) -> None:
     """Cautions, each at the first line that it belongs to."""
     for text in texts:
         if text not in said:
             said.add(text)
-            _item(out, indent, "!", text)
+            item(out, indent, "!", text)
 
 
-def _item(out: Console, indent: int, mark: str, text: str) -> None:
+def item(out: Console, indent: int, mark: str, text: str) -> None:
     """A text that hangs beside its mark."""
     row = Table.grid(padding=(0, 1, 0, 0))
     row.add_column(no_wrap=True)
@@ -321,5 +322,5 @@ def _item(out: Console, indent: int, mark: str, text: str) -> None:
     out.print(Padding(row, (0, 0, 0, indent)))
 
 
-def _under(indent: int, text: str, style: str = "") -> Padding:
+def under(indent: int, text: str, style: str = "") -> Padding:
     return Padding(Text(text, style=style), (0, 0, 0, indent))

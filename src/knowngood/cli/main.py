@@ -13,6 +13,7 @@ import typer
 
 from knowngood.cli import growing, parts, release, stock
 from knowngood.cli.bid import bid
+from knowngood.cli.bring_up import bring_up
 from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
 from knowngood.cli.ledger import ledger
 from knowngood.cli.orders import arrived, orders
@@ -345,6 +346,9 @@ def before_power(unit: UnitName, home: Home = None, as_json: Json = False) -> No
 
         found, currency = questions.before_power_of(store, unit)
         answer(assembly.before_power(store.unit_id(unit), found, currency), as_json, assembly.show_before_power)
+
+
+app.command("bring-up")(bring_up)
 
 
 @app.command("marks")

@@ -17,7 +17,7 @@ from knowngood.log.leaving import Leaving
 from knowngood.log.met import Met
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.access import reached
-from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
+from knowngood.maps.device import BENCH, Device, FunctionLevel, RailToGround, RailVoltage, Remedy
 
 LOOK_MINUTES = 0.5
 """Hands-on time of a look where the log gives none (common practice, no source)."""
@@ -289,6 +289,7 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
         case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
             if test not in device.tests:
                 return f"There is no test '{test}' on this map."
+            return _no_bench(device, state, event) if isinstance(event, ev.Tried) and event.bench else None
         case ev.Lacks() | ev.Has() | ev.Deferred() | ev.Resumed():
             return state.ruled_out.misfit(device, event)
         case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
@@ -309,6 +310,22 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return f"There is no part '{part}' on this map."
         case _:
             pass
+    return None
+
+
+def packs_off(device: Device, state: State) -> bool:
+    """Whether no pack is joined to the unit."""
+    apart = state.unplugged | state.loose | state.removed
+    return all(pack in apart or apart.intersection(device.plugs_of[pack]) for pack in device.packs)
+
+
+def _no_bench(device: Device, state: State, event: ev.Tried) -> str | None:
+    """Why no bench supply can have stood in the place of the pack."""
+    if not device.fed_on_bench or device.tests[event.test].power not in ("battery", BENCH):
+        return "A bench supply stands in the place of a pack, and this is not tried on one. Leave 'on bench' out."
+    if not packs_off(device, state):
+        plug = next((plug for pack in device.packs for plug in device.plugs_of[pack]), device.packs[0])
+        return f"The pack is plugged in: a bench supply beside it would charge it. Log 'unplugged {plug}' first."
     return None
 
 

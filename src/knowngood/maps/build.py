@@ -81,6 +81,7 @@ def build(table: MapTable, text: str) -> Device:
         content_hash=hashlib.sha256(text.encode()).hexdigest()[:16],
         text=text,
         starter=table.starter,
+        idle=table.idle,
     )
 
 
@@ -338,6 +339,7 @@ def _function_tests(name: str, function: FunctionTable) -> dict[str, Test]:
             tuple(tried.tools),
             tuple(tried.hazards),
             tried.runs,
+            draw=tried.draw,
         )
     return tests
 

@@ -16,7 +16,7 @@ from knowngood.log import events as ev
 from knowngood.log.fasteners import ANY_SORT, Balance, sorts
 from knowngood.log.state import Replay, State, after, made_by_fitting, misfit
 from knowngood.maps.access import reached
-from knowngood.maps.device import Device
+from knowngood.maps.device import CELL, Device
 from knowngood.maps.words import SEATED
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Act, StandIns, breaches, cautions, hands_near
@@ -25,9 +25,6 @@ from knowngood.plan.lifting import first_lift
 from knowngood.plan.moves import Move
 from knowngood.plan.terms import Terms
 from knowngood.plan.touched import opened_in_order, remarks, unchecked
-
-CELL = "cell"
-"""The hazard of a pack: its plug goes in last."""
 
 
 @dataclass(frozen=True)
@@ -215,6 +212,7 @@ class _Making:
         return [name for name in dict.fromkeys(names) if places.get(name) == block]
 
     def _is_cells(self, connection: str) -> bool:
+        """Whether it is the plug of a pack, which goes in last."""
         return any(CELL in self.device.parts[one].hazards for one in self.device.parts[connection].joins)
 
     def _can_check(self, connection: str) -> bool:

@@ -16,8 +16,8 @@ from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
-from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
-from knowngood.log.events.line import ALL, BACK, TAIL, UNIT, Event
+from knowngood.log.events.findings import Asked, Checked, Drew, Found, Identified, Noted, Past, Read, Saw, Tried
+from knowngood.log.events.line import ALL, BACK, IDLE, TAIL, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
 from knowngood.log.events.teardown import Met
@@ -60,6 +60,7 @@ __all__ = [
     "ALL",
     "BACK",
     "EVENTS",
+    "IDLE",
     "UNIT",
     "Accepted",
     "AnyEvent",
@@ -71,6 +72,7 @@ __all__ = [
     "Declared",
     "Deferred",
     "Discharged",
+    "Drew",
     "Dried",
     "Event",
     "Fitted",
@@ -132,6 +134,7 @@ AnyEvent = Annotated[
     | Asked
     | Saw
     | Read
+    | Drew
     | Tried
     | Found
     | Opened
@@ -233,7 +236,7 @@ def _values(groups: dict[str, str | None]) -> dict[str, object]:
             values[key] = tuple(word for word in text.split(",") if word)
         elif key in ("behind", "joins"):
             values[key] = tuple(text.split(" and "))
-        elif key == "reversible":
+        elif key in ("reversible", "bench"):
             values[key] = True
         elif key in ("line", "count"):
             values[key] = int(text)

@@ -14,6 +14,9 @@ ALL = "all"
 BACK = "back"
 """In ``fitted PART from back``: the part that came out of this unit goes in again."""
 
+IDLE = "idle"
+"""In ``drew VALUE at idle``: with power and nothing started."""
+
 NAME = r"[a-z0-9][a-z0-9.-]*"
 MONEY = r"[A-Z]{3} ?-?\d+(?:[.,]\d+)?"
 TIME = r"\d+(?:[.,]\d+)? ?(?:min|h)"
