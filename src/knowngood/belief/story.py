@@ -90,8 +90,10 @@ class Story:
     def configuration(
         self, *, closed: bool, warm: bool, spell: Spell | None = None, fed: frozenset[str] = frozenset()
     ) -> Configuration:
-        """The configuration now, in a spell; without one, in that of tests made for the first time. Where a bench supply
-        has ``fed`` rails the packs hang on nothing."""
+        """The configuration now, in a spell; without one, in that of tests made for the first time.
+
+        Where a bench supply has ``fed`` rails the packs hang on nothing.
+        """
         absent, unplugged, spell = self.empty | self.state.removed, self.state.unplugged, spell or AT_FIRST
         if fed:
             unplugged |= {plug for pack in self.device.packs for plug in self.device.plugs_of[pack]}

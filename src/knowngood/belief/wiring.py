@@ -299,7 +299,8 @@ class Wiring:
             return [
                 self._part_term(part, configuration, lambda mode: NONE if mode.high else GOOD)
                 for part in parts
-                if configuration.variable(part.id) and any(mode.high for mode in part.modes)
+                if configuration.variable(part.id)
+                and any(mode.high for mode in part.modes)
                 and name not in configuration.fed
             ]
         sensed = self.device.tests[name].senses

@@ -96,7 +96,6 @@ def reassembly(unit: str, sheet: Sheet) -> shapes.ReassemblyAnswer:
             )
             for step, one in sheet.balances.items()
         ],
-        met=list(sheet.met),
     )
 
 
@@ -208,9 +207,6 @@ def _looks(out: Console, answer: shapes.WayAnswer, looks: list[shapes.FreeLookSh
 
 
 def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
-    if answer.met:
-        names = ", ".join(answer.met)
-        out.print(under(0, f"Met and not on this map, so no line of a sheet closes it, the last met first: {names}"))
     if not answer.blocks:
         out.print(Text(f"Nothing of {answer.unit} is open, unplugged, out or uncounted."))
         return

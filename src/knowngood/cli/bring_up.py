@@ -69,8 +69,8 @@ def _show(out: Console, answer: shapes.BringUpAnswer) -> None:
             out.print(under(3, f"once all above is right, by the sheet: {'; '.join(line.log for line in stage.do)}"))
         elif stage.do:
             out.print(under(3, f"first, by the sheet (knowngood reassembly {answer.unit}):"))
-            for line in stage.do:
-                out.print(under(4, f"> {line.log}"))
+            for one in stage.do:
+                out.print(under(4, f"> {one.log}"))
         _lines(out, stage, said)
         if stage.not_yet and not number:
             item(out, 3, "-", f"not yet, so that they fail says nothing: {', '.join(stage.not_yet)}")

@@ -62,7 +62,7 @@ def _expanded(device: Device, text: str, state: State) -> str:
         if verb not in _NAMED:
             return " ".join([verb, *rest])
         names = _names_for(device, verb)
-        if verb in ("unscrewed", "screwed"):
+        if verb in ("unscrewed", "screwed", "closed"):
             names += state.met.steps
         try:
             name, tail = _name_first(rest, names, _NAMED[verb], strict=False)

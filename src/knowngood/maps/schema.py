@@ -104,7 +104,9 @@ OhmLimits = Annotated[
 def _draw(text: str) -> Expected:
     found = parse_expected(text)
     if found.unit not in ("A", "W") or found.low < 0.0:
-        raise QuantityError(f"{text!r} is no current or power that is drawn. Write it as '180 mA to 320 mA' or '30 W to 45 W'.")
+        raise QuantityError(
+            f"{text!r} is no current or power that is drawn. Write it as '180 mA to 320 mA' or '30 W to 45 W'."
+        )
     return found
 
 

@@ -27,13 +27,13 @@ from knowngood.plan.reassembly import SheetLine, reassembly
 from knowngood.plan.terms import Terms
 
 OVER_EXPECTED = 1.5
-"""A current limit is so many times the most that is expected, so that a start gets through (common practice, no source)."""
+"""A current limit is so many times the most that is expected, so that it can start (common practice, no source)."""
 
 FIRST_LIMIT = 0.5
 """Current limit in A where the map says nothing of what the unit draws (common practice, no source: 0.5 A to begin)."""
 
-APART = (ev.Opened, ev.Met, ev.Unplugged, ev.Removed, ev.Harvested, ev.Mended, ev.Used, ev.Dried, ev.Past, ev.Received)
-"""Lines after which a bring-up begins anew: something was taken apart, worked on, or is known to be other than thought."""
+APART = (ev.Opened, ev.Met, ev.Unplugged, ev.Removed, ev.Harvested, ev.Mended, ev.Used, ev.Began, ev.Past, ev.Received)
+"""Lines after which a bring-up begins anew: something was taken apart or worked on, or its past is another."""
 
 SHUTTING = ("screw", "unscrew", "close")
 """Lines of the sheet that shut a step; what comes before them can be tried with the step still open."""
@@ -258,9 +258,9 @@ class _Staging:
         not_yet = [one.id for one in tries if self._powered(state, one) is None and one.id not in self.right]
         powers = dict.fromkeys(line.power for line in lines if line.power != "off")
         return Stage(
-            tuple(step for step in self.device.steps if step in state.open_steps),
+            tuple(step for step in (*self.device.steps, *state.met.opened) if step in state.ajar),
             tuple(do),
-            tuple(self._limit(power, lines, closed=state.closed) for power in powers),
+            tuple(self._limit(power, lines, closed=not state.ajar) for power in powers),
             tuple(self._uncooled(state)) if powers else (),
             tuple(lines),
             tuple(not_yet),
@@ -277,7 +277,9 @@ class _Staging:
             if test.behind is None or test.behind in state.open_steps:
                 rail = self.device.functions[sensed.function]
                 assert rail.to_ground is not None
-                expect = f"{format_expected(rail.to_ground)}; below {format_quantity(rail.short_below, 'ohm')} is a short"
+                expect = (
+                    f"{format_expected(rail.to_ground)}; below {format_quantity(rail.short_below, 'ohm')} is a short"
+                )
                 yield self._trial("cold", state, test, expect, f"read {test.id} VALUE")
 
     def _live(self, state: State) -> Iterator[Trial]:
@@ -345,7 +347,7 @@ class _Staging:
         sensed = test.senses
         if not isinstance(sensed, (FunctionLevel, RailVoltage)) or test.power == "off" or test.feeds is not None:
             return None
-        if (test.closed or test.warm) and state.open_steps:
+        if (test.closed or test.warm) and state.ajar:
             return None
         if test.behind is not None and test.behind not in state.open_steps:
             return None

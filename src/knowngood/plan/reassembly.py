@@ -14,7 +14,8 @@ from dataclasses import dataclass, field
 from knowngood.handbook.quantities import format_minutes
 from knowngood.log import events as ev
 from knowngood.log.fasteners import ANY_SORT, Balance, sorts
-from knowngood.log.state import Replay, State, after, made_by_fitting, misfit
+from knowngood.log.met import facts
+from knowngood.log.state import Line, Replay, State, after, made_by_fitting, misfit
 from knowngood.maps.access import reached
 from knowngood.maps.device import CELL, Device
 from knowngood.maps.words import SEATED
@@ -66,8 +67,6 @@ class Sheet:
     numbers: dict[str, int]
     """In which place each step was last opened, counted from 1, closed ones too."""
     log_seq: int
-    met: tuple[str, ...] = ()
-    """Steps that were met and are not on the map, the last met first: no line of the sheet closes them."""
 
     @property
     def lines(self) -> tuple[SheetLine, ...]:
@@ -79,8 +78,7 @@ def reassembly(device: Device, told: Replay, terms: Terms) -> Sheet:
     made = _Making(device, told, terms, stand_ins(device, told.state, terms))
     balances = told.state.fasteners.balances(device, told.state.open_steps)
     numbers = {step: number for number, step in enumerate(opened_in_order(device, told, closed=True), start=1)}
-    met = tuple(reversed([step for step in told.state.met.steps if step not in device.steps]))
-    return Sheet(tuple(made.blocks()), balances, numbers, told.seq, met)
+    return Sheet(tuple(made.blocks()), balances, numbers, told.seq)
 
 
 @dataclass
@@ -110,8 +108,11 @@ class _Making:
         self._plan()
         for number, step in enumerate(closing):
             self._write(number)
-            self._screw(step)
-            self._close(step)
+            if step in self.device.steps:
+                self._screw(step)
+                self._close(step)
+            else:
+                self._close_met(step)
             yield self._block(step)
         self._write(self.last)
         if self.lines:
@@ -119,7 +120,7 @@ class _Making:
 
     def _block(self, step: str | None) -> Block:
         lines, self.lines = tuple(self.lines), []
-        puts = self.device.steps[step].removes if step else ()
+        puts = self.device.steps[step].removes if step in self.device.steps else ()
         return Block(step, puts, self.said.get(step or "", ()), lines)
 
     # ---- what has to be open, and in which order it closes ----------------------------------------------------------
@@ -146,7 +147,9 @@ class _Making:
         while left:
             for step in reversed(left):
                 others = {one for one in left if one != step}
-                if all(reached(self.device.steps[one], others) for one in others):
+                known = others & self.device.steps.keys()
+                behind = self.told.state.met.behind(step)
+                if behind not in others and all(reached(self.device.steps[one], others) for one in known):
                     break
             left.remove(step)
             order.append(step)
@@ -180,7 +183,7 @@ class _Making:
     def _reach(self, name: str, by: str) -> int:
         """The last block in which a part can be reached: before what it is behind, or what took it off, is closed."""
         behind = self.device.parts[name].behind
-        steps = [step for step in self.place if name in getattr(self.device.steps[step], by)]
+        steps = [one for one in self.place if one in self.device.steps and name in getattr(self.device.steps[one], by)]
         return min((self.place[step] for step in (*steps, behind) if step in self.place), default=self.last)
 
     def _joined(self, part: str) -> list[str]:
@@ -303,6 +306,16 @@ class _Making:
         notes = [thermal(self.device.parts[part]) for part in about.removes]
         do = f"Close {step}" + (f": {', '.join(about.removes)} on" if about.removes else "")
         self._add("close", step, do, ev.Closed(step=step), Act(near=near), notes, own=about.hazards)
+
+    def _close_met(self, step: str) -> None:
+        """A step that is on no map: what it holds and what lies behind it stands in the log alone."""
+        out = facts(self.device, ((one.seq, one.event, before.open_steps) for one, before in self._lines()))[step].out
+        counted = ", ".join(f"{count} x {sort}" if sort else str(count) for sort, count in out.items() if count)
+        notes = ["met, and not on this map", f"its screws, as counted: {counted}" if counted else ""]
+        self._add("close", step, f"Close {step}", ev.Closed(step=step), Act(), notes)
+
+    def _lines(self) -> Iterator[tuple[Line, State]]:
+        yield from zip(self.told.lines, self.told.before, strict=True)
 
     def _add(
         self,

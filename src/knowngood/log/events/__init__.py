@@ -38,6 +38,7 @@ from knowngood.log.events.trade import (
 )
 from knowngood.log.events.wishes import Deferred, Has, Lacks, Resumed
 from knowngood.log.events.work import (
+    Began,
     Closed,
     Declared,
     Discharged,
@@ -66,6 +67,7 @@ __all__ = [
     "AnyEvent",
     "Arrived",
     "Asked",
+    "Began",
     "Bought",
     "Checked",
     "Closed",
@@ -151,6 +153,7 @@ AnyEvent = Annotated[
     | Mended
     | Used
     | Discharged
+    | Began
     | Dried
     | Declared
     | Waited
