@@ -21,7 +21,7 @@ from knowngood.maps.device import CELL, Device
 from knowngood.maps.words import SEATED
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Act, StandIns, breaches, cautions, hands_near
-from knowngood.plan.joints import Undone, thermal, torque, undone, when_making
+from knowngood.plan.joints import Undone, not_swapped, thermal, torque, undone, when_making
 from knowngood.plan.lifting import first_lift
 from knowngood.plan.moves import Move
 from knowngood.plan.terms import Terms
@@ -261,7 +261,8 @@ class _Making:
     def _check(self, connection: str) -> None:
         test = self.device.tests[f"{connection}.{SEATED}"]
         act = Act(touches=frozenset({connection}), near=hands_near(self.device, (connection,), test.hazards, (), ()))
-        do = f"Check {self.device.parts[connection].what}: {test.do[:1].lower()}{test.do[1:]}"
+        apart = not_swapped(self.device, connection, self.state.touched)
+        do = f"Check {self.device.parts[connection].what}: {test.do[:1].lower()}{test.do[1:]}{apart}"
         self._add("check", connection, do, ev.Found(test=test.id, outcome=test.outcomes[0]), act, own=test.hazards)
         self.to_check.discard(connection)
 
