@@ -31,3 +31,15 @@ def test_a_unit_gives_its_parts_once_it_is_planned_for_them_and_not_what_another
     assert "exhaust-fan" in held.states
     (theirs,) = supply(store, store.device(third), third).donors
     assert "lamp-module" in theirs.states
+
+
+def test_what_is_reserved_in_small_letters_is_kept_back_and_what_a_parted_unit_had_reserved_is_not(
+    store: Store, unit: str, donor: str
+) -> None:
+    other = work.new_unit(store, "ceiling-projector", "EUR 9")
+    work.log_lines(store, other, [f"reserved exhaust-fan from {donor.lower()}"])
+    (held,) = supply(store, store.device(unit), unit).donors
+    assert "exhaust-fan" not in held.states
+    work.log_lines(store, other, ["parted worth EUR 20"])
+    held = next(one for one in supply(store, store.device(unit), unit).donors if one.unit == donor)
+    assert "exhaust-fan" in held.states

@@ -4,31 +4,18 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from leaving import SAFE, TESTER, WIPED
+from running import Run
 from typer.testing import CliRunner, Result
 
-from knowngood.cli import advice_show, shapes, show
+from knowngood.cli import advice_show, layout, shapes, show
 from knowngood.cli.main import app
 from knowngood.errors import ContradictionError
 from knowngood.maps.load import file_of
 from knowngood.plan.shortlist import MOST, MOST_TO_PROVE
-
-Run = Callable[..., Result]
-
-
-@pytest.fixture
-def run(tmp_path: Path) -> Run:
-    """Runs a command on a store of its own."""
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home")}
-
-    def call(*words: str, typed: str | None = None) -> Result:
-        return CliRunner().invoke(app, list(words), input=typed, env=env)
-
-    return call
 
 
 @pytest.fixture
@@ -87,7 +74,7 @@ def test_a_slip_of_the_pen_is_found_from_the_command_line(unit: Run) -> None:
     assert f"! {warning}" in " ".join(unit("belief", "U1").output.split())
     advice = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
     assert advice.surprise == shapes.SurpriseShape(lines=[3], log10=None, recheck=3, message=warning)
-    out = show.console()
+    out = layout.console()
     with out.capture() as printed:
         advice_show.advice(out, advice, 3)
     assert " ".join(printed.get().split()).startswith(f"! {warning} NEXT ")
@@ -193,7 +180,7 @@ def test_next_says_how_many_looks_and_tests_it_considered_and_followed(unit: Run
 )
 def test_next_says_when_every_look_and_test_was_followed(unit: Run, considered: int, line: str) -> None:
     answer = shapes.NextAnswer.model_validate(said(unit("next", "U1", "--json")))
-    out = show.console()
+    out = layout.console()
     with out.capture() as printed:
         advice_show.advice(
             out, answer.model_copy(update={"considered": considered, "followed": considered, "held": []}), 3

@@ -51,7 +51,14 @@ def any_shelf(draw: Draw, units: int = 6, kinds: int = 5, least: int = 1) -> Pro
     def item(name: str) -> Item:
         outlets = tuple(Outlet(one, number(0, 900), number(0, 5)) for one in names[1:] if happens(0.25))
         return Item(
-            name, serves(), outlets, number(0, 6), number(0, 40), number(0, 6), 0.5 + draw.random() / 2, number(0, 900)
+            name,
+            serves(),
+            outlets,
+            number(0, 6),
+            number(0, 40),
+            test_minutes=number(0, 6),
+            chance=0.5 + draw.random() / 2,
+            if_bad=number(0, 900),
         )
 
     def alternative(number_of: int) -> Alternative:
@@ -90,9 +97,9 @@ def any_shelf(draw: Draw, units: int = 6, kinds: int = 5, least: int = 1) -> Pro
             number(0, 800),
             number(0, 10),
             number(0, 2) if happens(0.5) else None,
-            number(0, 5),
-            0.8 + draw.random() / 5,
-            number(0, 500),
+            test_minutes=number(0, 5),
+            chance=0.8 + draw.random() / 5,
+            if_bad=number(0, 500),
         )
         for n in range(number(0, 3))
     )
@@ -145,7 +152,8 @@ def trade_shelf(draw: Draw, units: int = 300, kinds: int = 40, suppliers: int = 
             Outlet(f"k{k} kept"),
         )
         minutes, test = int(draw.integers(2, 12)), int(draw.integers(2, 10))
-        return Item(name, keys(k), outlets, minutes, 0, test, float(draw.uniform(0.7, 0.99)), int(1.5 * used[k]))
+        chance, if_bad = float(draw.uniform(0.7, 0.99)), int(1.5 * used[k])
+        return Item(name, keys(k), outlets, minutes, test_minutes=test, chance=chance, if_bad=if_bad)
 
     def unit(number: int) -> Unit:
         m = int(draw.integers(maps))
@@ -174,7 +182,8 @@ def trade_shelf(draw: Draw, units: int = 300, kinds: int = 40, suppliers: int = 
             worth = int(used[pair[0]] + used[pair[1]])
             outlets = (Outlet(f"k{pair[0]} sold", worth, 12), Outlet(f"k{pair[0]} kept", worth // 3))
             serves = frozenset([f"k{pair[0]}+k{pair[1]}"])
-            gives.append(Item(f"u{number} pair", serves, outlets, 15, 0, 15, float(draw.uniform(0.7, 0.99)), worth))
+            good = float(draw.uniform(0.7, 0.99))
+            gives.append(Item(f"u{number} pair", serves, outlets, 15, test_minutes=15, chance=good, if_bad=worth))
         value = int(price[m] * draw.uniform(0.75, 1.0))
         as_is = int(price[m] * draw.uniform(0.1, 0.3))
         return Unit(
@@ -194,7 +203,14 @@ def trade_shelf(draw: Draw, units: int = 300, kinds: int = 40, suppliers: int = 
             dear = float(draw.uniform(1.2, 2.5))
             offers.append(
                 Offer(
-                    f"s{s} k{k}", f"s{s}", keys(k), int(used[k] * dear), int(draw.integers(2, 45)), None, 2, 0.97, 500
+                    f"s{s} k{k}",
+                    f"s{s}",
+                    keys(k),
+                    int(used[k] * dear),
+                    int(draw.integers(2, 45)),
+                    test_minutes=2,
+                    chance=0.97,
+                    if_bad=500,
                 )
             )
     return Problem(

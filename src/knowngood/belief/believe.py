@@ -381,7 +381,7 @@ class Belief:
 
     def when_all_good(self, functions: Sequence[str]) -> Evidence:
         """Evidence that these functions are good as the unit will be used."""
-        return _both(*(self.within(functions, configuration) for configuration in self._used))
+        return both(*(self.within(functions, configuration) for configuration in self._used))
 
     def _ones(self, variable: str) -> Vector:
         return np.ones(self.network.states[variable])
@@ -389,7 +389,7 @@ class Belief:
     @cached_property
     def good(self) -> dict[str, float]:
         """For each wanted function the chance that it is good as the unit will be used: closed, cold and warm."""
-        rows = [_both(self.base, self.when_all_good([name])) for name in self.wanted]
+        rows = [both(self.base, self.when_all_good([name])) for name in self.wanted]
         if not rows:
             return {}
         found = np.exp(self.network.log_evidence(self._batched(rows)) - self.log_evidence)
@@ -403,7 +403,7 @@ class Belief:
     @cached_property
     def base_when_good(self) -> Evidence:
         """The evidence with 'every wanted function is good' added."""
-        return _both(self.base, self._when_good_alone)
+        return both(self.base, self._when_good_alone)
 
     @cached_property
     def read(self) -> tuple[str, ...]:
@@ -501,7 +501,8 @@ class Belief:
         return Suspect(suspect.part, suspect.what, suspect.p_bad, suspect.p_blocks, suspect.modes, movers)
 
 
-def _both(one: Evidence, other: Evidence) -> Evidence:
+def both(one: Evidence, other: Evidence) -> Evidence:
+    """Two sets of evidence as one."""
     return one | {name: one.get(name, 1.0) * values for name, values in other.items()}
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.believe import Belief, Evidence
+from knowngood.belief.believe import Belief, both
 from knowngood.belief.causes import Link
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors, tell
@@ -57,9 +57,7 @@ class Considered:
         good = self._belief.when_all_good(tuple(functions))
         if not len(sets):
             return np.zeros(0)
-        rows: Evidence = {**self._belief.base}
-        for name, values in good.items():
-            rows[name] = rows.get(name, 1.0) * values
+        rows = both(self._belief.base, good)
         for part, size, acts in zip(self.menus, self._sizes, sets.T, strict=True):
             rows[_choice(part)] = np.eye(size)[acts]
         found = self._belief.network.log_evidence(rows) - self._belief.log_evidence

@@ -105,32 +105,16 @@ class FactorNetwork:
 
         ValueError for more than one row of evidence, or if no assignment has any weight.
         """
-        findings, batch = self._findings(evidence)
-        if batch != 1:
-            raise ValueError(f"the evidence has {batch} rows; the most probable assignment is found for 1 at a time")
-        log_weight = np.full(1, -np.inf)
-        if self._tree.possible:
-            with np.errstate(divide="ignore", under="ignore"):
-                log_weight, kept = self._tree.collect(BEST, findings, keep=True)
-        if log_weight[0] == -np.inf:
-            raise ValueError("every assignment has weight 0 under this evidence; at least one must be possible")
+        log_weight, kept = self._kept(BEST, evidence, "the most probable assignment is found")
         chosen = self._tree.trace(kept)
-        return {v: chosen[v] for v in self.states}, float(log_weight[0])
+        return {v: chosen[v] for v in self.states}, log_weight
 
     def drawing(self, evidence: Evidence | None = None) -> Callable[[Generator], dict[str, int]]:
         """A function that draws an assignment (variable to state number) from the posterior, exactly.
 
         ValueError for more than one row of evidence, or if no assignment has any weight.
         """
-        findings, batch = self._findings(evidence)
-        if batch != 1:
-            raise ValueError(f"the evidence has {batch} rows; assignments are drawn for 1 at a time")
-        log_weight = np.full(1, -np.inf)
-        if self._tree.possible:
-            with np.errstate(divide="ignore", under="ignore"):
-                log_weight, kept = self._tree.collect(LOGS, findings, keep=True)
-        if log_weight[0] == -np.inf:
-            raise ValueError("every assignment has weight 0 under this evidence; at least one must be possible")
+        _, kept = self._kept(LOGS, evidence, "assignments are drawn")
         drawn = self._tree.drawing(kept)
         single = [v for v, n in self.states.items() if n == 1]
         return lambda generator: drawn(generator) | dict.fromkeys(single, 0)
@@ -166,6 +150,19 @@ class FactorNetwork:
             table /= table.sum(axis=0)  # a long way down the tree leaves it a few roundings away from one
             tables.append(table.T.reshape(batch, *shape))
         return tables, log_evidence
+
+    def _kept(self, algebra: Algebra, evidence: Evidence | None, what: str) -> tuple[float, list[tuple[Array, Array]]]:
+        """The log weight of one row of evidence and the tables kept of it, for ``what`` takes one row at a time."""
+        findings, batch = self._findings(evidence)
+        if batch != 1:
+            raise ValueError(f"the evidence has {batch} rows; {what} for 1 at a time")
+        log_weight = np.full(1, -np.inf)
+        if self._tree.possible:
+            with np.errstate(divide="ignore", under="ignore"):
+                log_weight, kept = self._tree.collect(algebra, findings, keep=True)
+        if log_weight[0] == -np.inf:
+            raise ValueError("every assignment has weight 0 under this evidence; at least one must be possible")
+        return float(log_weight[0]), kept
 
     def _portion(self, findings: Findings, scopes: tuple[Scope, ...], best: bool) -> tuple[Array, Array]:
         if best:

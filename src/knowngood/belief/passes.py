@@ -10,7 +10,7 @@ from collections.abc import Collection, Sequence
 
 import numpy as np
 
-from knowngood.belief.believe import Batch, Belief, Evidence, Vector, Weight
+from knowngood.belief.believe import Batch, Belief, Evidence, Vector, both
 from knowngood.belief.surprise import together
 
 
@@ -23,10 +23,8 @@ def known_good(belief: Belief, sets: Sequence[Collection[int]], among: Collectio
     """For each set of lines the chance that all that is wanted is good, given it and all lines not ``among`` these,
     (sets,)."""
     rows = _rows(belief, sets, among)
-    both: Evidence = {**rows}
-    for name, values in belief.when_all_good(belief.wanted).items():
-        both[name] = both.get(name, 1.0) * values
-    found: Vector = np.exp(belief.network.log_evidence(both) - belief.network.log_evidence(rows))
+    good = both(rows, belief.when_all_good(belief.wanted))
+    found: Vector = np.exp(belief.network.log_evidence(good) - belief.network.log_evidence(rows))
     return found
 
 
@@ -39,9 +37,5 @@ def _rows(belief: Belief, sets: Sequence[Collection[int]], among: Collection[int
     for row, kept in enumerate(sets):
         for one in belief.gather(planned.difference(kept)):
             if (one.lines, one.variable) not in known:
-                _multiply(batch, row, one)
+                batch.multiply(row, one.variable, one.values)
     return batch.rows
-
-
-def _multiply(batch: Batch, row: int, weight: Weight) -> None:
-    batch.multiply(row, weight.variable, weight.values)

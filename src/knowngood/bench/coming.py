@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from contextlib import suppress
 
 from knowngood.bench.donors import in_place, on_shelf
-from knowngood.bench.promises import ANY, there
-from knowngood.bench.stock import stock
+from knowngood.bench.promises import there
+from knowngood.bench.stock import StockPart, stock
 from knowngood.bench.store import Store
 from knowngood.errors import ContradictionError, TooLargeError
+from knowngood.log import events as ev
 from knowngood.log.incoming import Incoming
 from knowngood.maps.device import Device
 from knowngood.plan.terms import InStock
@@ -17,15 +19,21 @@ from knowngood.plan.terms import InStock
 def coming(store: Store, device: Device, incoming: Incoming) -> dict[str, InStock]:
     """What each part that is on its way to a unit is had for: nothing more than what it cost already."""
     found = {part: InStock(order.condition, 0.0) for part, order in {**incoming.ordered, **incoming.arrived}.items()}
-    for part, origin in incoming.reserved.items():
-        if part not in found and part in device.parts and origin not in ANY and there(store, origin.upper(), part):
+    promised = {
+        part: origin.upper()
+        for part, origin in incoming.reserved.items()
+        if part not in found and part in device.parts and origin not in ev.TO_BUY
+    }
+    shelf = stock(store) if promised else []
+    for part, origin in promised.items():
+        if there(store, shelf, origin, part):
             with suppress(ContradictionError, TooLargeError):
-                found[part] = _reserved(store, device, part, origin.upper())
+                found[part] = _reserved(store, shelf, device, part, origin)
     return found
 
 
-def _reserved(store: Store, device: Device, part: str, origin: str) -> InStock:
-    loose = [one for one in stock(store) if one.unit == origin and one.part == part]
+def _reserved(store: Store, shelf: Iterable[StockPart], device: Device, part: str, origin: str) -> InStock:
+    loose = [one for one in shelf if one.unit == origin and one.part == part]
     states = on_shelf(store, loose[:1]).get(loose[0]) if loose else in_place(store, origin, device.parts[part])
     chances = None if states is None else tuple(float(chance) for chance in states)
     remark = (

@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from knowngood.bench.market import Demand, parse
 from knowngood.bench.stock import moves, moving_logs
 from knowngood.bench.store import Store
 from knowngood.bench.work import bench_settings
 from knowngood.errors import LineError
-from knowngood.handbook.quantities import Money, parse_money
+from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
-from knowngood.log.events.line import MONEY, NAME
 from knowngood.log.state import Line, effective, replay
 from knowngood.maps.shape import similar
 from knowngood.money.ledger.books import Books, UnitLog, books
 from knowngood.money.ledger.shares import worths
-
-LOOSE = re.compile(rf"demand (?P<key>{NAME}/{NAME}) at most \d+ at (?P<price>{MONEY})(?: -- .*)?")
-"""A line of the bench's log that says what a part of a map brings sold by itself."""
 
 
 @dataclass(frozen=True)
@@ -73,15 +69,15 @@ def _unit_log(store: Store, unit: str, lines: list[Line], bench: list[Line], cur
 
 def _loose(lines: Iterable[Line]) -> dict[str, Money]:
     """What parts bring by themselves, by ``MAP/PART``."""
-    said = (LOOSE.fullmatch(line.event.text) for line in lines if isinstance(line.event, ev.Noted))
-    return {one["key"]: parse_money(one["price"]) for one in said if one}
+    said = (line.event for line in lines if isinstance(line.event, Demand))
+    return {f"{one.map}/{one.part}": one.price for one in said if one.part and one.price}
 
 
 def _bench_lines(store: Store) -> list[Line]:
-    """The bench's log, what is paid, got and taken back understood; every other line as mere words."""
-    verbs = ("paid", "got", "undid", "redid")
+    """The bench's log, what is paid, got, in demand and taken back understood; every other line as mere words."""
+    verbs = ("paid", "got", "demand", "undid", "redid")
     return [
-        Line(one.seq, one.time, ev.parse(one.text) if one.text.split()[0] in verbs else ev.Noted(text=one.text))
+        Line(one.seq, one.time, parse(one.text) if one.text.split()[0] in verbs else ev.Noted(text=one.text))
         for one in store.bench_lines()
     ]
 

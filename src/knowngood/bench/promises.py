@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from knowngood.bench.reservations import Reserved
-from knowngood.bench.stock import stock
+from knowngood.bench.stock import StockPart
 from knowngood.bench.store import Store
 from knowngood.log.state import replay
-
-ANY = ("new", "used")
-"""Where a part may be reserved from, other than a unit: it is still to be bought."""
 
 
 def of_others(all_reserved: Reserved, unit: str) -> set[tuple[str, str]]:
@@ -16,9 +15,9 @@ def of_others(all_reserved: Reserved, unit: str) -> set[tuple[str, str]]:
     return {part for part, units in all_reserved.items() if unit not in units}
 
 
-def there(store: Store, unit: str, part: str) -> bool:
-    """Whether a part still is in a unit, or lies on the shelf from it."""
-    return any(one.unit == unit and one.part == part for one in stock(store)) or inside(store, unit, part)
+def there(store: Store, shelf: Collection[StockPart], unit: str, part: str) -> bool:
+    """Whether a part still is in a unit, or lies on the ``shelf`` from it."""
+    return any(one.unit == unit and one.part == part for one in shelf) or inside(store, unit, part)
 
 
 def inside(store: Store, unit: str, part: str) -> bool:

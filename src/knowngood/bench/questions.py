@@ -14,13 +14,9 @@ from knowngood.belief.what_if import ask, everything
 from knowngood.bench.coming import coming
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
-from knowngood.bench.promises import of_others
 from knowngood.bench.references import measuring
-from knowngood.bench.reservations import reserved
-from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for
-from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store, utc_now
-from knowngood.bench.supply import supply
+from knowngood.bench.supply import fitting, supply
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.log import events as ev
@@ -243,13 +239,12 @@ def terms_for(
     ``bench_seq`` the rates and tools are those that held after that line of the bench's log.
     """
     settings = bench_settings(store, bench_seq)
-    fits = _fitting(store, device, but_not, log) if with_shelf else {}
+    fits = fitting(store, device, but_not, log) if with_shelf else {}
     states = on_shelf(store, fits)
     shelf: dict[str, InStock] = {}
     for one in sorted(fits, key=lambda one: (fits[one], -float(states[one][0]) if one in states else 0.0)):
-        forgone = device.parts[one.part].price.donor
         chances = tuple(float(chance) for chance in states[one]) if one in states else None
-        shelf.setdefault(one.part, InStock(one.unit, forgone.major if forgone else 0.0, chances, fits[one]))
+        shelf.setdefault(one.part, InStock(one.unit, device.parts[one.part].price.forgone, chances, fits[one]))
     return terms(
         device,
         hour=(settings.rate_target if at_target else settings.rate_floor).major,
@@ -260,27 +255,6 @@ def terms_for(
         lacks=settings.lacks,
         prices=log.state.prices if log else None,
     )
-
-
-def _fitting(store: Store, device: Device, but_not: str, log: Replay | None) -> dict[StockPart, str]:
-    """Parts on the shelf that fit in a unit, each with what is to be said of that; nothing of one known to fit."""
-    logs = moving_logs(store)
-    moved, taken = moves(logs), of_others(reserved(store), but_not)
-    read, fits = Reader(logs, moved), {}
-    for one in moved.shelf:
-        if (
-            (one.unit, one.part) in taken
-            or one.map_name != device.id
-            or one.unit == but_not
-            or one.part not in device.parts
-        ):
-            continue
-        part, revision, was = device.parts[one.part], read.of(one), known_for(log, one.part) if log else None
-        if not (revision and was):
-            fits[one] = NOT_KNOWN if part.revisions else ""
-        elif revision in part.takes(was):
-            fits[one] = ""
-    return fits
 
 
 def known_pasts(words: Iterable[str]) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ def reserved(store: Store) -> Reserved:
         state = replay(store.device(unit), store.lines(unit)).state
         if state.exit is None:
             for part, origin in state.incoming.reserved.items():
-                if origin not in ("new", "used"):
+                if origin not in ev.TO_BUY:
                     key = (origin.upper(), part)
                     found[key] = (*found.get(key, ()), unit)
     return found
@@ -29,7 +29,7 @@ def reserved(store: Store) -> Reserved:
 def taken_from_others(store: Store, unit: str, lines: Iterable[Line]) -> list[str]:
     """What to mind about lines that were just logged: parts fitted or reserved here that are reserved for others."""
     taking = [one.event for one in lines if isinstance(one.event, (ev.Fitted, ev.Reserved))]
-    taking = [one for one in taking if one.origin.upper() != unit and one.origin not in ("new", "used", ev.BACK)]
+    taking = [one for one in taking if one.origin.upper() != unit and one.origin not in (*ev.TO_BUY, ev.BACK)]
     if not taking:
         return []
     held = reserved(store)

@@ -53,9 +53,8 @@ class Reader:
         for name, line in last.items():
             came = self.moved.taken.get((unit, line.seq))
             revision = log.state.revisions.get(name) or (self.of(came) if came else None)
-            held = bought_with(log, name)
-            if revision and held and revision not in parts[name].takes(held):
-                found.append(Flag(line.seq, f"{misfit(parts[name], revision, held)} It counts as fitted all the same."))
+            if wrong := misfit(parts[name], revision, bought_with(log, name)):
+                found.append(Flag(line.seq, f"{wrong} It counts as fitted all the same."))
         return found
 
 
@@ -73,6 +72,8 @@ def known_for(log: Replay, part: str) -> str | None:
     return bought_with(log, part) or log.state.revisions.get(part)
 
 
-def misfit(part: Part, revision: str, held: str) -> str:
-    """Says that a revision does not fit where another was."""
+def misfit(part: Part, revision: str | None, held: str | None) -> str:
+    """Says that a revision does not fit where another was; empty if it does, or if one of them is not known."""
+    if revision is None or held is None or revision in part.takes(held):
+        return ""
     return f"This '{part.id}' is revision {revision}; the place of a {held} takes {' or '.join(part.takes(held))}."

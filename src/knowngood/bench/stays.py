@@ -45,7 +45,7 @@ def stays(origins: Origins, came: StockPart, under_way: frozenset[StockPart] = f
         match line.event:
             case ev.Fitted(part=came.part, origin=origin) if line.seq < came.seq and origin != ev.BACK:
                 start, put = line.seq, origins.moved.taken.get((came.unit, line.seq))
-                bought = origin if origin in ("new", "used") else ""
+                bought = origin if origin in ev.TO_BUY else ""
             case _:
                 pass
     stay = Stay(

@@ -173,7 +173,7 @@ class Store:
         with self.writing():
             row = self._unit(unit)
             last = self._rows(UnitLine).filter(unit_id=row.id).aggregate(last=Max("seq"))["last"] or 0
-            bench_seq = self._last_bench_seq()
+            bench_seq = self.bench_seq()
             time = self._clock()
             rows = [
                 UnitLine(
@@ -200,20 +200,22 @@ class Store:
         with said_plainly(self.place):
             return [BenchEntry(*row) for row in self._rows(BenchLine).values_list("seq", "time", "text")]
 
+    def bench_seq(self) -> int:
+        """Number of the last line of the bench's log; 0 before the first."""
+        with said_plainly(self.place):
+            return int(self._rows(BenchLine).aggregate(last=Max("seq"))["last"] or 0)
+
     def bench_append(self, text: str) -> BenchEntry:
         """Adds a line to the bench's log. Returns it once it is on the disk."""
         line = one_line(text)
         with self.writing():
-            row = self._rows(BenchLine).create(seq=self._last_bench_seq() + 1, time=self._clock(), text=line)
+            row = self._rows(BenchLine).create(seq=self.bench_seq() + 1, time=self._clock(), text=line)
         return BenchEntry(row.seq, row.time, row.text)
 
     # ---- inside -------------------------------------------------------------------------------------------------
 
     def _rows(self, table: Any) -> Any:
         return table.objects.using(self.place.alias)
-
-    def _last_bench_seq(self) -> int:
-        return int(self._rows(BenchLine).aggregate(last=Max("seq"))["last"] or 0)
 
     def _unit(self, unit: str) -> Unit:
         asked = unit.encode(errors="replace").decode().strip()  # what is no text is no unit's name, either

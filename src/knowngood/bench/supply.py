@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection
 from contextlib import suppress
 
 from knowngood.bench.donors import as_fitted, belief, on_shelf
-from knowngood.bench.revisions import Reader, known_for
-from knowngood.bench.stock import moves, moving_logs
+from knowngood.bench.promises import of_others
+from knowngood.bench.reservations import reserved
+from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for, misfit
+from knowngood.bench.stock import StockPart, moves, moving_logs
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
 from knowngood.errors import ContradictionError, TooLargeError
@@ -27,15 +29,10 @@ def supply(store: Store, device: Device, unit: str) -> Supply:
     Left out are parts that are reserved for another unit, those known to be of a revision that does not fit, and donors
     whose log says what cannot be.
     """
-    taken, log = _reserved(store, but_not=unit), replayed(store, unit)[1]
-    logs = moving_logs(store)
-    moved = moves(logs)
-    read = Reader(logs, moved)
+    log, taken = replayed(store, unit)[1], of_others(reserved(store), unit)
     loose: dict[str, list[InStock]] = defaultdict(list)
-    fits = [one for one in moved.shelf if one.map_name == device.id and one.part in device.parts and one.unit != unit]
-    for one, states in on_shelf(store, fits).items():
-        if (one.unit, one.part) not in taken and _takes(device, log, one.part, read.of(one)):
-            loose[one.part].append(InStock(one.unit, forgone(device, one.part), tuple(map(float, states))))
+    for one, states in on_shelf(store, fitting(store, device, unit, log)).items():
+        loose[one.part].append(InStock(one.unit, device.parts[one.part].price.forgone, tuple(map(float, states))))
     donors = []
     for entry in store.units():
         if entry.id != unit and entry.map_name == device.id:
@@ -45,10 +42,26 @@ def supply(store: Store, device: Device, unit: str) -> Supply:
     return Supply(loose, tuple(donors))
 
 
-def forgone(device: Device, part: str) -> float:
-    """What taking a part from a donor forgoes, in whole units of the map's currency."""
-    price = device.parts[part].price.donor
-    return price.major if price else 0.0
+def fitting(store: Store, device: Device, unit: str, log: Replay | None) -> dict[StockPart, str]:
+    """Parts on the shelf that may go into a unit, each with what is to be said of whether it fits; nothing if it does.
+
+    Left out are those that came out of the unit, that are reserved for another, or that do not fit by its log.
+    """
+    logs = moving_logs(store)
+    moved, taken = moves(logs), of_others(reserved(store), unit)
+    read, fits = Reader(logs, moved), {}
+    for one in moved.shelf:
+        if (
+            (one.unit, one.part) in taken
+            or one.map_name != device.id
+            or one.unit == unit
+            or one.part not in device.parts
+        ):
+            continue
+        part, revision, was = device.parts[one.part], read.of(one), known_for(log, one.part) if log else None
+        if not misfit(part, revision, was):
+            fits[one] = NOT_KNOWN if part.revisions and not (revision and was) else ""
+    return fits
 
 
 def may_give(state: State, *, donor: bool) -> bool:
@@ -58,14 +71,8 @@ def may_give(state: State, *, donor: bool) -> bool:
     return donor or state.planned in GIVEN_UP
 
 
-def _takes(device: Device, log: Replay, part: str, revision: str | None) -> bool:
-    """Whether a part of a revision may fit where a unit needs it: not if both are known and it does not."""
-    was = known_for(log, part)
-    return revision is None or was is None or revision in device.parts[part].takes(was)
-
-
 def _donor(
-    store: Store, unit: str, device: Device, into: Replay, *, donor: bool, taken: Mapping[tuple[str, str], str]
+    store: Store, unit: str, device: Device, into: Replay, *, donor: bool, taken: Collection[tuple[str, str]]
 ) -> Donor | None:
     theirs, log = replayed(store, unit)
     if not may_give(log.state, donor=donor):
@@ -74,19 +81,10 @@ def _donor(
     states = {}
     for part in theirs.parts.values():
         there = part.id in device.parts and part.id not in log.state.removed and (unit, part.id) not in taken
-        if there and _takes(device, into, part.id, log.state.revisions.get(part.id)):
+        revision = log.state.revisions.get(part.id)
+        if there and not misfit(device.parts[part.id], revision, known_for(into, part.id)):
             chances = dict(zip(part.states, map(float, now.slot(now.posterior, part)[0]), strict=True))
             carried = as_fitted(chances, device.parts[part.id])
             if carried is not None:
                 states[part.id] = tuple(map(float, carried))
     return Donor(unit, theirs, log.state, states)
-
-
-def _reserved(store: Store, *, but_not: str) -> dict[tuple[str, str], str]:
-    """Parts that other units are to get, by the unit that they come from and their name."""
-    found = {}
-    for unit in store.units_with("reserved"):
-        if unit != but_not:
-            for part, origin in replayed(store, unit)[1].state.incoming.reserved.items():
-                found[origin, part] = unit
-    return found

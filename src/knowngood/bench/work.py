@@ -21,7 +21,7 @@ from knowngood.maps.device import Device
 from knowngood.maps.load import load
 from knowngood.maps.shape import nearest, similar
 
-ORIGINS = ("new", "used", ev.BACK)
+ORIGINS = (*ev.TO_BUY, ev.BACK)
 """Where a fitted part may come from, other than a unit."""
 
 FIRST = (ev.Bought, ev.Offered)
@@ -220,12 +220,10 @@ class Draft:
                 f"'{text}': {where}. On the shelf from {origin}: {have}. "
                 f"Log 'harvested {event.part}' in {origin} first, or write 'from used'."
             )
-        part, revision = self.device.parts[event.part], Reader(logs, moved).of(there[0])
         was = known_for(replay(self.device, self.lines), event.part)
-        if revision and was and revision not in part.takes(was):
+        if wrong := misfit(self.device.parts[event.part], Reader(logs, moved).of(there[0]), was):
             raise LineError(
-                f"'{text}': {misfit(part, revision, was)} If one was misread, log 'identified {event.part} as ...' "
-                "again where it was read."
+                f"'{text}': {wrong} If one was misread, log 'identified {event.part} as ...' again where it was read."
             )
         return event.model_copy(update={"origin": origin})
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 from rich.tree import Tree
 
 from knowngood.cli import advice_shapes as shapes
-from knowngood.cli.show import grid, warned
+from knowngood.cli.layout import grid, under
+from knowngood.cli.show import warned
 from knowngood.handbook.quantities import format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
 
@@ -26,8 +26,8 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
     if best.closes:
         out.print(Text(f"      first close: {', '.join(best.closes)}"))
     for caution in (*best.precautions, *best.cautions):
-        out.print(Padding(Text(f"! {caution}"), (0, 0, 0, 4)))
-    out.print(Padding(Text(best.why), (0, 0, 0, 6)))
+        out.print(under(4, f"! {caution}"))
+    out.print(under(6, best.why))
     digits = minor_digits(answer.currency)
     price = f", {answer.currency} {best.materials:.{digits}f} of parts" if best.materials else ""
     out.print(Text(f"      {format_minutes(best.minutes)}{price}; costs {answer.currency} {best.cost:.{digits}f}"))
@@ -106,37 +106,37 @@ def several(out: Console, answer: shapes.BenchNext) -> None:
 def why(out: Console, answer: shapes.WhyAnswer) -> None:
     money, digits = answer.currency, minor_digits(answer.currency)
     out.print(Text(f"NEXT  {answer.move}", style="bold"))
-    out.print(Padding(Text(answer.why), (0, 0, 0, 6)))
+    out.print(under(6, answer.why))
     second = answer.runner_up
     if second:
-        out.print(Padding(Text(f"Runner-up, {money} {second.margin:.{digits}f} behind: {second.move}"), (0, 0, 0, 6)))
+        out.print(under(6, f"Runner-up, {money} {second.margin:.{digits}f} behind: {second.move}"))
     if answer.branches:
         out.print()
         out.print(_tree(answer))
     out.print("\nWhat would change it", style="bold")
     for one in answer.thresholds:
         if one.then:
-            out.print(Padding(Text(f"{_if(one, money, digits)}: {one.then}"), (0, 0, 0, 2)))
+            out.print(under(2, f"{_if(one, money, digits)}: {one.then}"))
     kept = [one for one in answer.thresholds if one.then is None]
     if kept:
         stays = "; ".join(_if(one, money, digits).removesuffix(" or more").removesuffix(" or less") for one in kept)
-        out.print(Padding(Text(f"It stays the same up to there: {stays}."), (0, 0, 0, 2)))
+        out.print(under(2, f"It stays the same up to there: {stays}."))
     out.print("\nWhat changed it", style="bold")
     if answer.changed_by_settings:
         settings = answer.changed_by_settings
         said = (
             f"The bench: {', '.join(settings.lines)}. Before: {settings.before} ({money} {settings.before_worth:.0f})."
         )
-        out.print(Padding(Text(said), (0, 0, 0, 2)))
+        out.print(under(2, said))
     turn = answer.changed_by
     if turn:
         said = (
             f"Line {turn.seq}, {turn.line}. It took {turn.part} from {chance(turn.p_before)} to {chance(turn.p_after)}."
         )
         before = "That was the advice" if turn.followed else f"Before it: {turn.before}"
-        out.print(Padding(Text(f"{said} {before} ({money} {turn.before_worth:.0f})."), (0, 0, 0, 2)))
+        out.print(under(2, f"{said} {before} ({money} {turn.before_worth:.0f})."))
     elif not answer.changed_by_settings:
-        out.print(Padding(Text("None of the last lines: it was the same before them."), (0, 0, 0, 2)))
+        out.print(under(2, "None of the last lines: it was the same before them."))
 
 
 def _tree(answer: shapes.WhyAnswer) -> Tree:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from knowngood.cli.frame import Home, Json, answer, failing_plainly, opened
+from knowngood.cli.frame import Home, Json, answer, failing_plainly, listed, opened
 
 if TYPE_CHECKING:
     from knowngood.bench.candidates import Offer
@@ -89,7 +89,7 @@ def bid(
         if map_:
             if asking is None:
                 raise LineError('What is asked for it? For example: --asking "EUR 60"')
-            pasts = known_pasts([one for text in past or [] for one in text.replace(",", " ").split()])
+            pasts = known_pasts(listed(past))
             made = candidates.offer(store, map_, asking, says, pasts, line or [])
             offers[made.candidate] = made
         elif says or asking or past or line:

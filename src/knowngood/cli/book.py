@@ -12,6 +12,7 @@ from rich.text import Text
 from knowngood.cli import book_shapes as shapes
 from knowngood.cli import profile_picture, svg
 from knowngood.cli.frame import text_of
+from knowngood.cli.layout import hanging, under
 from knowngood.errors import NotFoundError, PictureError, QuantityError
 from knowngood.handbook import book
 from knowngood.handbook.formula import Argument, Formula
@@ -139,13 +140,13 @@ def _value(one: book.Value) -> shapes.ValueShape:
 def show(out: Console, answer: shapes.BookAnswer) -> None:
     """Prints it: the result first, then what it rests on."""
     for subject in answer.subjects:
-        out.print(_hanging(f"{subject.subject:<12}", subject.asks))
+        out.print(hanging(f"{subject.subject:<12}", subject.asks))
     for page in answer.pages:
         out.print(Text(f"{page.formula}  ({page.subject})"))
-        out.print(Padding(Text(page.summary), (0, 0, 0, 3)))
+        out.print(under(3, page.summary))
         for term in page.takes:
             optional = "" if term.needed else ", or as assumed"
-            out.print(_hanging(f"   --{term.name:<14} ", f"{term.meaning} ({term.valid}{optional})"))
+            out.print(hanging(f"   --{term.name:<14} ", f"{term.meaning} ({term.valid}{optional})"))
     if answer.subjects or answer.pages:
         out.print(Text("Ask with values: knowngood book TOPIC --NAME VALUE; or with words: knowngood book WORDS"))
     for one in answer.answers:
@@ -155,7 +156,7 @@ def show(out: Console, answer: shapes.BookAnswer) -> None:
     if answer.picture:
         out.print(Text(f"Picture: {answer.picture}"))
     for caution in dict.fromkeys(one.caution for one in answer.answers if one.caution):
-        out.print(_hanging("! ", caution))
+        out.print(hanging("! ", caution))
 
 
 def _show_one(out: Console, one: shapes.ReckonedShape) -> None:
@@ -165,17 +166,17 @@ def _show_one(out: Console, one: shapes.ReckonedShape) -> None:
     for number, row in enumerate(one.results if len(one.results) < TABLE_FROM else [], start=1):
         lead = f"  {number}. " if len(one.results) > 1 else "   = "
         for value in row:
-            out.print(_hanging(lead, _said(value, several=len(one.results) > 1, first=number == 1)))
+            out.print(hanging(lead, _said(value, several=len(one.results) > 1, first=number == 1)))
             lead = "     "
     if not one.results:
         out.print(Text("   = none"))
-    out.print(_hanging("   from ", f"{one.law}"))
+    out.print(hanging("   from ", f"{one.law}"))
     for given in one.inputs:
         assumed = " (assumed)" if given.assumed else ""
-        out.print(_hanging("        ", f"{given.name} {given.text}{assumed}"))
+        out.print(hanging("        ", f"{given.name} {given.text}{assumed}"))
     if one.words:
-        out.print(_hanging("   note ", one.words))
-    out.print(_hanging("   source ", one.source))
+        out.print(hanging("   note ", one.words))
+    out.print(hanging("   source ", one.source))
 
 
 LONG = 30
@@ -207,15 +208,4 @@ def _show_table(out: Console, rows: list[list[shapes.ValueShape]]) -> None:
         grid.add_row(*(Text(row[name].text if name in row else "") for name in names if len(said[name]) > 1))
     out.print(Padding(grid, (0, 0, 0, 3)))
     for name in (name for name in names if len(said[name]) == 1):
-        out.print(_hanging("   ", f"{next(iter(said[name]))}  {name}: {rows[0][names.index(name)].meaning}"))
-
-
-def _hanging(lead: str, text: str) -> Text | Padding:
-    """A line that goes on below its own start and not below its lead."""
-    from rich.table import Table
-
-    grid = Table.grid()
-    grid.add_column(width=len(lead), no_wrap=True)
-    grid.add_column(overflow="fold")
-    grid.add_row(Text(lead), Text(text))
-    return grid  # type: ignore[return-value]
+        out.print(hanging("   ", f"{next(iter(said[name]))}  {name}: {rows[0][names.index(name)].meaning}"))

@@ -25,7 +25,7 @@ def bring_up(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
 
         from knowngood.bench import questions
         from knowngood.cli import bring_up_shapes as shapes
-        from knowngood.cli.assembly import sheet_line
+        from knowngood.cli.assembly_show import sheet_line
 
         found = questions.bring_up_of(store, unit)
         stages = [
@@ -47,7 +47,8 @@ def bring_up(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
 
 
 def _show(out: Console, answer: shapes.BringUpAnswer) -> None:
-    from knowngood.cli.assembly import item, under
+    from knowngood.cli.assembly_show import item
+    from knowngood.cli.layout import under
 
     out.print(under(0, f"BRING-UP  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
     if answer.stop:
@@ -77,7 +78,8 @@ def _show(out: Console, answer: shapes.BringUpAnswer) -> None:
 
 
 def _lines(out: Console, stage: shapes.StageShape, said: set[str]) -> None:
-    from knowngood.cli.assembly import item, under, warn
+    from knowngood.cli.assembly_show import item, warn
+    from knowngood.cli.layout import under
 
     cold = [line for line in stage.lines if line.power == "off"]
     live = [line for line in stage.lines if line.power != "off"]

@@ -47,7 +47,7 @@ def answer(shape: Shape, as_json: bool, show: Callable[..., None], *more: Any) -
     if as_json:
         print(shape.model_dump_json(indent=2))
     else:
-        from knowngood.cli.show import console
+        from knowngood.cli.layout import console
 
         show(console(), shape, *more)
 
@@ -81,6 +81,11 @@ def _tell(as_json: bool, kind: str, error: KnowngoodError) -> None:
         print(json.dumps({"error": problem}, indent=2))
     else:
         print(error, file=sys.stderr)
+
+
+def listed(texts: list[str] | None) -> list[str]:
+    """The words of an option that is given several times, or once with several between spaces or commas."""
+    return [word for text in texts or [] for word in text.replace(",", " ").split()]
 
 
 def text_of(file: Path, encoding: str = "utf-8") -> str:

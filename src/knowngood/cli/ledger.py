@@ -68,7 +68,7 @@ def ledger(
             if csv_file:
                 write(csv_file, table(kept.books, kept.books.entries))
             told = _hindsights(store, list(kept.books.units.values())) if forecast else None
-            answer(of_shelf(kept, by, told, csv_file, _last(store)), as_json, show.shelf, sign)
+            answer(of_shelf(kept, by, told, csv_file, store.bench_seq()), as_json, show.shelf, sign)
             return
         if by is not None or currency is not None:
             raise LineError("--by and --currency are of all units together. Leave the unit out.")
@@ -79,10 +79,6 @@ def ledger(
             write(csv_file, table(books, account.entries))
         told = _hindsights(store, [account]) if forecast else None
         answer(of_unit(account, store.lines(name)[-1].seq, told, csv_file), as_json, show.unit, sign)
-
-
-def _last(store: Store) -> int:
-    return max((line.seq for line in store.bench_lines()), default=0)
 
 
 def _hindsights(store: Store, accounts: Sequence[Account]) -> list[Hindsight]:

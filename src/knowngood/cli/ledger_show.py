@@ -6,8 +6,8 @@ from rich.console import Console
 from rich.text import Text
 
 from knowngood.cli import ledger_shapes as shapes
+from knowngood.cli.layout import grid
 from knowngood.cli.shape import IntervalShape
-from knowngood.cli.show import grid
 from knowngood.handbook.quantities import format_minutes
 from knowngood.handbook.quantities import percent as chance
 

@@ -11,15 +11,33 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import growing, parts, release, stock
-from knowngood.cli.bid import bid
-from knowngood.cli.bring_up import bring_up
-from knowngood.cli.frame import BAD_INPUT, BUG, Home, Json, UnitName, answer, failing_plainly, opened, text_of, words
-from knowngood.cli.ledger import ledger
-from knowngood.cli.orders import arrived, orders
-from knowngood.cli.proof import proof
-from knowngood.cli.shelf import market, shelf_app
-from knowngood.cli.timetable import timetable
+from knowngood.cli import (
+    assembly,
+    bid,
+    bring_up,
+    growing,
+    ledger,
+    orders,
+    parts,
+    proof,
+    release,
+    shelf,
+    stock,
+    timetable,
+)
+from knowngood.cli.frame import (
+    BAD_INPUT,
+    BUG,
+    Home,
+    Json,
+    UnitName,
+    answer,
+    failing_plainly,
+    listed,
+    opened,
+    text_of,
+    words,
+)
 
 app = typer.Typer(
     name="knowngood",
@@ -37,12 +55,14 @@ bench_app = typer.Typer(help="The bench: its rates, tools and meter.", no_args_i
 app.add_typer(unit_app, name="unit")
 app.add_typer(map_app, name="map")
 app.add_typer(bench_app, name="bench")
-app.add_typer(shelf_app, name="shelf")
-for command in (market, orders, arrived, bid):
-    app.command()(command)
+app.add_typer(shelf.shelf_app, name="shelf")
+app.command("market")(shelf.market)
+app.command("orders")(orders.orders)
+app.command("arrived")(orders.arrived)
+app.command("bid")(bid.bid)
 app.command("parts")(parts.parts)
-app.command("ledger")(ledger)
-app.command("timetable")(timetable)
+app.command("ledger")(ledger.ledger)
+app.command("timetable")(timetable.timetable)
 bench_app.command("instrument")(release.instrument)
 
 
@@ -73,7 +93,7 @@ def unit_new(
         from knowngood.cli import shapes
         from knowngood.errors import LineError
 
-        pasts = [one for text in past or [] for one in text.replace(",", " ").split()]
+        pasts = listed(past)
         if candidate and (map_ or pasts):
             raise LineError("A candidate brings its map and past along: leave --map and --past out.")
         if candidate:
@@ -290,65 +310,11 @@ def tells(
         answer(shape, as_json, advice_show.tells)
 
 
-app.command("proof")(proof)
-
-
-@app.command("way")
-def way(
-    unit: UnitName,
-    targets: Annotated[list[str], typer.Argument(metavar="TARGET...", help="Access steps, parts or tests.")],
-    most: Annotated[int, typer.Option("--most", min=0, help="Looks and tests shown.")] = 8,
-    home: Home = None,
-    as_json: Json = False,
-) -> None:
-    """Shows the cheapest way in to steps, parts or tests: what comes out, what to mark, and what to look at on the way.
-
-    What is glued, sealed or opens one way only is opened only where nothing else leads in.
-
-    Example: knowngood way U1 green-flex-socket lens-out
-    """
-    with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import questions
-        from knowngood.cli import assembly
-
-        found, currency = questions.way_of(store, unit, targets)
-        answer(assembly.way(store.unit_id(unit), found, currency), as_json, assembly.show_way, most)
-
-
-@app.command("reassembly")
-def reassembly(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
-    """Prints the sheet for the way back: all that the log left open, unplugged, out or uncounted, in order.
-
-    Each line of the sheet shows the line of the log that ticks it, behind '>'. Fasteners are counted by the log
-    (unscrewed STEP COUNT x SORT), by the map where no line counted them.
-
-    Example: knowngood reassembly U1
-    """
-    with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import questions
-        from knowngood.cli import assembly
-
-        sheet = questions.reassembly_of(store, unit)
-        answer(assembly.reassembly(store.unit_id(unit), sheet), as_json, assembly.show_reassembly)
-
-
-@app.command("before-power")
-def before_power(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
-    """Lists what is worth checking before power, cut to what was touched, the dearest to have wrong first.
-
-    Each line shows the line of the log that ticks it, behind '>'. Once logged it is evidence, and gone from the list.
-
-    Example: knowngood before-power U1
-    """
-    with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import questions
-        from knowngood.cli import assembly
-
-        found, currency = questions.before_power_of(store, unit)
-        answer(assembly.before_power(store.unit_id(unit), found, currency), as_json, assembly.show_before_power)
-
-
-app.command("bring-up")(bring_up)
+app.command("proof")(proof.proof)
+app.command("way")(assembly.way)
+app.command("reassembly")(assembly.reassembly)
+app.command("before-power")(assembly.before_power)
+app.command("bring-up")(bring_up.bring_up)
 
 
 @app.command("marks")
@@ -451,7 +417,7 @@ def rehearse(
         from knowngood.plan.spread import cluster, processes
 
         device = load(map_)
-        pasts = questions.known_pasts([one for text in past or [] for one in text.replace(",", " ").split()])
+        pasts = questions.known_pasts(listed(past))
         chosen = questions.known_policies(policy or [])
         if picture:
             can_draw(picture)
@@ -557,9 +523,8 @@ def bench_show(home: Home = None, as_json: Json = False) -> None:
 
         settings = work.bench_settings(store)
         values = {key: shown(settings, key) for key in SETTINGS}
-        seq = max((line.seq for line in store.bench_lines()), default=0)
         text = "\n".join(f"{key:<15} {value}\n{'':<15}   {SETTINGS[key].says}" for key, value in values.items())
-        answer(shapes.BenchAnswer(log_seq=seq, settings=values), as_json, words, text)
+        answer(shapes.BenchAnswer(log_seq=store.bench_seq(), settings=values), as_json, words, text)
 
 
 def main() -> None:

@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
 from knowngood.cli import mark_shapes as shapes
+from knowngood.cli.layout import under
 from knowngood.handbook.quantities import format_quantity
 
 if TYPE_CHECKING:
@@ -108,30 +108,30 @@ def show(out: Console, answer: shapes.MarksAnswer) -> None:
 def show_one(out: Console, mark: shapes.MarkShape) -> None:
     """What a mark means and what replaces the part."""
     for one in mark.meanings:
-        out.print(_under(3, f"{one.text}: {one.sure}; {one.scheme}" + (f"; {one.note}" if one.note else "")))
+        out.print(under(3, f"{one.text}: {one.sure}; {one.scheme}" + (f"; {one.note}" if one.note else "")))
         if one.nearest is not None and abs(one.nearest - one.value) > 1e-9 * one.value:
-            out.print(_under(6, f"nearest that is made: {format_quantity(one.nearest, one.unit)} ({one.series})"))
+            out.print(under(6, f"nearest that is made: {format_quantity(one.nearest, one.unit)} ({one.series})"))
         for text in _shelf(one):
-            out.print(_under(6, text))
+            out.print(under(6, text))
     for code in mark.codes:
-        out.print(_under(3, code))
+        out.print(under(3, code))
     for reason in mark.refused:
         if not (mark.meanings and reason.endswith(NO_SUCH_MARK)):
-            out.print(_under(3, f"no reading: {reason}"))
+            out.print(under(3, f"no reading: {reason}"))
     for rule in mark.rules:
         known = "common practice, no source" if rule.source.startswith("common practice") else rule.source
-        out.print(_under(3, f"{rule.page} ({known}): {rule.must}"))
+        out.print(under(3, f"{rule.page} ({known}): {rule.must}"))
     kinds: dict[str, list[str]] = {}
     for one in mark.meanings:
         kinds[one.kind] = list(dict.fromkeys([*kinds.get(one.kind, []), *one.unsaid]))
     if mark.rules and any(kinds.values()):
         said = "; ".join((f"{kind}: " if len(kinds) > 1 else "") + ", ".join(words) for kind, words in kinds.items())
-        out.print(_under(3, f"the mark does not say {said}. Look at the body, a twin, the circuit."))
+        out.print(under(3, f"the mark does not say {said}. Look at the body, a twin, the circuit."))
     if len(mark.meanings) > 1:
         which = f" Is it a {next(iter(kinds))}? Log: marked {next(iter(kinds))} {mark.mark}" if len(kinds) > 1 else ""
-        out.print(_under(3, f"Nor which of these it is: measure a twin, or trace the circuit.{which}"))
+        out.print(under(3, f"Nor which of these it is: measure a twin, or trace the circuit.{which}"))
     for caution in mark.cautions:
-        out.print(_under(0, f"! {caution}"))
+        out.print(under(0, f"! {caution}"))
 
 
 def _shelf(one: shapes.MeaningShape) -> list[str]:
@@ -156,7 +156,3 @@ def _shelf(one: shapes.MeaningShape) -> list[str]:
 def _named(offer: shapes.OfferShape) -> str:
     about = ", ".join(word for word in (f"{offer.left} left", offer.place, offer.unsure) if word)
     return f"{offer.id} {offer.part} ({about})"
-
-
-def _under(indent: int, text: str) -> Padding:
-    return Padding(Text(text), (0, 0, 0, indent))

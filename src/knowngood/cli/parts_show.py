@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
 from knowngood.cli import parts_shapes as shapes
-from knowngood.cli.show import grid
+from knowngood.cli.layout import grid, under
 from knowngood.handbook.quantities import format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
 
@@ -113,7 +112,7 @@ def show(out: Console, answer: shapes.PartsAnswer, most: int) -> None:
         out.print(Text(f"  declare {', '.join(best.declared)}"))
     if once := [one for one in best.once if one.chance >= SHOWN]:
         said = "; ".join(f"{one.what} ({_takes(one, answer.currency)}, {chance(one.chance)})" for one in once)
-        out.print(Padding(Text(f"paid once: {said}"), (0, 0, 0, 2)))
+        out.print(under(2, f"paid once: {said}"))
     margin = f"{answer.currency} {answer.margin:.{digits}f}"
     out.print(Text(f"Next best, {margin} less: {_other(answer.wholes[1], best, answer.currency)}"))
     for part in answer.parts[:most]:
@@ -140,7 +139,7 @@ def _part(out: Console, part: shapes.PartShape, digits: int) -> None:
     if part.without:
         out.print(Text(f"    do without: declare {', '.join(part.without)}"))
     for caution in dict.fromkeys(caution for one in part.options for caution in one.cautions):
-        out.print(Padding(Text(f"! {caution}"), (0, 0, 0, 4)))
+        out.print(under(4, f"! {caution}"))
 
 
 def _said(one: shapes.WholeShape, currency: str) -> str:

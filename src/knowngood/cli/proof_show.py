@@ -6,11 +6,10 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.text import Text
 
 from knowngood.cli import proof_shapes as shapes
-from knowngood.cli.show import grid
+from knowngood.cli.layout import grid, under
 from knowngood.handbook.quantities import format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
 
@@ -174,14 +173,14 @@ def _tests(out: Console, answer: shapes.ProofAnswer) -> None:
         head = f"{number:>3}  {one.log}  ({', '.join((format_minutes(one.minutes), *notes))})"
         out.print(Text(head))
         moved = f"passes {chance(one.p_pass)}; known good {chance(one.before)} to {chance(one.after)}"
-        out.print(Padding(Text(moved), (0, 0, 0, 5)))
+        out.print(under(5, moved))
         own = (one.test.removesuffix(".tried"), "start from cold")
         if more := [each for each in one.shows if each not in named and each not in own]:
             named.update(more)
-            out.print(Padding(Text(f"for {'; '.join(more)}"), (0, 0, 0, 5)))
+            out.print(under(5, f"for {'; '.join(more)}"))
         for caution in [*one.precautions, *one.cautions]:
             if caution not in warned:
-                out.print(Padding(Text(f"! {caution}"), (0, 0, 0, 5)))
+                out.print(under(5, f"! {caution}"))
                 warned.add(caution)
     all_pass = f"All pass with {chance(answer.p_all_pass)}; then known good {chance(answer.known_good_after)}."
     out.print(Text(all_pass))

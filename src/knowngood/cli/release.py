@@ -61,12 +61,13 @@ def safety_test(
 
 
 def _show_test(out: Console, answer: release_shapes.SafetyTestAnswer) -> None:
-    from rich.padding import Padding
     from rich.text import Text
+
+    from knowngood.cli.layout import under
 
     found = f", class {answer.claimed} by its map" if answer.claimed != answer.protection else ""
     out.print(Text(f"{answer.unit}: safety test after repair, class {answer.protection}{found}: {answer.verdict}"))
-    out.print(Padding(Text(f"{answer.why}."), (0, 0, 0, 3)))
+    out.print(under(3, f"{answer.why}."))
     out.print(Text(f"! {FIRST}"))
     for line in answer.asked:
         out.print(Text(f"? log: {line}"))
@@ -74,18 +75,18 @@ def _show_test(out: Console, answer: release_shapes.SafetyTestAnswer) -> None:
     for number, one in enumerate((one for one in answer.steps if one.status != "not asked for"), start=1):
         limit = f"; {one.limit}" if one.limit else ""
         out.print(Text(f"{number}. {one.step}: {one.status}, {one.why}"))
-        out.print(Padding(Text(f"{one.do}{limit}"), (0, 0, 0, 3)))
+        out.print(under(3, f"{one.do}{limit}"))
         if one.rules:
-            out.print(Padding(Text(f"{one.rules}; {one.source}"), (0, 0, 0, 3)))
+            out.print(under(3, f"{one.rules}; {one.source}"))
         for reading in one.readings:
             by = f"calibrated {reading.calibrated}, +/- {100 * reading.uncertainty:g} %" if reading.calibrated else ""
-            out.print(Padding(Text(f"{reading.seq} {reading.text}: {reading.verdict} {by}".rstrip()), (0, 0, 0, 3)))
+            out.print(under(3, f"{reading.seq} {reading.text}: {reading.verdict} {by}".rstrip()))
         if one.status == "open":
-            out.print(Padding(Text(f"log: {one.log}"), (0, 0, 0, 3)))
+            out.print(under(3, f"log: {one.log}"))
         own = _own(one.caution)
         if one.status == "open" and own not in ("", said):
             said = own
-            out.print(Padding(Text(f"! {said}"), (0, 0, 0, 3)))
+            out.print(under(3, f"! {said}"))
     for one in answer.steps:
         if one.status == "not asked for":
             out.print(Text(f"-  {one.step}: {one.status}, {one.why}"))
@@ -129,7 +130,7 @@ def release(
             overridden=list(found.overridden),
             safety_test=test.verdict,
             notes=list(found.notes),
-            data=[shapes.DataPlaceShape(**vars(one)) for one in found.places],
+            data=[shapes.DataPlaceShape(**vars(one), done=one.done) for one in found.places],
         )
         answer(shape, as_json, _show_release)
         if not found.free and not ask:
@@ -137,18 +138,19 @@ def release(
 
 
 def _show_release(out: Console, answer: release_shapes.ReleaseAnswer) -> None:
-    from rich.padding import Padding
     from rich.text import Text
+
+    from knowngood.cli.layout import under
 
     how = "as working" if answer.how == "working" else "as it is"
     may = "may be sold" if answer.released else "may not be sold yet"
     out.print(Text(f"{answer.unit} {may} {how}."))
     for one in answer.stops:
         out.print(Text(f"! {one.says}"))
-        out.print(Padding(Text(f"what would be right: {one.right}. Nothing overrides this."), (0, 0, 0, 3)))
+        out.print(under(3, f"what would be right: {one.right}. Nothing overrides this."))
     for one in answer.warnings:
         out.print(Text(f"- {one.says}"))
-        out.print(Padding(Text(f"what would be right: {one.right}. Or: overrode {one.matter} -- WHY"), (0, 0, 0, 3)))
+        out.print(under(3, f"what would be right: {one.right}. Or: overrode {one.matter} -- WHY"))
     for line in answer.overridden:
         out.print(Text(f"  overridden: {line}"))
     for place in answer.data:

@@ -94,5 +94,4 @@ def market(
         from knowngood.cli import shelf_answers, shelf_show
 
         bench_market.change(store, lines or [])
-        seq = max((entry.seq for entry in store.bench_lines()), default=0)
-        answer(shelf_answers.market(bench_market.market(store), seq), as_json, shelf_show.market)
+        answer(shelf_answers.market(bench_market.market(store), store.bench_seq()), as_json, shelf_show.market)

@@ -136,10 +136,7 @@ def _bought(found: ShelfPlan) -> list[shapes.OrderShape]:
                     supplier=name,
                     postage=str(supplier.price),
                     days=supplier.days,
-                    parts=[
-                        shapes.BuyShape(unit=one.unit, part=one.part, condition=one.condition, price=str(one.price))
-                        for one in buys
-                    ],
+                    parts=[_buy(one.unit, one.part, one.condition, one.price) for one in buys],
                     payable=str(total((one.price for one in buys), currency) + supplier.price),
                 )
             )

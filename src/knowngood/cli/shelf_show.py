@@ -6,7 +6,7 @@ from rich.console import Console
 from rich.text import Text
 
 from knowngood.cli import shelf_shapes as shapes
-from knowngood.cli.show import grid
+from knowngood.cli.layout import grid
 from knowngood.handbook.quantities import format_minutes, minor_digits, percent
 
 WAYS = {
@@ -69,10 +69,7 @@ def plan(out: Console, answer: shapes.ShelfPlanAnswer) -> None:
         table.add_row(one.unit, WAYS[one.way], "\n".join([*map(_settled, one.settled), *map(_given, one.gives)]))
     out.print(table)
     for order in answer.orders:
-        here = f"here in {order.days} day{'' if order.days == 1 else 's'}"
-        out.print(Text(f"\nBuy from {order.supplier}: {order.payable} with {order.postage} postage, {here}"))
-        for buy in order.parts:
-            out.print(Text(f"  {buy.part} {buy.condition}, {buy.price}, for {buy.unit}"))
+        _parcel(out, order, "\nBuy from ")
     _sums(out, answer)
     _why(out, answer)
     for unit, why in answer.troubles.items():
@@ -81,6 +78,14 @@ def plan(out: Console, answer: shapes.ShelfPlanAnswer) -> None:
         _differences(out, answer.differences)
     if answer.accepted:
         out.print(Text(f"\nAccepted: line {answer.accepted} of the bench's log. Orders: knowngood orders"))
+
+
+def _parcel(out: Console, one: shapes.OrderShape | shapes.BasketShape, lead: str = "") -> None:
+    """What comes from one supplier, and what for."""
+    days = f"{one.days} day{'' if one.days == 1 else 's'}"
+    out.print(Text(f"{lead}{one.supplier}: {one.payable} with {one.postage} postage, here in {days}"))
+    for buy in one.parts:
+        out.print(Text(f"  {buy.part} {buy.condition}, {buy.price}, for {buy.unit}"))
 
 
 def _settled(one: shapes.SettledShape) -> str:
@@ -198,10 +203,7 @@ def orders(out: Console, answer: shapes.OrdersAnswer) -> None:
 
 
 def _basket(out: Console, basket: shapes.BasketShape, currency: str) -> None:
-    days = f"{basket.days} day{'' if basket.days == 1 else 's'}"
-    out.print(Text(f"{basket.supplier}: {basket.payable} with {basket.postage} postage, here in {days}"))
-    for buy in basket.parts:
-        out.print(Text(f"  {buy.part} {buy.condition}, {buy.price}, for {buy.unit}"))
+    _parcel(out, basket)
     for maybe in basket.maybes:
         digits = minor_digits(currency)
         why = f"needed with {percent(maybe.chance)}; without it {currency} {maybe.without_it:.{digits}f} in the mean"

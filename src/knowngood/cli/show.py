@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from knowngood.cli import shapes
+from knowngood.cli.layout import grid
 from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, format_quantity
 from knowngood.handbook.quantities import percent as chance
 from knowngood.handbook.readings import OPEN
-
-
-def console() -> Console:
-    """The terminal, or 80 columns where there is none."""
-    out = Console(highlight=False)
-    return out if out.is_terminal else Console(width=80, highlight=False, color_system=None)
 
 
 def factor(log10: float) -> str:
@@ -23,13 +17,6 @@ def factor(log10: float) -> str:
     size = 10.0 ** abs(log10)
     shown = f"{size:.0f}" if size >= 10 else f"{size:.1f}"
     return f"x {shown}" if log10 >= 0 else f"x 1/{shown}"
-
-
-def grid(*columns: tuple[str, str]) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for name, justify in columns:
-        table.add_column(name, justify=justify, overflow="fold")  # type: ignore[arg-type]
-    return table
 
 
 def logged(out: Console, answer: shapes.Logged) -> None:

@@ -107,9 +107,9 @@ def _show(out: Console, answer: stock_shapes.StockAnswer) -> None:
 
 
 def _show_row(out: Console, row: stock_shapes.StockRow, where: str) -> None:
-    from rich.padding import Padding
     from rich.text import Text
 
+    from knowngood.cli.layout import under
     from knowngood.handbook.quantities import percent as chance
 
     good = f"good {chance(row.good)}" if row.good is not None else "its log says what cannot be"
@@ -119,7 +119,7 @@ def _show_row(out: Console, row: stock_shapes.StockRow, where: str) -> None:
     if row.reserved_for:
         head.append(f"reserved for {', '.join(row.reserved_for)}")
     out.print(Text("; ".join(head)))
-    out.print(Padding(Text("; ".join(_about(row))), (0, 0, 0, 3)))
+    out.print(under(3, "; ".join(_about(row))))
 
 
 def _about(row: stock_shapes.StockRow) -> Iterable[str]:
@@ -205,14 +205,15 @@ def label(
 
 
 def _show_labels(out: Console, answer: stock_shapes.LabelAnswer) -> None:
-    from rich.padding import Padding
     from rich.text import Text
+
+    from knowngood.cli.layout import under
 
     for one in answer.labels:
         out.print(Text(f"{one.number}  {one.name or one.what or ', '.join(one.notes)}   {one.code}"))
         for line in (one.what if one.name else "", one.pair, *(one.notes if one.what else ())):
             if line:
-                out.print(Padding(Text(line), (0, 0, 0, 3)))
+                out.print(under(3, line))
         if one.cautions:
             out.print(Text(f"! {', '.join(one.cautions)}"))
     written = [file for file in (answer.svg, answer.pdf) if file]

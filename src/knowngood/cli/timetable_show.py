@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from knowngood.cli.layout import under
 from knowngood.handbook.quantities import format_minutes
 
 if TYPE_CHECKING:
@@ -87,7 +87,7 @@ def _list(out: Console, title: str, lines: Sequence[str]) -> None:
     if lines:
         out.print(Text(f"\n{title}", style="bold"))
     for line in lines:
-        out.print(Padding(Text(line), (0, 0, 0, 2)))
+        out.print(under(2, line))
 
 
 def _how_good(found: TimetableAnswer) -> str:

@@ -54,7 +54,7 @@ class Fasteners:
     def after(self, device: Device, open_steps: Set[str], event: ev.Unscrewed | ev.Screwed) -> Fasteners:
         """What is counted after an event that fits."""
         tally = self.at.get(event.step, Tally())
-        sort = _sort(device.steps[event.step], event.sort)
+        sort = sort_of(device.steps[event.step], event.sort)
         if isinstance(event, ev.Unscrewed):
             tally = _unscrewed(tally, sort, event.count)
         elif event.step in open_steps or tally.out:
@@ -114,7 +114,8 @@ def sorts(step: Step) -> dict[str, int]:
     return found
 
 
-def _sort(step: Step, said: str | None) -> str:
+def sort_of(step: Step, said: str | None) -> str:
+    """The sort of a count: as the line says, else the only one that the map has for the step."""
     only = list(sorts(step))
     return said or (only[0] if len(only) == 1 else ANY_SORT)
 

@@ -55,7 +55,7 @@ class Incoming:
 
     def fitted(self, part: str, origin: str) -> Incoming:
         """What is still to come once a part was fitted: a bought one stays in the hand if another one went in."""
-        bought = origin in ("new", "used")
+        bought = origin in ev.TO_BUY
         arrived = _without(self.arrived, part) if bought else self.arrived
         return Incoming(_without(self.reserved, part), self.ordered, arrived)
 

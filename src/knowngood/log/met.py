@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass, field, replace
 
 from knowngood.log import events as ev
-from knowngood.log.fasteners import ANY_SORT
+from knowngood.log.fasteners import ANY_SORT, sort_of
 from knowngood.maps.device import Device
 from knowngood.maps.facts import Fact
 from knowngood.maps.shape import similar
@@ -120,7 +120,7 @@ def facts(device: Device, lines: Iterable[tuple[int, ev.Event, Set[str]]]) -> di
                 found[step] = replace(found[step], closed=event.minutes)
             case ev.Unscrewed(step=step, count=count) | ev.Screwed(step=step, count=count):
                 out = isinstance(event, ev.Unscrewed)
-                sort = _one_sort(device, step, event.sort)
+                sort = sort_of(device.steps[step], event.sort) if step in device.steps else event.sort or ANY_SORT
                 now[step, sort] = max(0, now.get((step, sort), 0) + (count if out else -count))
                 fact = found.get(step) or Fact(step, "step", seq, order=tuple(order))
                 most = {**fact.out, sort: max(fact.out.get(sort, 0), now[step, sort])}
@@ -128,8 +128,3 @@ def facts(device: Device, lines: Iterable[tuple[int, ev.Event, Set[str]]]) -> di
             case _:
                 pass
     return found
-
-
-def _one_sort(device: Device, step: str, said: str | None) -> str:
-    only = {one.sort for one in device.steps[step].fasteners} if step in device.steps else set()
-    return said or (only.pop() if len(only) == 1 else ANY_SORT)

@@ -149,6 +149,11 @@ class State:
         return self.minutes_logged + self.minutes_assumed
 
     @property
+    def apart(self) -> frozenset[str]:
+        """Connections that are not made, and what is out."""
+        return self.unplugged | self.loose | self.removed
+
+    @property
     def closed(self) -> bool:
         return not self.open_steps
 
@@ -541,11 +546,10 @@ def _let_off(device: Device, reading: str) -> bool:
 
 def one_node(device: Device, state: State, part: str) -> frozenset[str]:
     """The part and what shares its charge: the loads of its rails, if no connection among them is apart."""
-    apart = state.unplugged | state.loose | state.removed
     node = {part}
     for rail in device.parts[part].on:
         loads = device.loads_of[rail]
-        if not any(load in apart for load in loads):
+        if state.apart.isdisjoint(loads):
             node |= set(loads)
     return frozenset(node)
 

@@ -78,6 +78,11 @@ class Prices:
     used: Money | None = None
     donor: Money | None = None
 
+    @property
+    def forgone(self) -> float:
+        """What taking it from a donor forgoes, in whole units of the map's currency; 0.0 if the map does not say."""
+        return self.donor.major if self.donor else 0.0
+
 
 @dataclass(frozen=True)
 class Charge:

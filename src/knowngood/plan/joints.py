@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from knowngood.errors import KnowngoodError
 from knowngood.handbook.fasteners import tightening_torque
 from knowngood.maps.device import Device, Fastener, Part, Step
+from knowngood.plan.moves import lower
 
 THERMAL = "repaste"
 """The remedy of a part that gives its heat away through paste or a pad."""
@@ -165,4 +166,4 @@ def torque(thread: str) -> str:
 def thermal(part: Part) -> str:
     """What the thermal interface of a part asks for when the part goes back; "" if it has none."""
     remedy = part.remedy(THERMAL)
-    return f"thermal interface: {remedy.do[:1].lower()}{remedy.do[1:]}" if remedy else ""
+    return f"thermal interface: {lower(remedy.do)}" if remedy else ""

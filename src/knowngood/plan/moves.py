@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from knowngood.belief.priors import NEW, USED, Vector, fitted, mended, replaced
 from knowngood.handbook.quantities import format_expected, money_of, percent
+from knowngood.log import events as ev
 from knowngood.log.state import LOOK_MINUTES, State, made_by_fitting
 from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, RailVoltage, Remedy, Test
 from knowngood.plan.access import after_access, warnings, way
@@ -220,7 +221,7 @@ def _together(*names: Iterable[str]) -> tuple[str, ...]:
 
 
 def _from(origin: str) -> str:
-    return origin if origin in ("new", "used") else f"from {origin}"
+    return origin if origin in ev.TO_BUY else f"from {origin}"
 
 
 def _source(device: Device, terms: Terms, part: Part) -> tuple[InStock, str]:
@@ -269,6 +270,18 @@ def after_remedy(part: Part, move: Move) -> NDArray[np.float64]:
     if move.source is None:
         return mended(part, move.remedy)
     return replaced(part, move.remedy, fresh_states(part, move.source))
+
+
+def way_there(move: Move, state: State) -> list[ev.Event]:
+    """What is closed and opened before a move."""
+    closes = not state.open_steps.isdisjoint(move.closes)
+    opens = [ev.Opened(step=step) for step in move.opens]
+    return [*([ev.Closed(step=ev.ALL)] if closes else []), *opens]
+
+
+def done_by(move: Move) -> ev.Event:
+    """What a move that asks nothing writes into the log; of a charge that it could be let off."""
+    return ev.parse(move.log if move.kind != "discharge" else f"{move.log} 1 V")
 
 
 def lower(text: str) -> str:

@@ -23,7 +23,7 @@ from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Act, StandIns, breaches, cautions, hands_near
 from knowngood.plan.joints import Undone, not_swapped, thermal, torque, undone, when_making
 from knowngood.plan.lifting import first_lift
-from knowngood.plan.moves import Move
+from knowngood.plan.moves import Move, lower
 from knowngood.plan.terms import Terms
 from knowngood.plan.touched import opened_in_order, remarks, unchecked
 
@@ -221,10 +221,9 @@ class _Making:
     def _can_check(self, connection: str) -> bool:
         """Whether its check exists, and nothing closed is in front of it."""
         behind = self.device.parts[connection].behind
-        apart = self.state.unplugged | self.state.loose | self.state.removed
         return (
             f"{connection}.{SEATED}" in self.device.tests
-            and connection not in apart
+            and connection not in self.state.apart
             and (behind is None or behind in self.state.open_steps)
         )
 
@@ -262,7 +261,7 @@ class _Making:
         test = self.device.tests[f"{connection}.{SEATED}"]
         act = Act(touches=frozenset({connection}), near=hands_near(self.device, (connection,), test.hazards, (), ()))
         apart = not_swapped(self.device, connection, self.state.touched)
-        do = f"Check {self.device.parts[connection].what}: {test.do[:1].lower()}{test.do[1:]}{apart}"
+        do = f"Check {self.device.parts[connection].what}: {lower(test.do)}{apart}"
         self._add("check", connection, do, ev.Found(test=test.id, outcome=test.outcomes[0]), act, own=test.hazards)
         self.to_check.discard(connection)
 

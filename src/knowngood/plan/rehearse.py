@@ -28,7 +28,7 @@ from knowngood.log.state import Line, Replay, replay
 from knowngood.maps.device import Device, Part, RailToGround, RailVoltage, Test
 from knowngood.maps.words import Level
 from knowngood.plan.choose import advise
-from knowngood.plan.moves import Move
+from knowngood.plan.moves import Move, done_by, way_there
 from knowngood.plan.terms import Terms
 
 LONGEST_JOB = 120
@@ -156,7 +156,7 @@ class HiddenUnit:
 
     def carry_out(self, move: Move) -> None:
         """Does a move, access first, and logs each thing that was done or found."""
-        for event in way_there(move, self.replayed):
+        for event in way_there(move, self.replayed.state):
             self.log(event)
         if move.test is not None:
             self.log(self._outcome(move.test))
@@ -206,18 +206,6 @@ class HiddenUnit:
         self._asked[what] += 1
         key = sha256(f"{what} {self._asked[what]}".encode()).digest()
         return np.random.default_rng([self._seed, int.from_bytes(key[:8])])
-
-
-def way_there(move: Move, log: Replay) -> list[ev.Event]:
-    """What is closed and opened before a move."""
-    closes = any(step in log.state.open_steps for step in move.closes)
-    opens = [ev.Opened(step=step) for step in move.opens]
-    return [*([ev.Closed(step=ev.ALL)] if closes else []), *opens]
-
-
-def done_by(move: Move) -> ev.Event:
-    """What a move that asks nothing writes into the log; of a charge that it could be let off."""
-    return ev.parse(move.log if move.kind != "discharge" else f"{move.log} 1 V")
 
 
 WAYS_OUT = {"sell": "working", "sell-as-is": "as-is", "part-out": "parts"}

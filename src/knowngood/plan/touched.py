@@ -38,8 +38,7 @@ def unchecked(device: Device, told: Replay) -> dict[str, int]:
                 for connection in made_by(device, before, event):
                     found.pop(connection, None)
                     found[connection] = line.seq
-    apart = told.state.unplugged | told.state.loose | told.state.removed
-    return {connection: seq for connection, seq in found.items() if connection not in apart}
+    return {connection: seq for connection, seq in found.items() if connection not in told.state.apart}
 
 
 def shown_by(device: Device, test: str, outcome: str) -> frozenset[str]:

@@ -173,7 +173,7 @@ class _Plan:
         return Acceptance(
             tuple(ev.render(one) for one in self.first),
             due,
-            self._minutes(lines),
+            later_told.state.minutes - self.told.state.minutes,
             sum(one.wait for one in lines if isinstance(one, ev.Waited)),
             self.belief.known_good,
             float(good[0]),
@@ -296,11 +296,6 @@ class _Plan:
     def _cold_stands(self, *, opens: bool) -> bool:
         """Whether no start from cold is to be shown any more."""
         return self.standing.started_cold and not opens
-
-    def _minutes(self, lines: Sequence[ev.Event]) -> float:
-        """Hands-on time of the lines, by the map's figures."""
-        told = considered(self.device, self.told, lines) if lines else self.told
-        return told.state.minutes - self.told.state.minutes
 
     def _ordered(
         self, later: Belief, inside: Sequence[str], outside: Sequence[str], numbers: Mapping[str, int]

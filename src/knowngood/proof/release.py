@@ -48,9 +48,13 @@ class DataPlace:
 
     part: str
     what: str
-    done: bool
     how: str
     """What was done about it, or ""."""
+
+    @property
+    def done(self) -> bool:
+        """Whether it holds none any more, or is out."""
+        return bool(self.how)
 
 
 @dataclass(frozen=True)
@@ -80,17 +84,20 @@ def data_places(device: Device, state: State) -> tuple[DataPlace, ...]:
 
 def _place(device: Device, state: State, part: str) -> DataPlace:
     what = device.parts[part].what if part != ev.UNIT else device.what
+    around = device.within(part) if part != ev.UNIT else ()
+    if part not in state.leaving.wiped and any(one in state.removed for one in around):
+        return DataPlace(part, what, "it is out of the unit")
+    return DataPlace(part, what, _clean(state, part))
+
+
+def _clean(state: State, part: str) -> str:
+    """Why a part holds no data of a stranger, wherever it is; "" if it may hold some."""
     wiped = state.leaving.wiped.get(part)
     if wiped:
-        return DataPlace(part, what, True, f"line {wiped[0]}: {ev.render(wiped[1])}")
-    around = device.within(part) if part != ev.UNIT else ()
-    if any(one in state.removed for one in around):
-        return DataPlace(part, what, True, "it is out of the unit")
-    if part != ev.UNIT and MISSING in state.seen.get(part, ()):
-        return DataPlace(part, what, True, "it was missing")
-    if state.origin.get(part) == "new":
-        return DataPlace(part, what, True, "it was fitted new")
-    return DataPlace(part, what, False, "")
+        return f"line {wiped[0]}: {ev.render(wiped[1])}"
+    if MISSING in state.seen.get(part, ()):
+        return "it was missing"
+    return "it was fitted new" if state.origin.get(part) == "new" else ""
 
 
 def wiping_stops(device: Device, state: State) -> tuple[Stop, ...]:
@@ -110,13 +117,9 @@ def _not_wiped(device: Device, place: DataPlace, *, out: bool = False) -> Stop:
 
 def wiping_of_a_part(device: Device, state: State, part: str) -> Stop | None:
     """What keeps a part from leaving by itself: data on it, or on a part of its assembly."""
-    held = (one for one in device.data_parts if part in device.within(one) and one not in state.leaving.wiped)
-    first = next(
-        (one for one in held if MISSING not in state.seen.get(one, ()) and state.origin.get(one) != "new"), None
-    )
-    if first is None:
-        return None
-    return _not_wiped(device, DataPlace(first, device.parts[first].what, False, ""), out=True)
+    held = (one for one in device.data_parts if part in device.within(one) and not _clean(state, one))
+    first = next(held, None)
+    return _not_wiped(device, DataPlace(first, device.parts[first].what, ""), out=True) if first else None
 
 
 def hard_stops(device: Device, state: State, test: SafetyTest, how: How) -> tuple[Stop, ...]:

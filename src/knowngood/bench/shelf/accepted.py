@@ -13,9 +13,10 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 from pydantic import BeforeValidator
 
 from knowngood.bench.market import EVENTS as MARKET_EVENTS
-from knowngood.bench.promises import ANY, inside, there
+from knowngood.bench.promises import inside, there
 from knowngood.bench.reservations import reserved
 from knowngood.bench.shelf.facts import BENCH
+from knowngood.bench.stock import stock
 from knowngood.bench.store import BenchEntry, Store
 from knowngood.bench.work import log_lines
 from knowngood.errors import LineError
@@ -121,20 +122,20 @@ def accept(
 def _to_be_had(store: Store, plan: Iterable[UnitPlan]) -> None:
     """Raises LineError if a part is to go to two units, or is not there."""
     goes: dict[tuple[str, str], str] = {}
+    shelf = stock(store)
     for one in plan:
         for part, origin in one.takes.items():
-            if origin in ANY:
+            if origin in ev.TO_BUY:
                 continue
             if (other := goes.setdefault((origin, part), one.unit)) != one.unit:
                 raise LineError(f"'{part}' of {origin} cannot go to {other} and to {one.unit}.")
-            if not there(store, origin, part):
+            if not there(store, shelf, origin, part):
                 raise LineError(f"'{part}' for {one.unit} is neither in {origin} nor on the shelf from it.")
 
 
 def _last(store: Store) -> dict[str, int]:
     """Number of the last line of each log."""
-    bench = max((entry.seq for entry in store.bench_lines()), default=0)
-    return {BENCH: bench, **{one.id: one.lines for one in store.units()}}
+    return {BENCH: store.bench_seq(), **{one.id: one.lines for one in store.units()}}
 
 
 def _state(store: Store, unit: str) -> State:
@@ -253,22 +254,24 @@ class Row:
     state: State
 
 
+def rows(store: Store) -> list[Row]:
+    """Every unit that is here."""
+    states = ((one, _state(store, one.id)) for one in store.units())
+    return [Row(one.id, one.map_name, state.planned, state) for one, state in states if not state.exit]
+
+
 def glance(store: Store) -> tuple[list[Row], list[str]]:
     """Every unit that is here, and what in their reservations cannot be kept, one sentence each."""
-    rows = []
-    for one in store.units():
-        state = _state(store, one.id)
-        if not state.exit:
-            rows.append(Row(one.id, one.map_name, state.planned, state))
-    return rows, [*_conflicts(store, rows)]
+    here = rows(store)
+    return here, [*_conflicts(store, here)]
 
 
-def _conflicts(store: Store, rows: Iterable[Row]) -> Iterable[str]:
-    planned = {row.unit: row.planned for row in rows}
+def _conflicts(store: Store, here: Iterable[Row]) -> Iterable[str]:
+    planned, shelf = {row.unit: row.planned for row in here}, stock(store)
     for (origin, part), units in reserved(store).items():
         if len(units) > 1:
             yield f"'{part}' of {origin} is reserved for {' and '.join(units)}."
-        if not there(store, origin, part):
+        if not there(store, shelf, origin, part):
             yield f"'{part}' of {origin} is reserved for {units[0]} and is gone: neither in {origin} nor on the shelf."
         elif (sold := SOLD.get(planned.get(origin) or "")) and inside(store, origin, part):
             yield f"{origin} is to be {sold}, and its '{part}' is reserved for {units[0]}."

@@ -76,7 +76,7 @@ def facts(store: Store, progress: Callable[[int, int], None] | None = None) -> F
     """
     here = store.units()
     seqs = {one.id: one.lines for one in here}
-    bench = max((entry.seq for entry in store.bench_lines()), default=0)
+    bench = store.bench_seq()
     settings, now = bench_settings(store), market(store)
     untouched: dict[tuple[str, tuple[str, ...]], Belief] = {}
     found, troubles = [], {}

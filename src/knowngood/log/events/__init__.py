@@ -17,7 +17,7 @@ from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.findings import Asked, Checked, Drew, Found, Identified, Noted, Past, Read, Saw, Tried
-from knowngood.log.events.line import ALL, BACK, IDLE, TAIL, UNIT, Event
+from knowngood.log.events.line import ALL, BACK, IDLE, TAIL, TO_BUY, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
 from knowngood.log.events.teardown import Met
@@ -62,6 +62,7 @@ __all__ = [
     "BACK",
     "EVENTS",
     "IDLE",
+    "TO_BUY",
     "UNIT",
     "Accepted",
     "AnyEvent",

@@ -17,6 +17,9 @@ BACK = "back"
 IDLE = "idle"
 """In ``drew VALUE at idle``: with power and nothing started."""
 
+TO_BUY = ("new", "used")
+"""In ``fitted PART from new`` and ``reserved PART from used``: a part that is bought, out of no unit of the bench."""
+
 NAME = r"[a-z0-9][a-z0-9.-]*"
 MONEY = r"[A-Z]{3} ?-?\d+(?:[.,]\d+)?"
 TIME = r"\d+(?:[.,]\d+)? ?(?:min|h)"

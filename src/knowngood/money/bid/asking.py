@@ -6,7 +6,7 @@ bench finds out the same for a minute or two of its own time. So the worth is at
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -56,18 +56,23 @@ def askings(case: Case, progress: Progress, keeps: float, cost: float) -> tuple[
         if question.kind == "past":
             continue
         likelihood = pooled(alike, progress.likelihood(number), LEAST)
-        found.append(_asking(question, likelihood, alike, gains))
+        found.append(asking(question, question.answers, likelihood, alike, gains))
     found += _about_the_past(case, progress, gains)
+    return best_first(found)
+
+
+def best_first(found: Iterable[Asking]) -> tuple[Asking, ...]:
+    """Questions in the order in which to ask them."""
     return tuple(sorted(found, key=lambda one: (-one.worth, one.question.kind, one.question.name)))
 
 
-def _asking(question: Question, likelihood: Array, weights: Array, gains: Array) -> Asking:
-    """The worth of a question whose answers, but for those put together last, are in their order."""
+def asking(question: Question, names: tuple[str, ...], likelihood: Array, weights: Array, gains: Array) -> Asking:
+    """The worth of a question whose answers, but for those put together last, are in the order of their names."""
     told = value_of(weights, np.vstack([np.zeros_like(gains), gains]), likelihood)
-    return Asking(question, max(0.0, told.worth), replies(question.answers, told))
+    return Asking(question, max(0.0, told.worth), _replies(names, told))
 
 
-def replies(names: tuple[str, ...], told: Information) -> tuple[Reply, ...]:
+def _replies(names: tuple[str, ...], told: Information) -> tuple[Reply, ...]:
     """The answers that can be, those first that turn the decision to buy (the last row of acts against nothing)."""
     buys = bool(np.nansum(told.chances * np.nan_to_num(told.acts[-1])) > 0.0)
     found = [
@@ -96,7 +101,7 @@ def _about_the_past(case: Case, progress: Progress, gains: Array) -> Iterator[As
             if float(if_yes.sum() ** 2 / (if_yes**2).sum()) < LEAST:
                 likelihood = np.ones((len(gains), 1))  # too few drawn units are like one that it happened to
                 question = replace(question, answers=(OTHERS,))
-            yield _asking(question, likelihood, mixed, gains)
+            yield asking(question, question.answers, likelihood, mixed, gains)
 
 
 def past_chance(case: Case, now: Belief, past: str) -> tuple[float, Case]:

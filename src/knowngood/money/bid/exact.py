@@ -19,13 +19,13 @@ from knowngood.errors import TooLargeError
 from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, replay
 from knowngood.maps.device import Device, Part, Test
-from knowngood.money.bid.asking import Asking, past_chance, replies
+from knowngood.money.bid.asking import Asking, asking, best_first, past_chance
 from knowngood.money.bid.drawing import Case, with_line
 from knowngood.money.bid.outcome import Outcome
-from knowngood.money.bid.question import value_of
 from knowngood.money.bid.seller import SOMETHING_ELSE, Question, photo_answers, photo_table
 from knowngood.plan.compare import Remembering
-from knowngood.plan.rehearse import LONGEST_JOB, WAYS_OUT, brings, done_by, way_there
+from knowngood.plan.moves import done_by, way_there
+from knowngood.plan.rehearse import LONGEST_JOB, WAYS_OUT, brings
 
 MOST_PARTS = 4
 """Parts of a map that is worth trying; with more the tree outgrows any patience."""
@@ -78,7 +78,7 @@ class Courses:
             ways = self._ended(WAYS_OUT[move.kind], lines, log, spent, materials)
             yield from ((chance * share, net) for share, net in ways)
             return
-        before = (*lines, *way_there(move, log))
+        before = (*lines, *way_there(move, log.state))
         for share, event in self._outcomes(before, move.test, move.target if move.kind == "look" else None):
             yield from self._from((*before, event or done_by(move)), spent, materials, moves + 1, chance * share)
 
@@ -136,9 +136,7 @@ def tries(belief: Belief, test: Test) -> Iterator[tuple[float, ev.Event]]:
 
 def exact_askings(courses: Courses, keeps: float, cost: float) -> tuple[Asking, ...]:
     """Every question with its worth as in ``asking.askings``, but exact, and with the answer known to the planner."""
-    case = courses.case
-    found = [_asked(courses, one, keeps, cost) for one in case.questions]
-    return tuple(sorted(found, key=lambda one: (-one.worth, one.question.kind, one.question.name)))
+    return best_first(_asked(courses, one, keeps, cost) for one in courses.case.questions)
 
 
 def _asked(courses: Courses, question: Question, keeps: float, cost: float) -> Asking:
@@ -146,10 +144,8 @@ def _asked(courses: Courses, question: Question, keeps: float, cost: float) -> A
     answers = list(_answers(case, believe(case.device, case.told), question))
     chances = np.array([chance for _, chance, _ in answers])
     nets = np.array([courses.outcome(then.told).net.mean for _, _, then in answers])
-    gains = keeps * nets - cost
-    told = value_of(chances / chances.sum(), np.vstack([np.zeros_like(gains), gains]), np.eye(len(gains)))
     words = tuple(word for word, _, _ in answers)
-    return Asking(question, max(0.0, told.worth), replies(words, told))
+    return asking(question, words, np.eye(len(answers)), chances / chances.sum(), keeps * nets - cost)
 
 
 def _answers(case: Case, belief: Belief, question: Question) -> Iterator[tuple[str, float, Case]]:

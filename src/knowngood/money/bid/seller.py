@@ -17,7 +17,7 @@ from knowngood.log.state import Replay
 from knowngood.maps.device import ByContent, Device, FunctionLevel, Test, by_content
 from knowngood.maps.words import PASTS
 from knowngood.plan.lifting import allowed
-from knowngood.plan.moves import test_move
+from knowngood.plan.moves import lower, test_move
 from knowngood.plan.rehearse import HiddenUnit
 
 SOMETHING_ELSE = "something-else"
@@ -43,9 +43,7 @@ def questions(device: Device, told: Replay) -> tuple[Question, ...]:
     """
     state = told.state
     photos = (
-        Question(
-            "photo", part.id, f"a photo of the {part.what[:1].lower()}{part.what[1:]}", photo_answers(device, part.id)
-        )
+        Question("photo", part.id, f"a photo of the {lower(part.what)}", photo_answers(device, part.id))
         for part in device.parts.values()
         if part.behind is None and part.id not in state.seen
     )

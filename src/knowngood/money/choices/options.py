@@ -255,8 +255,9 @@ class Offers:
         if theirs is None or part.id in donor.state.removed | donor.state.harvested:
             return None
         states = donor.states.get(part.id)
-        price = part.price.donor.major if part.price.donor else 0.0
-        moves = replacements(self.device, self.state, self.terms, part, [InStock(donor.unit, price, states)])
+        moves = replacements(
+            self.device, self.state, self.terms, part, [InStock(donor.unit, part.price.forgone, states)]
+        )
         if states is None or not moves:
             return None
         option, why = self._option(part, moves[0])

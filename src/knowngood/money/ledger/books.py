@@ -299,7 +299,7 @@ class _Pieces:
                         return self._taken_out((came.unit, came.seq))
                     if origin == ev.BACK:
                         continue
-                    order = state.incoming.arrived.get(part) if origin in ("new", "used") else None
+                    order = state.incoming.arrived.get(part) if origin in ev.TO_BUY else None
                     bought = [one for one in (price, order.price if order else None) if one]
                     return sum(one.minor for one in bought) if not origin[:1].isupper() else 0
                 case _:

@@ -111,7 +111,7 @@ def wanted(belief: Belief, count: int, offered: Mapping[str, float]) -> dict[str
     device, found = belief.device, {}
     for suspect in belief.suspects:
         part = device.parts[suspect.part]
-        saved = price(device, part, offered) - _donor_price(part)
+        saved = price(device, part, offered) - part.price.forgone
         steps = [
             money_of(device.worth.working.currency, saved * _at_least(number, count, suspect.p_blocks)).minor
             for number in range(1, count + 1)
@@ -129,10 +129,6 @@ def price(device: Device, part: Part, offered: Mapping[str, float]) -> float:
     """What another part costs: as a supplier has it, else the cheapest of the map, else guessed."""
     by_the_map = [one.price for one in bought_by_the_map(part)] or [guessed_price(device, part)]
     return offered.get(key_of(device, (part.id,)), min(by_the_map))
-
-
-def _donor_price(part: Part) -> float:
-    return part.price.donor.major if part.price.donor else 0.0
 
 
 def unit_of(one: AtHand, outside: Outside) -> Unit:
@@ -159,7 +155,7 @@ def item_of(
     if f"kept {key}" in outside.demands:
         lost = (1.0 - good) * (outside.kept[key][0] if outside.kept.get(key) else 0)
         outlets.append(Outlet(f"kept {key}", -round(lost)))
-    forgone = (1.0 - outside.fee_share) * sum(_donor_price(part) for part in of)
+    forgone = (1.0 - outside.fee_share) * sum(part.price.forgone for part in of)
     another = sum(price(device, part, outside.offered) for part in of)
     return Item(
         id=f"{unit}/{'+'.join(parts)}",

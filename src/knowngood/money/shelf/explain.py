@@ -14,8 +14,7 @@ from threading import Event
 from time import perf_counter
 
 from knowngood.errors import ProblemError, StoppedError
-from knowngood.money.shelf.greedy import greedy
-from knowngood.money.shelf.plan import Plan, tally
+from knowngood.money.shelf.plan import tally
 from knowngood.money.shelf.problem import Item, Problem
 from knowngood.money.shelf.solve import Answer, solve
 
@@ -51,16 +50,6 @@ class Price:
     @property
     def exact(self) -> bool:
         return self.least == self.most
-
-
-@dataclass(frozen=True)
-class BesideRule:
-    """A plan beside that of the sensible rule: what the rule would have done, and lost."""
-
-    plan: Plan
-    lost: int
-    otherwise: tuple[tuple[str, str, str | None], ...]
-    """Unit, its way in the answer and its way by the rule, where they are not the same."""
 
 
 @dataclass(frozen=True)
@@ -107,16 +96,6 @@ def explain(
         if progress is not None:
             progress(number + 1, len(asked))
     return Explanation(tuple(margins), tuple(prices), tuple(left_out))
-
-
-def beside_rule(problem: Problem, answer: Answer) -> BesideRule | None:
-    """What the sensible rule would have done; None if it finds no plan at all."""
-    plan = greedy(problem)
-    if plan is None:
-        return None
-    ways = answer.plan.ways
-    otherwise = tuple((unit, way, plan.ways.get(unit)) for unit, way in ways.items() if plan.ways.get(unit) != way)
-    return BesideRule(plan, answer.worth - tally(problem, plan).worth, otherwise)
 
 
 def _margin(problem: Problem, answer: Answer, unit: str, seconds: float, stop: Event) -> Margin:

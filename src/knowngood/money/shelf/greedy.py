@@ -214,7 +214,7 @@ class _Shelf:
             if best is None:
                 return None
             cost += best[0]
-            minutes += _minutes(self._part(best[1]))
+            minutes += self._part(best[1]).hands
             sources.append(best[1])
         return cost, minutes, Met(one.id, tuple(sources))
 
@@ -232,8 +232,7 @@ class _Shelf:
         return self.problem.offer.get(source) or self.problem.item[source]
 
     def _price(self, part: Item | Offer) -> tuple[int, str]:
-        money = part.risk + (part.price if isinstance(part, Offer) else part.cost)
-        return SIXTIETHS * money + self.problem.hour * _minutes(part), part.id
+        return SIXTIETHS * part.outlay + self.problem.hour * part.hands, part.id
 
     def _put(self, part: Item | Offer) -> None:
         for key in part.serves:
@@ -296,8 +295,3 @@ class _Shelf:
             self.minutes += minutes
             self.taken[outlet.demand] += 1
         return sold
-
-
-def _minutes(part: Item | Offer) -> int:
-    """To make a part ready for a unit."""
-    return part.test_minutes + (0 if isinstance(part, Offer) else part.minutes)

@@ -70,8 +70,8 @@ def tally(problem: Problem, plan: Plan) -> Tally:
     bought = {source: count for source, count in used.items() if source in problem.offer}
     for source, count in used.items():
         part: Item | Offer = problem.offer[source] if source in bought else problem.item[source]
-        money -= count * (part.risk + (part.price if isinstance(part, Offer) else part.cost))
-        minutes += count * (part.test_minutes + (0 if isinstance(part, Offer) else part.minutes))
+        money -= count * part.outlay
+        minutes += count * part.hands
     for source, demand in plan.outlets.items():
         item = problem.item[source]
         outlet = next(one for one in item.outlets if one.demand == demand)

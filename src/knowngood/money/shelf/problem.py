@@ -48,13 +48,24 @@ class Outlet:
     minutes: int = 0
 
 
-@dataclass(frozen=True)
-class Item:
-    """One part, or one married group, that can be used once. Its cost and minutes count only if it is used.
+@dataclass(frozen=True, kw_only=True)
+class _Tested:
+    """A part that is good with ``chance``: a need that takes it has it tested first (``test_minutes``), and if it then
+    proves bad that costs ``if_bad``: what it takes to meet the need in another way after all."""
 
-    It is good with ``chance``; a need that takes it has it tested first (``test_minutes``), and if it then proves bad
-    that costs ``if_bad``: what it takes to meet the need in another way after all.
-    """
+    test_minutes: int = 0
+    chance: float = 1.0
+    if_bad: int = 0
+
+    @property
+    def risk(self) -> int:
+        """Expected cost of its proving bad, to the nearest minor unit."""
+        return round((1.0 - self.chance) * self.if_bad)
+
+
+@dataclass(frozen=True)
+class Item(_Tested):
+    """One part, or one married group, that can be used once. Its cost and minutes count only if it is used."""
 
     id: str
     serves: frozenset[str] = frozenset()
@@ -64,14 +75,16 @@ class Item:
     """To get it out and clean it, for any use."""
     cost: int = 0
     """For any use."""
-    test_minutes: int = 0
-    chance: float = 1.0
-    if_bad: int = 0
 
     @property
-    def risk(self) -> int:
-        """Expected cost of its proving bad, to the nearest minor unit."""
-        return round((1.0 - self.chance) * self.if_bad)
+    def outlay(self) -> int:
+        """What it costs a need that takes it."""
+        return self.cost + self.risk
+
+    @property
+    def hands(self) -> int:
+        """Minutes to make it ready for a need."""
+        return self.minutes + self.test_minutes
 
 
 @dataclass(frozen=True)
@@ -82,8 +95,8 @@ class Supplier:
 
 
 @dataclass(frozen=True)
-class Offer:
-    """What a supplier sells, each at ``price``; chance and the rest as in ``Item``."""
+class Offer(_Tested):
+    """What a supplier sells, each at ``price``."""
 
     id: str
     supplier: str
@@ -92,14 +105,16 @@ class Offer:
     days: int = 0
     """Until it is here."""
     most: int | None = None
-    test_minutes: int = 0
-    chance: float = 1.0
-    if_bad: int = 0
 
     @property
-    def risk(self) -> int:
-        """Expected cost of its proving bad, to the nearest minor unit."""
-        return round((1.0 - self.chance) * self.if_bad)
+    def outlay(self) -> int:
+        """What it costs a need that takes it, without postage."""
+        return self.price + self.risk
+
+    @property
+    def hands(self) -> int:
+        """Minutes to make it ready for a need."""
+        return self.test_minutes
 
 
 @dataclass(frozen=True)
@@ -271,7 +286,7 @@ def _item(where: str, item: Item, demands: set[str]) -> Iterator[str]:
             yield f"{where}: no demand {outlet.demand}"
 
 
-def _part(where: str, part: Item | Offer) -> Iterator[str]:
+def _part(where: str, part: _Tested) -> Iterator[str]:
     yield from _negative(f"{where}: test_minutes", part.test_minutes)
     if not 0.0 <= part.chance <= 1.0:
         yield f"{where}: chance {part.chance}; it lies between 0 and 1"

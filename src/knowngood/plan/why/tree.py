@@ -14,7 +14,7 @@ from knowngood.log.state import Replay, considered
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.words import CONDITIONS
 from knowngood.plan.choose import Advice, Ranked, advise
-from knowngood.plan.moves import Move
+from knowngood.plan.moves import done_by, way_there
 from knowngood.plan.terms import Terms
 
 LIKELY = 0.02
@@ -43,7 +43,7 @@ def tree(
         return ()
     found = []
     for outcome, probability, event in _ends(device, best, measuring):
-        then = considered(device, told, [*_way(told, best.move), event])
+        then = considered(device, told, [*way_there(best.move, told.state), event])
         after = advise(device, _at(then, told), terms, donors=donors, measuring=measuring)
         found.append(Branch(outcome, probability, ev.render(event), after.belief.known_good, after.best))
     return tuple(sorted(found, key=lambda one: -one.probability))
@@ -53,16 +53,9 @@ def _at(after: Replay, told: Replay) -> Replay:
     return replace(after, flags=told.flags, seq=told.seq)
 
 
-def _way(told: Replay, move: Move) -> list[ev.Event]:
-    closing: list[ev.Event] = [ev.Closed(step=ev.ALL)] if move.closes and told.state.open_steps else []
-    return closing + [ev.Opened(step=step) for step in move.opens]
-
-
 def _ends(device: Device, best: Ranked, measuring: Measuring) -> list[tuple[str, float, ev.Event]]:
     """What could be seen to come of a move: its outcome, how likely, and the line that says so."""
     move = best.move
-    if move.kind == "discharge":
-        return [("done", 1.0, ev.parse(f"{move.log} 1 V"))]
     if move.kind == "ask":
         said = best.outcomes[0]
         yes = ev.parse(said.outcome)
@@ -71,7 +64,7 @@ def _ends(device: Device, best: Ranked, measuring: Measuring) -> list[tuple[str,
             (best.outcomes[1].outcome, 1.0 - said.probability, ev.parse(move.log)),
         ]
     if move.test is None and move.kind != "look":
-        return [("done", 1.0, ev.parse(move.log))]
+        return [("done", 1.0, done_by(move))]
     found: list[tuple[str, float, ev.Event]] = []
     for one in best.outcomes:
         if one.probability < LIKELY:
