@@ -379,6 +379,7 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.ReassemblyAnswer, ("reassembly", "U1")),
         (shapes.TimetableAnswer, ("timetable",)),
         (shapes.BeforePowerAnswer, ("before-power", "U1")),
+        (shapes.BringUpAnswer, ("bring-up", "U1")),
         (shapes.ProofAnswer, ("proof", "U1")),
         (shapes.MapCheck, ("map", "check", str(file))),
         (shapes.MapList, ("map", "list")),

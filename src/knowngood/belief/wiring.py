@@ -262,12 +262,13 @@ class Wiring:
             return self._ceilings[key]
         function = self.device.functions[name]
         found = Ceiling({unknown_of(name): (GOOD, NONE)}, {}, NONE if name in configuration.split else GOOD)
-        for need in function.needs:
+        fed = name in configuration.fed
+        for need in () if fed else function.needs:
             if need in self.device.functions:
                 found.join(self._ceiling(need, configuration))
             else:
                 found.cap(self._need(name, need, configuration))
-        for number in range(len(function.any_of)):
+        for number in range(0 if fed else len(function.any_of)):
             found.groups[(name, f"group-{number}"), configuration] = None
         pulls = {"short": int(function.under_short), "heavy": WEAK}
         for term in self._pull_terms(self.loads(name, configuration), configuration, pulls):
@@ -298,7 +299,9 @@ class Wiring:
             return [
                 self._part_term(part, configuration, lambda mode: NONE if mode.high else GOOD)
                 for part in parts
-                if configuration.variable(part.id) and any(mode.high for mode in part.modes)
+                if configuration.variable(part.id)
+                and any(mode.high for mode in part.modes)
+                and name not in configuration.fed
             ]
         sensed = self.device.tests[name].senses
         assert isinstance(sensed, AnyMode)
@@ -314,12 +317,13 @@ class Wiring:
         terms: list[Term] = [PartTerm(unknown_of(name), (GOOD, NONE))] if layer == STEADY else []
         if name in configuration.split and layer == CHANGED:
             terms.append(NONE)
-        for need in function.needs:
+        fed = name in configuration.fed
+        for need in () if fed else function.needs:
             if need in self.device.functions:
                 terms += self._layer_of(need, configuration, layer)
             elif self._layer(need) == layer:
                 terms.append(self._need(name, need, configuration))
-        for group in function.any_of:
+        for group in () if fed else function.any_of:
             if layer == (CHANGED if any(self._layer(need) == CHANGED for need in group) else STEADY):
                 terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
         pulls = {"heavy": WEAK} if name in self.sensed_short else {"short": int(function.under_short), "heavy": WEAK}

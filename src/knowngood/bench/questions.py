@@ -27,6 +27,7 @@ from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.choices import Choices, choices
 from knowngood.plan.before_power import BeforePower, before_power
+from knowngood.plan.bring_up import BringUp, bring_up
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.ranked import Prospect, prospects
@@ -210,6 +211,12 @@ def before_power_of(store: Store, unit: str) -> tuple[BeforePower, str]:
     device, log = _on_the_bench(store, unit)
     bench = _terms_of(store, device, store.unit_id(unit), log)
     return before_power(device, log, bench, belief_now(store, unit)), bench.currency
+
+
+def bring_up_of(store: Store, unit: str) -> BringUp:
+    """What can be tried at which stage of the way back. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    return bring_up(device, log, _terms_of(store, device, store.unit_id(unit), log))
 
 
 def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:

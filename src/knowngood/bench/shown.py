@@ -58,7 +58,7 @@ def _changes(event: ev.Event, part: str) -> bool:
         case ev.Saw(part=of, condition=condition):
             return of == part and condition not in HARMLESS
         case _:
-            return isinstance(event, ev.Dried)
+            return isinstance(event, (ev.Began, ev.Dried))
 
 
 def shows(device: Device, event: ev.Tried | ev.Found | ev.Read) -> frozenset[str]:

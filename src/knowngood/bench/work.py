@@ -144,6 +144,8 @@ class Draft:
                 self._on_the_shelf(text, part)
             case ev.Used():
                 self._in_stock(text, event)
+            case ev.Began(wait=None):
+                event = event.model_copy(update={"wait": 60.0 * bench_settings(self.store).drying_hours})
             case ev.Measured():
                 event = leaving.measured(self.store, text, event, bench_settings(self.store).safety_rules)
             case ev.Photographed():

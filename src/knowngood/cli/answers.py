@@ -50,7 +50,7 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
         map=device.id,
         log_seq=replay.seq,
         past=list(now.past),
-        open=sorted(now.open_steps),
+        open=list(now.ajar),
         unplugged=sorted(now.unplugged | now.loose),
         out=sorted(now.removed),
         met=list(now.met.sorts),

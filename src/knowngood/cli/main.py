@@ -14,6 +14,7 @@ import typer
 from knowngood.cli import (
     assembly,
     bid,
+    bring_up,
     growing,
     intake,
     ledger,
@@ -338,6 +339,7 @@ app.command("proof")(proof.proof)
 app.command("way")(assembly.way)
 app.command("reassembly")(assembly.reassembly)
 app.command("before-power")(assembly.before_power)
+app.command("bring-up")(bring_up.bring_up)
 
 
 @app.command("marks")

@@ -17,6 +17,7 @@ from knowngood.cli.assembly_shapes import WayAnswer as WayAnswer
 from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
 from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
+from knowngood.cli.bring_up_shapes import BringUpAnswer as BringUpAnswer
 from knowngood.cli.growing_shapes import GrownAnswer as GrownAnswer
 from knowngood.cli.intake_shapes import IntakeAnswer as IntakeAnswer
 from knowngood.cli.intake_shapes import PhotoAnswer as PhotoAnswer
@@ -413,7 +414,7 @@ ANSWERS: tuple[type[Shape], ...] = (
     TimetableAnswer,
     *(LedgerAnswer, ShelfLedger),
     PartsAnswer,
-    *(WayAnswer, ReassemblyAnswer, BeforePowerAnswer),
+    *(WayAnswer, ReassemblyAnswer, BeforePowerAnswer, BringUpAnswer),
     *(
         ProofAnswer,
         MapCheck,

@@ -136,6 +136,7 @@ class HiddenUnit:
             configuration.split,
             configuration.closed,
             configuration.warm,
+            configuration.fed,
         )
 
     @property

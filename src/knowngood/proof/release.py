@@ -219,8 +219,8 @@ def release(device: Device, told: Replay, test: SafetyTest, proof: Proof | str, 
 
 
 def _warnings(device: Device, state: State, proof: Proof | str, how: How) -> Iterable[Stop]:
-    if state.open_steps:
-        names = ", ".join(sorted(state.open_steps))
+    if state.ajar:
+        names = ", ".join(state.ajar)
         yield Stop("open-steps", f"it is open: {names}", "closed all")
     if how == "working":
         if isinstance(proof, str):

@@ -77,7 +77,7 @@ def standing(belief: Belief, told: Replay) -> Standing:
 
 def is_whole(state: State) -> bool:
     """Whether the unit is closed, with everything in it that goes back."""
-    return not (state.open_steps or state.unplugged or state.loose or state.removed - state.harvested)
+    return not (state.ajar or state.unplugged or state.loose or state.removed - state.harvested)
 
 
 def _function(test: Test) -> str:
