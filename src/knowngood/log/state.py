@@ -14,6 +14,7 @@ from knowngood.log import events as ev
 from knowngood.log.fasteners import Fasteners
 from knowngood.log.incoming import Incoming
 from knowngood.log.leaving import Leaving
+from knowngood.log.listing import Listing
 from knowngood.log.met import Met
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.access import reached
@@ -120,6 +121,7 @@ class State:
     ruled_out: RuledOut = field(default_factory=RuledOut)
     incoming: Incoming = field(default_factory=Incoming)
     leaving: Leaving = field(default_factory=Leaving)
+    listing: Listing = field(default_factory=Listing)
     planned: str | None = None
     """What is to become of the unit by the plan of the shelf that was accepted last."""
     revisions: dict[str, str] = field(default_factory=dict)
@@ -323,8 +325,12 @@ def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if act else state
     if isinstance(event, (*ACTS, ev.Discharged, ev.Used)):
         acted = replace(acted, leaving=state.leaving.acted(device, event, seq))
+        if isinstance(event, ev.Received):  # back again: it will be shown to other buyers
+            acted = replace(acted, listing=Listing())
     elif isinstance(event, (ev.Stated, ev.Inspected, ev.Measured, ev.Wiped, ev.Checked, ev.Overrode)):
         acted = replace(acted, leaving=state.leaving.after(device, event, seq))
+    elif isinstance(event, (ev.Graded, ev.Listed)):
+        acted = replace(acted, listing=state.listing.after(event, seq, state.declared))
     return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
 
 

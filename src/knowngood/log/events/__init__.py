@@ -16,8 +16,10 @@ from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
+from knowngood.log.events.filming import Clapped, Hid
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.line import ALL, BACK, TAIL, TO_BUY, UNIT, Event
+from knowngood.log.events.listing import Graded, Listed
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
 from knowngood.log.events.teardown import Met
@@ -68,6 +70,7 @@ __all__ = [
     "Asked",
     "Bought",
     "Checked",
+    "Clapped",
     "Closed",
     "Declared",
     "Deferred",
@@ -77,11 +80,14 @@ __all__ = [
     "Fitted",
     "Found",
     "Got",
+    "Graded",
     "Harvested",
     "Has",
+    "Hid",
     "Identified",
     "Inspected",
     "Lacks",
+    "Listed",
     "Measured",
     "Mended",
     "Met",
@@ -176,6 +182,10 @@ AnyEvent = Annotated[
     | Wiped
     | Checked
     | Overrode
+    | Graded
+    | Listed
+    | Clapped
+    | Hid
     | Noted
     | Undid
     | Redid,
