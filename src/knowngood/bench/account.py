@@ -26,6 +26,11 @@ class Account:
     claims: tuple[Claim, ...]
     graded: Graded
 
+    @property
+    def serials(self) -> tuple[str, ...]:
+        """Every serial number that the log holds."""
+        return tuple(one for line in self.told.lines if (one := getattr(line.event, "serial", None)))
+
 
 def account_of(store: Store, unit: str) -> Account:
     """The account of a unit. Raises what ``believe`` raises: of a log that cannot be true nothing is claimed."""
@@ -33,7 +38,7 @@ def account_of(store: Store, unit: str) -> Account:
     now = belief(store, unit)
     stands = standing(now, told)
     test, _ = safety_test_of(store, unit)
-    lots = {lot.id: lot.part.text() for lot in loose.lots(store)}
+    lots = {name: lot.part.text() for name, lot in loose.lots(store).items()}
     return Account(
         store.unit_id(unit),
         device,

@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import assembly, bid, growing, ledger, orders, parts, proof, release, shelf, stock, timetable
+from knowngood.cli import assembly, bid, film, growing, ledger, listing, orders, parts, proof, release, shelf, stock, timetable
 from knowngood.cli.frame import (
     BAD_INPUT,
     BUG,
@@ -322,6 +322,10 @@ def marks_seen(unit: UnitName, home: Home = None, as_json: Json = False) -> None
 
 app.command("safety-test")(release.safety_test)
 app.command("release")(release.release)
+app.command("grade")(listing.grade)
+app.command("listing")(listing.listing)
+app.command("report")(listing.report)
+app.command("film")(film.film)
 app.command("stock")(stock.stock)
 app.command("label")(stock.label)
 map_app.command("grow")(growing.map_grow)

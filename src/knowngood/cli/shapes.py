@@ -17,9 +17,11 @@ from knowngood.cli.assembly_shapes import WayAnswer as WayAnswer
 from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
 from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
+from knowngood.cli.film_shapes import FilmAnswer
 from knowngood.cli.growing_shapes import GrownAnswer as GrownAnswer
 from knowngood.cli.ledger_shapes import LedgerAnswer as LedgerAnswer
 from knowngood.cli.ledger_shapes import ShelfLedger as ShelfLedger
+from knowngood.cli.listing_shapes import GradeAnswer, ListingAnswer, ReportAnswer
 from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
@@ -409,6 +411,10 @@ ANSWERS: tuple[type[Shape], ...] = (
         LabelAnswer,
         SafetyTestAnswer,
         ReleaseAnswer,
+        GradeAnswer,
+        ListingAnswer,
+        ReportAnswer,
+        FilmAnswer,
         InstrumentsAnswer,
         BenchAnswer,
         RehearseAnswer,

@@ -27,14 +27,16 @@ def write(file: Path, picture: str | bytes) -> None:
         raise PictureError(f"The picture cannot be written to '{file}': {problem.strerror}.") from problem
 
 
-def sheet(width: float, height: float, title: str) -> xml.Element:
-    """A white sheet with its title, which is drawn as well."""
+def sheet(width: float, height: float, title: str, style: str = "") -> xml.Element:
+    """A white sheet with its title, which is drawn as well. A ``style`` may paint it, as ``.paper``, in other colours."""
     view = {"viewBox": f"0 0 {width:g} {height:g}", "width": f"{width:g}", "height": f"{height:g}"}
     svg = xml.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "role": "img", **view})
     svg.set("font-family", "sans-serif")
     svg.set("font-size", "12")
     xml.SubElement(svg, "title").text = title
-    xml.SubElement(svg, "rect", width="100%", height="100%", fill="white")
+    if style:
+        xml.SubElement(svg, "style").text = style
+    xml.SubElement(svg, "rect", {"class": "paper", "width": "100%", "height": "100%", "fill": "white"})
     text(svg, 8, 20, title, size=15)
     return svg
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay
+from knowngood.log.state import ACTS, Line, Replay
 from knowngood.maps.device import Device
 from knowngood.maps.words import MISSING, PASTS
 from knowngood.proof.flaws import Looks, looks, outside
@@ -19,7 +19,18 @@ from knowngood.proof.safety_test import SafetyTest
 from knowngood.proof.standing import Standing, last_tries, shown_by
 
 Subject = Literal[
-    "what", "works", "repaired", "not-working", "not-shown", "looks", "comes-along", "not-along", "data", "safety"
+    "what",
+    "works",
+    "repaired",
+    "not-working",
+    "not-shown",
+    "looks",
+    "comes-along",
+    "not-along",
+    "data",
+    "safety",
+    "readings",
+    "money",
 ]
 
 SUBJECTS: dict[Subject, str] = {
@@ -33,8 +44,13 @@ SUBJECTS: dict[Subject, str] = {
     "not-along": "What does not come along",
     "data": "Data of whoever had it before",
     "safety": "Electrical safety",
+    "readings": "What was measured",
+    "money": "Money",
 }
 """The headings, in order."""
+
+FOR_THE_REPORT: tuple[Subject, ...] = ("readings", "money")
+"""Subjects that a listing leaves out; a report for buyers leaves out the last one, too."""
 
 OPENED = "it was opened where a seal holds it: do not count on it being tight against dust or water"
 
@@ -86,6 +102,8 @@ def account(
         *_along(device, told, seen),
         *_data(device, told),
         *_safety(told, test),
+        *_readings(device, told),
+        *_money(told),
     )
 
 
@@ -134,7 +152,7 @@ def _repaired(device: Device, told: Replay, lots: Mapping[str, str]) -> Iterable
                     del done[one]  # that sat in the part which is gone
                 done[part] = [(WORDS_OF_ORIGIN.get(origin, FROM_A_DONOR), line)]
             case ev.Mended(part=part, remedy=remedy):
-                done.setdefault(part, []).append((f"mended: {remedy.replace('-', ' ')}", line))
+                done.setdefault(part, []).append((f"mended by '{remedy.replace('-', ' ')}'", line))
             case ev.Used(part=part, lot=lot, count=count):
                 on = part or ev.UNIT
                 done.setdefault(on, []).append((f"{count} x {lots.get(lot, 'loose part')} from stock", line))
@@ -261,3 +279,20 @@ def _safety(told: Replay, test: SafetyTest) -> Iterable[Claim]:
         assert isinstance(event, ev.Measured)
         by = f"by {one.instrument}, calibrated {one.calibrated}, +/- {100 * one.uncertainty:g} %; {step.limit}"
         yield Claim("safety", f"{SAFETY_WORDS[event.quantity]} {event.reading}: {one.verdict}", (one.seq,), by)
+
+
+def _readings(device: Device, told: Replay) -> Iterable[Claim]:
+    """The last reading of each test, with its day: what was read before the last work on the unit says so."""
+    last = {line.event.test: line for line in told.lines if isinstance(line.event, ev.Read)}
+    worked = max((line.seq for line in told.lines if isinstance(line.event, ACTS)), default=0)
+    for name, line in last.items():
+        assert isinstance(line.event, ev.Read)
+        before = ", before the last work on it" if line.seq < worked else ""
+        says = f"{name.replace('-', ' ')}: {line.event.reading} (read {_day(line)}{before})"
+        yield Claim("readings", says, (line.seq,), device.tests[name].do)
+
+
+def _money(told: Replay) -> Iterable[Claim]:
+    for one in told.state.bookings:
+        thought = ", as it was valued" if one.kind == "valuation" else ""
+        yield Claim("money", f"{one.what}: {one.amount}{thought}", (one.seq,))

@@ -8,6 +8,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
+from knowngood.errors import LineError
 from knowngood.log.events.line import Event
 
 _AT = r"(?:\d+:)?\d{1,2}:\d{2}(?:\.\d{1,3})?"
@@ -20,6 +21,14 @@ def seconds(at: str) -> float:
     for one in at.split(":"):
         found = 60.0 * found + float(one)
     return found
+
+
+def seconds_of(at: str) -> float:
+    """The same of a time as a person types it. Raises LineError."""
+    try:
+        return seconds(str(_in_a_film(at)))
+    except ValueError as error:
+        raise LineError(str(error)) from None
 
 
 def film_time(at: float, digits: int = 0) -> str:
