@@ -16,8 +16,8 @@ from knowngood.bench.store import Store
 from knowngood.errors import NotFoundError
 from knowngood.log.state import STORED, State, replay
 from knowngood.maps.device import Device, Step
-from knowngood.maps.words import HARMLESS
 from knowngood.maps.shape import similar
+from knowngood.maps.words import HARMLESS
 
 CODE = "knowngood:"
 """What a QR code begins with. It is no address of a network; a page of this program can open what follows."""

@@ -10,6 +10,7 @@ from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, State
 from knowngood.maps.device import Device
 
+
 @dataclass(frozen=True)
 class Stay:
     """A part's time in one unit, up to the line that it left by."""

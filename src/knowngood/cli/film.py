@@ -27,7 +27,9 @@ def film(
     hide: Annotated[
         Path | None, typer.Option("--hide", metavar="FILE", help="Write what is not to be published, as WebVTT.")
     ] = None,
-    name: Annotated[str | None, typer.Option("--film", metavar="NAME", help="Which film, if there are several.")] = None,
+    name: Annotated[
+        str | None, typer.Option("--film", metavar="NAME", help="Which film, if there are several.")
+    ] = None,
     length: Annotated[
         str | None, typer.Option("--length", metavar="HH:MM:SS", help="How long it is, if it ends before the log does.")
     ] = None,
@@ -39,27 +41,28 @@ def film(
 ) -> None:
     """Makes chapters for a film of the work from the lines of the log, and says what of it is not to be published.
 
-    One mark aligns both: clap or say something as you log it, find it in the film, and log
-    clapped line 7 at 00:03:12 of bench-1.mp4 (without "line 7": this very moment). A second one, later, takes out what
-    the clocks drift. hid 00:04:00 to 00:05:10 of bench-1.mp4 -- WHY keeps a range back; serial numbers, data and account
-    locks are kept back by themselves. Watch it all before you publish: the log cannot see faces or addresses.
+    One mark aligns both: clap as you log something, find that in the film, and log: clapped line 7 at 00:03:12 of
+    bench-1.mp4 (without "line 7": this very moment). A second mark, later, takes out what the clocks drift. A range is
+    kept back by: hid 00:04:00 to 00:05:10 of bench-1.mp4 -- WHY. Serial numbers, data and account locks are kept back
+    by themselves. Watch all of it before you publish: the log cannot see faces or addresses.
 
     Example: knowngood film U1 --vtt chapters.vtt --hide hidden.vtt
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import filming, work
-        from knowngood.cli import film_shapes, suspects_picture, vtt as tracks
+        from knowngood.cli import film_shapes, suspects_picture
+        from knowngood.cli import vtt as tracks
         from knowngood.cli.progress import counted
         from knowngood.cli.svg import can_draw, write
         from knowngood.log.events.filming import seconds_of
 
         for file, ending in ((vtt, ".vtt"), (hide, ".vtt"), (picture, ".svg")):
             if file:
-                can_draw(file, ending)
+                can_draw(file, ending, "picture" if file is picture else "track")
         device, told = work.replayed(store, unit)
         only_picture = picture is not None and not (vtt or hide or name or length)
         found = None if only_picture else filming.filmed(store, unit, name, seconds_of(length) if length else None)
-        rows = list(counted(filming.suspected(store, unit), len(told.lines))) if picture else []
+        rows = list(counted(filming.suspected(store, unit), len(told.lines), "lines")) if picture else []
         shape = film_shapes.FilmAnswer(
             unit=store.unit_id(unit),
             log_seq=told.seq,
@@ -71,9 +74,9 @@ def film(
             picture=str(picture) if picture else None,
         )
         if vtt:
-            write(vtt, tracks.chapters(shape))
+            write(vtt, tracks.chapters(shape), "track")
         if hide:
-            write(hide, tracks.not_to_publish(shape))
+            write(hide, tracks.not_to_publish(shape), "track")
         if picture:
             write(picture, suspects_picture.picture(shape, device.what))
         answer(shape, as_json, _show)
@@ -83,10 +86,8 @@ def _film(found: Filmed | None) -> dict[str, object]:
     from knowngood.cli import film_shapes as shapes
 
     if found is None:
-        return {"film": None, "starts": "", "marks": [], "rate": 1.0, "worst": 0.0, "end": 0.0} | {
-            "chapters": [],
-            "hidden": [],
-        }
+        none: dict[str, object] = {"chapters": [], "hidden": []}
+        return {"film": None, "starts": "", "marks": [], "rate": 1.0, "worst": 0.0, "end": 0.0, **none}
     aligned = found.aligned
     return {
         "film": aligned.film,

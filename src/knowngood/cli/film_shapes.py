@@ -31,7 +31,9 @@ class SuspectedShape(Shape):
 
     seq: int = Field(description="Number of the line")
     line: str = Field(description="The line")
-    known_good: float | None = Field(description="Chance that all that is promised is good; null where not told exactly")
+    known_good: float | None = Field(
+        description="Chance that all that is promised is good; null where not told exactly"
+    )
     suspects: dict[str, float] = Field(description="By part shown: chance that it stops something promised")
 
 
@@ -43,7 +45,9 @@ class FilmAnswer(Shape):
     film: str | None = Field(description="Name of the film; null if only the picture of suspects was asked for")
     starts: str = Field(description="When it begins, UTC, ISO 8601; empty without a film")
     marks: list[int] = Field(description="Lines of the marks that align it with the log")
-    rate: float = Field(description="Seconds of film for each second of the log; 1 unless marks a minute apart say else")
+    rate: float = Field(
+        description="Seconds of film for each second of the log; 1 unless marks a minute apart say else"
+    )
     worst: float = Field(description="By how many seconds the mark that fits worst is off")
     end: float = Field(description="Where it ends, in seconds from its start")
     length_known: bool = Field(description="Whether its length was given; else it ends before a pause of an hour")

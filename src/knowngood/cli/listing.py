@@ -109,9 +109,9 @@ def report(
         from knowngood.cli.paper import typeset
         from knowngood.cli.svg import can_draw, write
 
-        can_draw(pdf, ".pdf")
+        can_draw(pdf, ".pdf", "report")
         shape = listing_answers.report(account_of(store, unit), pdf, buyer=buyer, serial=serial)
-        write(pdf, typeset("report.typ", shape.model_dump(mode="json"), "pdf"))
+        write(pdf, typeset("report.typ", shape.model_dump(mode="json"), "pdf"), "report")
         answer(shape, as_json, _show_report)
 
 

@@ -102,9 +102,8 @@ def _remarks(found: Account) -> Iterable[str]:
     """What a person ought to know before the text is pasted."""
     state, graded = found.told.state, found.graded
     for one in graded.against:
-        yield (
-            f"Line {graded.given_by} grades it '{graded.given}', and that does not go with: {one.says}{_lines(one.lines)}"
-        )
+        given = f"Line {graded.given_by} grades it '{graded.given}'"
+        yield f"{given}, and that does not go with: {one.says}{_lines(one.lines)}"
     failing = [one.says for one in found.claims if one.subject == "not-working" and "declared" not in one.says]
     for says in failing:
         yield f"{_sentence(says)}. Mend it, or log 'declared ...': until then 'release' says it is not proved."
@@ -112,7 +111,8 @@ def _remarks(found: Account) -> Iterable[str]:
     if untried:
         yield f"Promised and not claimed: {untried}. What is still to pass: knowngood proof {found.unit}"
     if graded.not_looked:
-        yield f"Look at these and log what you see, as 'saw {graded.not_looked[0]} fine': {', '.join(graded.not_looked)}"
+        names = ", ".join(graded.not_looked)
+        yield f"Look at these and log what you see, as 'saw {graded.not_looked[0]} fine': {names}"
     if state.declared - state.listing.named or state.listing.listed is None:
         yield f'Once it is pasted: knowngood listing {found.unit} --at "PRICE"'
 

@@ -11,7 +11,21 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import assembly, bid, film, growing, ledger, listing, orders, parts, proof, release, shelf, stock, timetable
+from knowngood.cli import (
+    assembly,
+    bid,
+    film,
+    growing,
+    ledger,
+    listing,
+    orders,
+    parts,
+    proof,
+    release,
+    shelf,
+    stock,
+    timetable,
+)
 from knowngood.cli.frame import (
     BAD_INPUT,
     BUG,

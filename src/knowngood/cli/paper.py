@@ -24,6 +24,4 @@ def needed(name: str) -> Any:
     try:
         return __import__(name)
     except ImportError:
-        raise PictureError(
-            f"To print takes {name}, which is not installed: pip install 'knowngood[paper]'"
-        ) from None
+        raise PictureError(f"To print takes {name}, which is not installed: pip install 'knowngood[paper]'") from None

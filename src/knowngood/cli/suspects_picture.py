@@ -1,5 +1,5 @@
 """Suspects over time as an SVG: after each line of the log the chance that each stops something, told apart by dashes
-and marks as well as by colour, with its name where its line ends. It follows the viewer's light or dark."""
+and marks as well as by colour, with its name where its line falls or ends. It follows the viewer's light or dark."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ STYLE = "".join(
 
 @dataclass(frozen=True)
 class Name:
-    """A name at the end of a line."""
+    """A name at a line: where it fell from its height for the last time, or where it ends."""
 
     x: float
     y: float
@@ -69,20 +69,24 @@ def picture(answer: shapes.FilmAnswer, what: str) -> str:
     good = [one.known_good for one in rows]
     _drawn(sheet, good, step, "good", "")
     names = [Name(LEFT + wide + 8, _down(good[-1]), f"known good {100 * good[-1]:.0f} %")] if good[-1] else []
+    taken: list[Name] = []
     parts = list(dict.fromkeys(part for one in rows for part in one.suspects))
     for number, part in enumerate(parts):
         chances = [one.suspects.get(part) for one in rows]
         last = max((at for at, chance in enumerate(chances) if (chance or 0.0) >= CLEARED), default=0)
         shown = chances[: last + 2]
         _drawn(sheet, shown, step, f"s{number}", DASHES[number])
-        _marks(sheet, shown, step, number)
+        taken += _marks(sheet, shown, step, number)
         words = part.replace("-", " ")
-        if last + 1 < len(rows):
-            x, y = LEFT + step * (last + 1) + 8, _down(chances[last] or 0.0)
-            names.append(Name(x, y, f"{words}, line {rows[last + 1].seq}"))
-        else:
-            names.append(Name(LEFT + wide + 8, _down(chances[-1] or 0.0), f"{words} {100 * (chances[-1] or 0.0):.0f} %"))
-    for name in _apart(names):
+        most = max(chance or 0.0 for chance in chances)
+        fell = max(at for at, chance in enumerate(chances) if (chance or 0.0) >= most / 2)
+        if fell + 1 < len(rows):
+            names.append(Name(LEFT + step * (fell + 1) + 8, _down(chances[fell] or 0.0), words))
+        if last + 1 == len(rows):
+            names.append(
+                Name(LEFT + wide + 8, _down(chances[-1] or 0.0), f"{words} {100 * (chances[-1] or 0.0):.0f} %")
+            )
+    for name in _apart(names, taken):
         svg.text(sheet, name.x, name.y + 4, name.text, fill="black")
     return svg.written(sheet)
 
@@ -116,19 +120,26 @@ def _drawn(sheet: xml.Element, chances: list[float | None], step: float, look: s
     xml.SubElement(sheet, "path", {"class": look, "d": "".join(path), "fill": "none", "stroke": "black", **dashed})
 
 
-def _marks(sheet: xml.Element, chances: list[float | None], step: float, number: int) -> None:
-    """A mark where the chance moved, and at the end of the line."""
-    moved = [at for at, (one, next_) in enumerate(pairwise(chances), start=1) if abs((one or 0.0) - (next_ or 0.0)) > 0.05]
+def _marks(sheet: xml.Element, chances: list[float | None], step: float, number: int) -> list[Name]:
+    """A mark where the chance moved, and at the end of the line. Where they are, as names without words."""
+    found = []
+    moved = [
+        at for at, (one, next_) in enumerate(pairwise(chances), start=1) if abs((one or 0.0) - (next_ or 0.0)) > 0.05
+    ]
     for at in dict.fromkeys((*moved, len(chances) - 1)):
         chance = chances[at]
         if chance is not None:
-            _mark(sheet, LEFT + step * at, _down(chance), number)
+            found.append(Name(LEFT + step * at, _down(chance), ""))
+            _mark(sheet, found[-1].x, found[-1].y, number)
+    return found
 
 
 def _mark(sheet: xml.Element, x: float, y: float, number: int) -> None:
     shape, look = MARKS[number], {"class": f"m{number}", "fill": "white", "stroke": "black"}
     if shape in ("circle", "ring"):
-        xml.SubElement(sheet, "circle", {**look, "cx": f"{x:.1f}", "cy": f"{y:.1f}", "r": "4" if shape == "circle" else "6"})
+        xml.SubElement(
+            sheet, "circle", {**look, "cx": f"{x:.1f}", "cy": f"{y:.1f}", "r": "4" if shape == "circle" else "6"}
+        )
         return
     corners = {
         "square": ((-4, -4), (4, -4), (4, 4), (-4, 4)),
@@ -140,14 +151,14 @@ def _mark(sheet: xml.Element, x: float, y: float, number: int) -> None:
     xml.SubElement(sheet, "polygon", {**look, "points": points})
 
 
-def _apart(names: list[Name]) -> list[Name]:
-    """The names, moved down or up until none lies on another."""
-    placed: list[Name] = []
+def _apart(names: list[Name], taken: list[Name]) -> list[Name]:
+    """The names, moved down or up until none lies on another or on a mark."""
+    placed = list(taken)
     for one in sorted(names, key=lambda name: (name.y, name.x)):
         tries = (one.y + way * NAME_HIGH * turn for turn in range(24) for way in (1, -1))
         y = next((y for y in tries if _free(placed, one, y)), one.y)
         placed.append(Name(one.x, y, one.text))
-    return placed
+    return placed[len(taken) :]
 
 
 def _free(placed: list[Name], one: Name, y: float) -> bool:

@@ -1,4 +1,4 @@
-"""Where the lines of a log are in a recording of the work: marks align the two, and what was done makes the chapters."""
+"""Where the lines of a log are in a film of the work: marks align the two, and what was done makes the chapters."""
 
 from __future__ import annotations
 
@@ -102,9 +102,7 @@ class Hidden:
 
 def films(told: Replay) -> tuple[str, ...]:
     """The films that a log names, in order."""
-    return tuple(
-        dict.fromkeys(line.event.film for line in told.lines if isinstance(line.event, (ev.Clapped, ev.Hid)))
-    )
+    return tuple(dict.fromkeys(line.event.film for line in told.lines if isinstance(line.event, (ev.Clapped, ev.Hid))))
 
 
 def alignment(told: Replay, film: str | None = None) -> Alignment:
@@ -156,7 +154,9 @@ def _fitted(film: str, marks: tuple[Mark, ...]) -> Alignment:
         spread = sum((one.moment - mean) ** 2 for one in marks)
         rate = sum((one.moment - mean) * (one.at - middle) for one in marks) / spread
     elif count > 1 and (apart := max(abs(one.at - middle - one.moment + mean) for one in marks)) > LEAST_SPAN:
-        raise LineError(f"{_of(marks)}: these marks of {film} are {apart:.0f} s off one another. One is wrong: undo it.")
+        raise LineError(
+            f"{_of(marks)}: these marks of {film} are {apart:.0f} s off one another. One is wrong: undo it."
+        )
     if abs(rate - 1.0) > MOST_DRIFT:
         raise LineError(
             f"{_of(marks)}: by these marks {film} runs {rate:.2f} times as fast as the clock. One is wrong: undo it."
@@ -183,7 +183,8 @@ def spans(device: Device, told: Replay) -> tuple[Span, ...]:
         for (line, _), long in zip(together, took, strict=True):
             found.append(Span(line, begin, begin + scale * long))
             begin += scale * long
-        previous = end
+        if sum(took):  # what takes no time of its own may be logged in the middle of other work
+            previous = end
     return tuple(found)
 
 
@@ -296,6 +297,8 @@ def _about(device: Device, event: ev.Event) -> str:
             words = f"{part} {remedy}"
         case ev.Unplugged(connection=name) | ev.Plugged(connection=name):
             words = name
+        case ev.Fitted(part=part, origin=origin) if origin != ev.BACK:
+            words = f"another {part}"
         case ev.Fitted(part=name) | ev.Removed(part=name) | ev.Harvested(part=name) | ev.Discharged(part=name):
             words = name
         case ev.Measured(quantity=quantity, reading=reading):

@@ -31,7 +31,19 @@ LIGHT = HARMLESS | {"worn", "loose", "flux"}
 """Conditions that leave a unit ``marked``; on the inside the harmless ones count for nothing."""
 
 BROKEN = frozenset(
-    {"crushed", MISSING, "broken-off", "burnt", "melted", "bulged", "leaking", "swollen", "punctured", "wet", "stripped"}
+    {
+        "crushed",
+        MISSING,
+        "broken-off",
+        "burnt",
+        "melted",
+        "bulged",
+        "leaking",
+        "swollen",
+        "punctured",
+        "wet",
+        "stripped",
+    }
 )
 """Conditions that make it ``faulty``. All others leave it ``scarred``."""
 
@@ -125,7 +137,9 @@ def _harvest(told: Replay, part: str) -> tuple[int, ...]:
 
 def _of_flaw(device: Device, flaw: Flaw) -> Reason | None:
     """What a flaw does to the grade: one that is slight or mended counts one step less, a severe one a step more."""
-    if device.parts[flaw.part].kind in SMALL_THINGS or (not flaw.outside and (flaw.mended or flaw.condition in HARMLESS)):
+    if device.parts[flaw.part].kind in SMALL_THINGS or (
+        not flaw.outside and (flaw.mended or flaw.condition in HARMLESS)
+    ):
         return None
     step = ORDER.index("marked" if flaw.condition in LIGHT else "faulty" if flaw.condition in BROKEN else "scarred")
     step += {"slight": -1, "severe": 1}.get(flaw.degree or "", 0) - (1 if flaw.mended else 0)
