@@ -6,6 +6,7 @@ import json
 import re
 import sys
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree as xml
 
@@ -54,7 +55,7 @@ def test_what_to_put_right_is_kept_apart_from_the_text(run: Run) -> None:
     assert "! Sound: does not work" in done.stderr
     assert "Once it is pasted: knowngood listing U1 --at" in done.stderr
     assert "!" not in done.stdout
-    found = json.loads(run("grade", "U1", "--json").stdout)
+    found = json.loads(run("grade", "U1", "--json").stdout)["grade"]
     assert (found["grade"], found["by_facts"], found["given_by"]) == ("unmarked", "unproved", 4)
     said = run("grade", "U1").output
     assert "U1: unmarked" in said
@@ -119,7 +120,7 @@ def test_the_longer_of_two_serials_is_masked_as_a_whole() -> None:
         ),
         ("ordered fan new from northparts for EUR 8 -- from Paul", "ordered fan new from [name] for [price]"),
         ("graded marked -- paid EUR 8 for polish", "graded marked -- paid [price] for polish"),
-        ("noted Paul rang", "noted Paul rang"),
+        ("noted Paul rang", "noted [words]"),
     ],
 )
 def test_a_line_for_buyers(line: str, shown: str) -> None:
@@ -152,11 +153,11 @@ def test_suspects_are_told_apart_without_colour_and_named_at_their_lines() -> No
 
 
 def test_names_in_the_picture_lie_on_no_other() -> None:
-    svg = drawn([(0.5, {name: 0.5 for name in "abcdef"}), (0.5, {name: 0.5 for name in "abcdef"})])
+    svg = drawn([(0.5, dict.fromkeys("abcdef", 0.5)), (0.5, dict.fromkeys("abcdef", 0.5))])
     names = [one for one in svg.findall(f"{SVG}text") if (one.text or "").endswith("50 %")]
     assert len(names) == 7
     heights = sorted(float(one.get("y", "0")) for one in names)
-    assert all(low - high >= suspects_picture.NAME_HIGH - 0.2 for high, low in zip(heights, heights[1:], strict=False))
+    assert all(low - high >= suspects_picture.NAME_HIGH - 0.2 for high, low in pairwise(heights))
 
 
 def test_the_picture_alone_needs_no_film(run: Run) -> None:

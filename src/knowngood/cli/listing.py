@@ -38,18 +38,19 @@ def _show_grade(out: Console, answer: listing_shapes.GradeAnswer) -> None:
 
     from knowngood.cli.layout import hanging, under
 
-    at_best = "at best " if answer.not_looked and answer.given_by is None else ""
-    out.print(Text(f"{answer.unit}: {at_best}{answer.grade}", style="bold"))
-    out.print(under(3, f"{answer.means}."))
-    if answer.given_by is not None:
-        out.print(under(3, f"graded by line {answer.given_by}: {answer.why}; by the facts: {answer.by_facts}"))
-    for one in answer.against:
+    found = answer.grade
+    at_best = "at best " if found.not_looked and found.given_by is None else ""
+    out.print(Text(f"{answer.unit}: {at_best}{found.grade}", style="bold"))
+    out.print(under(3, f"{found.means}."))
+    if found.given_by is not None:
+        out.print(under(3, f"graded by line {found.given_by}: {found.why}; by the facts: {found.by_facts}"))
+    for one in found.against:
         out.print(hanging("!  ", f"does not go with it: {_reason(one)}"))
-    for one in answer.reasons:
-        if one not in answer.against:
+    for one in found.reasons:
+        if one not in found.against:
             out.print(hanging("-  ", f"{one.grade}: {_reason(one)}"))
-    if answer.not_looked:
-        out.print(hanging("?  ", f"nobody looked at: {', '.join(answer.not_looked)}"))
+    if found.not_looked:
+        out.print(hanging("?  ", f"nobody looked at: {', '.join(found.not_looked)}"))
 
 
 def _reason(one: listing_shapes.ReasonShape) -> str:

@@ -32,7 +32,7 @@ def grade(found: Account, said: Said = str) -> shapes.GradeShape:
 
 
 def grade_answer(found: Account) -> shapes.GradeAnswer:
-    return shapes.GradeAnswer(unit=found.unit, log_seq=found.told.seq, **grade(found).model_dump())
+    return shapes.GradeAnswer(unit=found.unit, log_seq=found.told.seq, grade=grade(found))
 
 
 def _reasons(reasons: Iterable[Reason], said: Said) -> list[shapes.ReasonShape]:

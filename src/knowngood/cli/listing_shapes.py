@@ -30,11 +30,12 @@ class GradeShape(Shape):
     against: list[ReasonShape] = Field(description="Facts that do not go with the grade that the person gave")
 
 
-class GradeAnswer(GradeShape):
+class GradeAnswer(Shape):
     """`knowngood grade`"""
 
     unit: str = Field(description="The unit's name")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
+    grade: GradeShape = Field(description="Its grade")
 
 
 class ClaimShape(Shape):

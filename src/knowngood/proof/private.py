@@ -31,6 +31,8 @@ def without_serials(text: str, serials: Iterable[str]) -> str:
 
 def for_buyers(event: ev.Event, serials: Iterable[str] = ()) -> str:
     """The line of an event as a buyer may read it, ``serials`` masked."""
+    if isinstance(event, ev.Noted):
+        return "noted [words]"
     remark = event.note if isinstance(event, SHOWN_REMARKS) else ""
     line = re.sub(MONEY, "[price]", ev.render(event.model_copy(update={"note": ""})))
     for key in ("source", "supplier"):
