@@ -46,7 +46,6 @@ class Piece:
 
     id: str
     hidden: HiddenUnit
-    map: str
     terms: Terms
     mends: tuple[tuple[str, str], ...] = ()
     """How the plan would have needs met without a part from somewhere: parts, and a remedy or ``buy`` (in town)."""

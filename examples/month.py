@@ -107,7 +107,7 @@ class Month(Hands):
         unit = work.new_unit(self.store, name, Money("EUR", cents), pasts, source=source)
         bench = terms(device, hour=12.0, fee_share=FEE / 100, carriage=CARRIAGE / 100, return_share=0.04)
         hidden = drawn_unit(number, device, pasts, int(self.draw.integers(2**31)))
-        piece = self.pieces[unit] = Piece(unit, hidden, name, bench)
+        piece = self.pieces[unit] = Piece(unit, hidden, bench)
         self.till.append((f"{unit} bought", -cents))
         minutes = 0.0
         for move in piece.now().tries():
@@ -185,7 +185,8 @@ class Month(Hands):
 
     def vend(self, piece: Piece, part: str) -> None:
         """Sells a loose part, if it proves to be good."""
-        price = next(one.price for one in market.market(self.store).demands if (one.map, one.part) == (piece.map, part))
+        wanted = (piece.device.id, part)
+        price = next(one.price for one in market.market(self.store).demands if (one.map, one.part) == wanted)
         if part in piece.hidden.modes or price is None:
             self.wipe(piece, part, "destroy with pliers")
             self.log(piece, f"scrapped {part}")
@@ -203,7 +204,7 @@ class Month(Hands):
             self.say(f"{piece.id} must not be sent as it is")
             return
         self.let_go(piece)
-        price = BUYERS[piece.map, how][1]
+        price = BUYERS[piece.device.id, how][1]
         cents = 100 * round(price * float(self.draw.uniform(0.92, 1.06)))
         self.wipe(piece, "unit", "clear verified its first start" if how == "working" else "purge with a reader")
         if how == "working":
@@ -212,7 +213,7 @@ class Month(Hands):
         self.till.append((f"{piece.id} sold", cents))
         self.pay(piece, cents * FEE // 100, "the market place")
         self.pay(piece, CARRIAGE, "carriage")
-        self.sold[piece.map, how] += 1
+        self.sold[piece.device.id, how] += 1
         if how == "working" and not piece.hidden.works():
             self.pay(piece, round(cents * RETURN_LOSS_SHARE), "a buyer's money back")
         self.say(f"{piece.id} sold {how} for {euros(cents)}")
@@ -248,7 +249,7 @@ class Month(Hands):
         acted = True
         for _ in range(STEPS):
             if acted and self.proven(piece):
-                if self.most(piece.map, "working"):
+                if self.most(piece.device.id, "working"):
                     self.sell(piece, "working")
                 return
             try:
@@ -266,13 +267,13 @@ class Month(Hands):
 
     def give_up(self, piece: Piece) -> None:
         """The person stops: it goes as it is while there are buyers, else for spares."""
-        if self.most(piece.map, "as-is"):
+        if self.most(piece.device.id, "as-is"):
             self.sell(piece, "as-is")
         else:
             self.part_out(piece, ())
 
     def offer(self, piece: Piece, part: str) -> market.Offers | None:
-        offers = [one for one in market.market(self.store).offers if (one.map, one.part) == (piece.map, part)]
+        offers = [one for one in market.market(self.store).offers if (one.map, one.part) == (piece.device.id, part)]
         return min(offers, key=lambda one: one.price.minor, default=None)
 
     def send(self) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -19,12 +18,6 @@ from knowngood.maps.naming import proposed_kind
 
 TRUTH = load("ceiling-projector")
 STARTER = load("some-mains-device")
-
-
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with Store(tmp_path / "home") as opened:
-        yield opened
 
 
 def teardown(truth: Device, starter: Device, draw: random.Random) -> list[str]:

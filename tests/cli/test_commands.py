@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from leaving import SAFE, TESTER, WIPED
+from running import Run
 from typer.testing import CliRunner, Result
 
 from knowngood.cli import advice_show, layout, shapes, show
@@ -16,19 +16,6 @@ from knowngood.cli.main import app
 from knowngood.errors import ContradictionError
 from knowngood.maps.load import file_of
 from knowngood.plan.shortlist import MOST, MOST_TO_PROVE
-
-Run = Callable[..., Result]
-
-
-@pytest.fixture
-def run(tmp_path: Path) -> Run:
-    """Runs a command on a store of its own."""
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home")}
-
-    def call(*words: str, typed: str | None = None) -> Result:
-        return CliRunner().invoke(app, list(words), input=typed, env=env)
-
-    return call
 
 
 @pytest.fixture

@@ -8,13 +8,13 @@ from itertools import product
 
 import numpy as np
 import pytest
+from small import usual
 
 from knowngood.belief.believe import believe
 from knowngood.belief.priors import fitted, mended, replaced
 from knowngood.log.events import parse
 from knowngood.log.lines import understand
 from knowngood.log.state import Line, considered, replay
-from knowngood.maps.device import Device
 from knowngood.maps.load import load
 from knowngood.money.choices import choices
 from knowngood.money.shelf.build import AtHand, Outside, item_of, key_of, serves, unit_of, wanted
@@ -22,7 +22,6 @@ from knowngood.money.shelf.plan import tally
 from knowngood.money.shelf.problem import Demand, Offer, Problem, Supplier, Unit, Way
 from knowngood.money.shelf.solve import solve
 from knowngood.plan.judge import try_minutes
-from knowngood.plan.terms import Terms, terms
 
 PROJECTOR = load("ceiling-projector")
 FALLEN = (
@@ -30,10 +29,6 @@ FALLEN = (
     *("tried starts-by-remote works", "tried fans-turn works", "tried lamp-lights fails"),
     *("saw lamp-door-tab broken-off close", "saw mounting-bosses broken-off close"),
 )
-
-
-def usual(on: Device) -> Terms:
-    return terms(on, hour=12.0, fee_share=0.12, carriage=14.0, return_share=0.04)
 
 
 def at_hand(name: str, lines: Iterable[str], *, donor: bool = False) -> AtHand:

@@ -8,37 +8,34 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
-from hashlib import sha256
 from itertools import product
 from typing import Any
 
 import numpy as np
 import pytest
+import small
+from small import log
 
 from knowngood.belief import sensing
 from knowngood.belief.believe import believe
 from knowngood.belief.evaluate import World, behave
 from knowngood.belief.menu import Considered
 from knowngood.belief.priors import bought, fitted, swapped, touched
-from knowngood.handbook.quantities import Money, parse_money
+from knowngood.handbook.quantities import parse_money
 from knowngood.log.events import parse
-from knowngood.log.state import Line, Replay, considered, replay
+from knowngood.log.state import Replay, considered
 from knowngood.maps.device import (
     ByContent,
     Device,
     Function,
-    FunctionLevel,
     Married,
     Mode,
     Part,
     Prices,
     Remedy,
     Step,
-    Test,
-    Worth,
     by_content,
 )
-from knowngood.maps.kinds import hazards
 from knowngood.maps.words import Level
 from knowngood.money.choices import Choices, Course, Donor, ForSale, Supply, choices
 from knowngood.money.choices.courses import KEEP, courses
@@ -72,38 +69,12 @@ def wanted(name: str, *needs: str, without: str = "", **more: Any) -> Function:
     return Function(name, name, "behaviour", needs, wanted=True, without=price, **more)
 
 
-def tried(name: str) -> Test:
-    outcomes = ("works", "weak", "fails")
-    return Test(name, "tried", name, FunctionLevel(name), outcomes, minutes=2.0, power="mains")
-
-
 def device(
     parts: Iterable[Part], functions: Iterable[Function], steps: Iterable[Step] = (), married: Iterable[Married] = ()
 ) -> Device:
-    tables = [{one.id: one for one in each} for each in (parts, functions, steps)]
-    groups = tuple(married)
-    return Device(
-        id="small",
-        what="small",
-        power="mains",
-        protection_class="none",
-        unknown=0.02,
-        worth=Worth(*(Money("EUR", amount) for amount in (20000, 4000, 2500))),
-        parts=tables[0],
-        functions=tables[1],
-        tests={name: tried(name) for name in tables[1]},
-        steps=tables[2],
-        married=groups,
-        hazards=hazards(),
-        stores_data=False,
-        content_hash=sha256(repr((tables, groups)).encode()).hexdigest(),
-    )
-
-
-def log(on: Device, *lines: str) -> Replay:
-    told = replay(on, [Line(seq, "", parse(line)) for seq, line in enumerate(("bought small for EUR 5", *lines), 1)])
-    assert not told.flags, told.flags
-    return told
+    """A small device with the try of each of its functions."""
+    works = tuple(functions)
+    return small.device(parts, works, [small.tried(one.id) for one in works], steps, married)
 
 
 def chosen(on: Device, told: Replay, at: Terms = BENCH, supply: Supply | None = None, most: int = 3) -> Choices:

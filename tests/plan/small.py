@@ -7,8 +7,8 @@ from hashlib import sha256
 from typing import Any
 
 from knowngood.handbook.quantities import Money, parse_expected, parse_money
-from knowngood.log.events import parse
-from knowngood.log.state import Line, Replay, replay
+from knowngood.log.events import Event, parse
+from knowngood.log.state import Line, Replay, State, after, misfit, replay
 from knowngood.maps.device import (
     Device,
     Function,
@@ -28,7 +28,7 @@ from knowngood.maps.device import (
 )
 from knowngood.maps.kinds import hazards
 from knowngood.maps.words import Level
-from knowngood.plan.terms import Terms, terms
+from knowngood.plan.terms import DEFAULTS, Terms, terms
 
 
 def remedy(name: str, cures: float = 1.0, minutes: float = 5.0, **changes: Any) -> Remedy:
@@ -110,11 +110,27 @@ def device(
     )
 
 
-def log(on: Device, *lines: str) -> Replay:
+def told(on: Device, *lines: str) -> Replay:
     """The lines replayed; all of them fit."""
-    told = replay(on, [Line(seq, "", parse(line)) for seq, line in enumerate(("bought small for EUR 5", *lines), 1)])
-    assert not told.flags, told.flags
-    return told
+    given = replay(on, [Line(seq, "", parse(line)) for seq, line in enumerate(lines, 1)])
+    assert not given.flags, given.flags
+    return given
+
+
+def log(on: Device, *lines: str) -> Replay:
+    """The same of a small device that was bought."""
+    return told(on, "bought small for EUR 5", *lines)
+
+
+def those_that_fit(on: Device, events: Iterable[Event]) -> Replay:
+    """The events replayed, without those that do not fit where they come."""
+    lines: list[Line] = []
+    state = State()
+    for event in events:
+        if misfit(on, state, event) is None:
+            lines.append(Line(len(lines) + 1, "", event))
+            state = after(on, state, event, len(lines))
+    return replay(on, lines)
 
 
 def bench(**changes: Any) -> Terms:
@@ -125,4 +141,4 @@ def bench(**changes: Any) -> Terms:
 
 def usual(on: Device) -> Terms:
     """The bench that has set nothing of its own, for a shipped map."""
-    return terms(on, hour=12.0, fee_share=0.12, carriage=14.0, return_share=0.04)
+    return terms(on, **DEFAULTS)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small import usual
+from small import those_that_fit, told, usual
 
 from knowngood.belief.believe import believe
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
-from knowngood.log.state import Line, Replay, State, after, misfit, replay
+from knowngood.log.state import Line, Replay, replay
 from knowngood.maps import load
 from knowngood.maps.device import Device
 from knowngood.maps.words import CHECKS
@@ -20,12 +20,6 @@ from knowngood.plan.moves import test_move as move_of
 from knowngood.plan.safety import Checker
 
 PROJECTOR, BATTERY = load("ceiling-projector"), load("some-battery-device")
-
-
-def told(on: Device, *lines: str) -> Replay:
-    given = replay(on, [Line(seq, "", ev.parse(line)) for seq, line in enumerate(lines, 1)])
-    assert not given.flags, given.flags
-    return given
 
 
 def listed(on: Device, log: Replay) -> BeforePower:
@@ -140,12 +134,8 @@ def worked_on(on: Device) -> list[ev.Event]:
 
 @st.composite
 def logs(draw: st.DrawFn, on: Device, events: list[ev.Event]) -> Replay:
-    lines, state = [Line(1, "", ev.parse(f"bought {on.id} for EUR 5"))], State()
-    for event in draw(st.lists(st.sampled_from(events), min_size=3, max_size=10)):
-        if misfit(on, state, event) is None:
-            lines.append(Line(len(lines) + 1, "", event))
-            state = after(on, state, event, len(lines))
-    return replay(on, lines)
+    drawn = draw(st.lists(st.sampled_from(events), min_size=3, max_size=10))
+    return those_that_fit(on, [ev.parse(f"bought {on.id} for EUR 5"), *drawn])
 
 
 WORK = {on.id: (on, worked_on(on)) for on in (PROJECTOR, BATTERY)}

@@ -8,11 +8,11 @@ from collections.abc import Sequence
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small import device, found, part, remedy, step, usual, wanted
+from small import device, found, part, remedy, step, those_that_fit, told, usual, wanted
 from small import log as small_log
 
 from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay, State, after, misfit, replay
+from knowngood.log.state import Line, Replay, State, replay
 from knowngood.maps import load
 from knowngood.maps.device import Device, Fastener
 from knowngood.maps.words import SEATED
@@ -23,12 +23,6 @@ MAPS = {name: load(name) for name in ("ceiling-projector", "some-battery-device"
 
 def sheet_of(on: Device, log: Replay) -> Sheet:
     return reassembly(on, log, usual(on))
-
-
-def told(on: Device, *lines: str) -> Replay:
-    given = replay(on, [Line(seq, "", ev.parse(line)) for seq, line in enumerate(lines, 1)])
-    assert not given.flags, given.flags
-    return given
 
 
 # --- drawn logs ---
@@ -61,14 +55,7 @@ CANDIDATES = {name: candidates(one) for name, one in MAPS.items()}
 @st.composite
 def logs(draw: st.DrawFn, on: Device, events: Sequence[ev.Event]) -> Replay:
     """A log whose lines all fit."""
-    wanted_events = draw(st.lists(st.sampled_from(events), max_size=25))
-    lines: list[Line] = []
-    state = State()
-    for event in wanted_events:
-        if misfit(on, state, event) is None:
-            lines.append(Line(len(lines) + 1, "", event))
-            state = after(on, state, event, len(lines))
-    return replay(on, lines)
+    return those_that_fit(on, draw(st.lists(st.sampled_from(events), max_size=25)))
 
 
 def followed(on: Device, log: Replay, sheet: Sheet) -> list[State]:

@@ -4,25 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from small import bench, device, found, log, part, remedy, step, tried, usual, wanted
+from small import bench, device, found, log, part, remedy, step, told, tried, usual, wanted
 
 from knowngood.belief.believe import believe
 from knowngood.belief.what_if import ask, query_test
 from knowngood.errors import LineError
-from knowngood.log.events import parse
-from knowngood.log.state import Line, Replay, replay
 from knowngood.maps import load
 from knowngood.maps.device import Device, Fastener
 from knowngood.plan.value import BIT_MINUTES, bits_told
 from knowngood.plan.way_in import WayIn, way_to
 
 PROJECTOR, BATTERY = load("ceiling-projector"), load("some-battery-device")
-
-
-def told(on: Device, *lines: str) -> Replay:
-    given = replay(on, [Line(seq, "", parse(line)) for seq, line in enumerate(lines, 1)])
-    assert not given.flags, given.flags
-    return given
 
 
 def way(on: Device, target: str, *lines: str) -> WayIn:

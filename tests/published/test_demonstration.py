@@ -7,22 +7,18 @@ shows once per T (a clean 1 T, 2 T, 3 T: 63, 86, 95 %; the same as a rule of the
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 from math import exp
 from math import log as log_of
-from pathlib import Path
 
 import pytest
+from small import device, log, part, tried, wanted
 
 from knowngood.belief.believe import believe
 from knowngood.handbook.reliability import fault_left
 from knowngood.maps.device import Device, Mode
 from knowngood.maps.words import Level
 from knowngood.proof.returns import shown_by_soak
-
-sys.path.append(str(Path(__file__).parents[1] / "plan"))
-from small import device, log, part, tried, wanted
 
 
 def flaky(shows_every: float, runs: float) -> Device:

@@ -2,14 +2,8 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
-
-sys.path.append(str(Path(__file__).parents[1] / "money"))
-
 from drawn_shelves import any_shelf, trade_shelf
 from second_solver import best_worth
 

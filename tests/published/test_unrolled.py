@@ -20,7 +20,7 @@ from knowngood.maps.kinds import shipped_maps
 from knowngood.maps.load import load
 from knowngood.plan import moves
 from knowngood.plan.rehearse import HiddenUnit
-from knowngood.plan.terms import terms
+from knowngood.plan.terms import DEFAULTS, terms
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # its wrapper types have no __module__, which as an error ends the interpreter
@@ -54,7 +54,7 @@ def to_agrum(belief: Belief) -> gum.BayesNet:
 
 
 def draw_moves(hidden: HiddenUnit, device: Device, draw: np.random.Generator) -> list[moves.Move]:
-    state, prices = hidden.replayed.state, terms(device, hour=12.0, fee_share=0.12, carriage=14.0, return_share=0.04)
+    state, prices = hidden.replayed.state, terms(device, **DEFAULTS)
     there = [part for part in device.parts.values() if part.id not in state.removed]
     part = there[draw.integers(len(there))]
     tests = moves.possible_tests(device, state, prices)
