@@ -15,6 +15,7 @@ from typing import Any
 import jsonschema
 import pytest
 import typer
+from PIL import Image
 from typer.testing import CliRunner
 
 from knowngood.cli import shapes
@@ -71,6 +72,7 @@ def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
     monkeypatch.chdir(tmp_path)
     for name in ("desk-fan.yaml", "my-radio.yaml"):
         Path(name).write_text(SMALL_MAP[1], encoding="utf-8")
+    Image.new("RGB", (8, 8)).save("fan.png")
 
     def run(command: str) -> str:
         words = [PLACEHOLDERS.get(word, word) for word in shlex.split(command)[1:]]

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from leaving import SAFE, TESTER, WIPED
+from PIL import Image
 from running import Run
 from typer.testing import CliRunner, Result
 
@@ -351,10 +352,17 @@ def test_the_stock_is_told_in_words(unit: Run) -> None:
 def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
     file = tmp_path / "wrong.yaml"
     file.write_text("map: x\n", encoding="utf-8")
+    picture = tmp_path / "fan.png"
+    Image.new("RGB", (8, 8)).save(picture)
     unit("log", "U1", "tried standby-light works")
     calls: list[tuple[type[shapes.Shape], tuple[str, ...]]] = [
         (shapes.UnitNew, ("unit", "new", "--map", "some-mains-device", "--paid", "EUR 3")),
         (shapes.UnitList, ("unit", "list")),
+        (shapes.IntakeAnswer, ("intake", "U1")),
+        (shapes.PhotoAnswer, ("photo", "U1", str(picture), "--of", "exhaust-fan", "--before")),
+        (shapes.Logged, ("log", "U1", "weighed 4 kg", "recorded serial K1", "quarantined unit -- damp")),
+        (shapes.IntakeAnswer, ("intake", "U1")),
+        (shapes.Logged, ("log", "U1", "cleared unit")),
         (shapes.Logged, ("log", "U1", "noted smells burnt")),
         (shapes.Logged, ("undo", "U1")),
         (shapes.Logged, ("redo", "U1")),

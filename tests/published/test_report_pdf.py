@@ -8,11 +8,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pypdf
 import pytest
+from PIL import Image
 from typer.testing import CliRunner, Result
 
 from knowngood.bench.store import Store, utc_now
@@ -33,8 +35,20 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     run(home, "unit", "new", "--map", "ceiling-projector", *bought)
     run(home, "log", "D1", *(line.removeprefix("D1 ") for line in lines if line.startswith("D1 ")))
     own = [line for line in lines if not line.startswith(("D1 ", "sold", "paid EUR 25", "paid EUR 14"))]
-    run(home, "log", "U1", *own, "declared usb-media", "graded faulty -- & <no USB>, ask me -- really")
+    run(home, "log", "U1", "recorded serial KX100-4711 -- on the label of KX100-4711", *own)
+    run(home, "log", "U1", "declared usb-media", "graded faulty -- & <no USB>, ask me -- really")
+    for of, look in (("front-bezel", b"bezel"), ("serial", b"label")):
+        picture = home / "picture.png"
+        picture.write_bytes(png(look))
+        run(home, "photo", "U1", str(picture), "--of", of)
     return home
+
+
+def png(text: bytes) -> bytes:
+    """A picture of one pixel that no other text makes."""
+    kept = BytesIO()
+    Image.new("RGB", (1, 1), tuple(text[:3])).save(kept, "png")
+    return kept.getvalue()
 
 
 def run(home: Path, *words: str) -> str:
@@ -102,6 +116,22 @@ def test_a_buyer_sees_no_price_no_name_and_no_remark_but_those_meant_for_buyers(
     assert "from flea-market" in own
     assert "highest while the cord was moved" in own
     assert answer["for_buyers"]
+
+
+def test_a_claim_names_its_photos_and_a_buyer_sees_none_of_the_serial_number(home: Path, tmp_path: Path) -> None:
+    answer, text = report(home, tmp_path)
+    photos = [one["line"].split()[1:4:2] for one in answer["appendix"] if one["line"].startswith("photographed ")]
+    assert [target for target, _ in photos] == ["front-bezel", "serial"]
+    assert all(f"photo {file}" in text for _, file in photos)
+    assert "Serial number KX100-4711 " in text
+    answer, text = report(home, tmp_path, "--buyer")
+    (_, bezel), (_, label) = photos
+    assert f"photo {bezel}" in text
+    assert label not in text
+    assert "KX100" not in text
+    assert "Serial number …711 " in text
+    _, text = report(home, tmp_path, "--buyer", "--serial")
+    assert "recorded serial KX100-4711" in text
 
 
 def test_numbers_of_lines_lead_to_the_lines(home: Path, tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from django.db import connections, transaction
 from django.db.models import Count, Max, Min, Q
 
 from knowngood import __version__
-from knowngood.bench.django_setup import Place, configure, open_place, said_plainly
+from knowngood.bench.django_setup import Place, configure, home_directory, open_place, said_plainly
 from knowngood.errors import LineError, MapError, NotFoundError
 from knowngood.log import events as ev
 from knowngood.log.state import Line
@@ -70,6 +70,7 @@ class Store:
 
     def __init__(self, home: Path | None = None, *, clock: Callable[[], str] = utc_now) -> None:
         self.place: Place = open_place(home)
+        self._home = home
         self._clock = clock
 
     def __enter__(self) -> Store:
@@ -81,6 +82,11 @@ class Store:
     def now(self) -> str:
         """The time as a line that is appended now would have it."""
         return self._clock()
+
+    @property
+    def home(self) -> Path:
+        """The folder of what is kept beside the logs. Created if need be; raises StoreError if it cannot be."""
+        return home_directory(self._home)
 
     def close(self) -> None:
         """Lets go of this thread's connection; the next question opens it again."""

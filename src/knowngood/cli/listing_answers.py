@@ -39,7 +39,7 @@ def _reasons(reasons: Iterable[Reason], said: Said) -> list[shapes.ReasonShape]:
     return [shapes.ReasonShape(grade=one.grade, says=said(one.says), lines=list(one.lines)) for one in reasons]
 
 
-def _sections(claims: Iterable[Claim], said: Said = str) -> list[shapes.SectionShape]:
+def _sections(found: Account, claims: Iterable[Claim], said: Said, *, buyer: bool = True) -> list[shapes.SectionShape]:
     order = list(SUBJECTS)
     rows = sorted(claims, key=lambda one: order.index(one.subject))
     return [
@@ -47,7 +47,11 @@ def _sections(claims: Iterable[Claim], said: Said = str) -> list[shapes.SectionS
             title=SUBJECTS[subject],
             claims=[
                 shapes.ClaimShape(
-                    subject=subject, says=_sentence(said(one.says)), how=said(one.how), lines=list(one.lines), photos=[]
+                    subject=subject,
+                    says=_sentence(said(one.says)),
+                    how=said(one.how),
+                    lines=list(one.lines),
+                    photos=list(found.photos(one.lines, buyer=buyer)),
                 )
                 for one in together
             ],
@@ -64,7 +68,7 @@ def listing(found: Account, *, serial: bool = False) -> shapes.ListingAnswer:
     """The listing: its text, and all that it says with the lines."""
     said = _unmasked if serial else _masked(found)
     graded = grade(found, said)
-    sections = _sections((one for one in found.claims if one.subject not in FOR_THE_REPORT), said)
+    sections = _sections(found, (one for one in found.claims if one.subject not in FOR_THE_REPORT), said)
     return shapes.ListingAnswer(
         unit=found.unit,
         log_seq=found.told.seq,
@@ -130,10 +134,12 @@ def report(found: Account, pdf: Path, *, buyer: bool, serial: bool) -> shapes.Re
         return without_serials(text, hidden)
 
     claims = [one for one in found.claims if not (buyer and one.subject == "money")]
-    graded, sections = grade(found, said), _sections(claims, said)
+    graded, sections = grade(found, said), _sections(found, claims, said, buyer=buyer)
     cited = {seq for section in sections for one in section.claims for seq in one.lines}
     cited |= {seq for one in (*graded.reasons, *graded.against) for seq in one.lines}
     cited |= {graded.given_by} if graded.given_by else set()
+    pictures = {file for section in sections for one in section.claims for file in one.photos}
+    cited |= {seq for seq, one in found.told.state.intake.photos if one.file in pictures}
     lines = [line for line in found.told.lines if line.seq in cited]
     return shapes.ReportAnswer(
         unit=found.unit,

@@ -249,7 +249,7 @@ TRYING, LOOKING, OPENING = "Trying it", "Looking and measuring", "Opening"
 MENDING, CLOSING, SAFETY = "Mending", "Putting it together", "Safety test"
 
 TOPICS: dict[type[ev.Event], str] = {
-    **dict.fromkeys((ev.Bought, ev.Offered, ev.Past, ev.Asked, ev.Received), "How it came"),
+    **dict.fromkeys((ev.Bought, ev.Offered, ev.Past, ev.Asked, ev.Received, ev.Returned, ev.Recorded), "How it came"),
     **dict.fromkeys((ev.Tried,), TRYING),
     **dict.fromkeys((ev.Saw, ev.Read, ev.Found, ev.Discharged, ev.Checked, ev.Identified), LOOKING),
     **dict.fromkeys((ev.Opened, ev.Unscrewed, ev.Unplugged, ev.Removed, ev.Harvested, ev.Met), OPENING),

@@ -118,6 +118,8 @@ def _what(device: Device, told: Replay) -> Iterable[Claim]:
         match line.event:
             case ev.Bought(past=past) | ev.Offered(past=past) if past:
                 yield Claim("what", f"known of its past: {', '.join(PASTS[one] for one in past)}", (line.seq,))
+            case ev.Recorded(serial=serial, part=None):
+                yield Claim("what", f"serial number {serial}", (line.seq,))
             case ev.Past(what=what):
                 yield Claim("what", f"known of its past: {PASTS[what]}", (line.seq,))
             case ev.Identified(part=part, revision=revision) if part not in told.state.removed:

@@ -18,6 +18,8 @@ from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.filming import Clapped, Hid
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
+from knowngood.log.events.going import Caused, Dispatched, Disposed, Refunded, Returned
+from knowngood.log.events.intake import Cleared, Disputable, Left, Photographed, Quarantined, Recorded, Weighed
 from knowngood.log.events.line import ALL, BACK, TAIL, TO_BUY, UNIT, Event
 from knowngood.log.events.listing import Graded, Listed
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
@@ -69,12 +71,17 @@ __all__ = [
     "Arrived",
     "Asked",
     "Bought",
+    "Caused",
     "Checked",
     "Clapped",
+    "Cleared",
     "Closed",
     "Declared",
     "Deferred",
     "Discharged",
+    "Dispatched",
+    "Disposed",
+    "Disputable",
     "Dried",
     "Event",
     "Fitted",
@@ -87,6 +94,7 @@ __all__ = [
     "Identified",
     "Inspected",
     "Lacks",
+    "Left",
     "Listed",
     "Measured",
     "Mended",
@@ -99,18 +107,23 @@ __all__ = [
     "Paid",
     "Parted",
     "Past",
+    "Photographed",
     "Planned",
     "Plugged",
     "Priced",
     "Put",
+    "Quarantined",
     "Read",
     "Received",
+    "Recorded",
     "Redid",
+    "Refunded",
     "Refused",
     "Released",
     "Removed",
     "Reserved",
     "Resumed",
+    "Returned",
     "Saw",
     "Scrapped",
     "Screwed",
@@ -123,6 +136,7 @@ __all__ = [
     "Used",
     "Vended",
     "Waited",
+    "Weighed",
     "Wiped",
     "Worked",
     "parse",
@@ -135,6 +149,13 @@ AnyEvent = Annotated[
     | Accepted
     | Received
     | Bought
+    | Recorded
+    | Weighed
+    | Disputable
+    | Quarantined
+    | Cleared
+    | Left
+    | Photographed
     | Past
     | Asked
     | Saw
@@ -165,6 +186,11 @@ AnyEvent = Annotated[
     | Parted
     | Vended
     | Scrapped
+    | Disposed
+    | Dispatched
+    | Returned
+    | Refunded
+    | Caused
     | Priced
     | Lacks
     | Has
@@ -203,7 +229,7 @@ def render(event: Event) -> str:
     """The canonical line of an event, without number and time."""
     verb: str = event.verb  # type: ignore[attr-defined]  # every child has one; the base cannot
     tail = f" in {event.minutes:.10g} min" if event.minutes is not None else ""
-    return f"{verb} {event.words()}{tail}" + (f" -- {event.note}" if event.note else "")
+    return f"{verb} {event.words()}".rstrip() + tail + (f" -- {event.note}" if event.note else "")
 
 
 def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
@@ -213,7 +239,8 @@ def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
     if event is None:
         raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, events)}")
     pattern = event.pattern + ("$" if event is Noted else TAIL)
-    match = re.fullmatch(pattern.removesuffix("$"), rest)
+    # The tail begins with a blank, which a verb without words of its own has before it.
+    match = re.fullmatch(pattern.removesuffix("$"), rest) or re.fullmatch(pattern.removesuffix("$"), f" {rest}")
     if match is None:
         raise LineError(f"'{line.strip()}' is not understood. Write: {event.form}. For example: {event.example}")
     try:
