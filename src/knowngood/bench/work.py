@@ -155,6 +155,8 @@ class Draft:
             case ev.Vended(part=part) | ev.Scrapped(part=part):
                 self._still_here(text, part)
                 leaving.may_go(self.store, text, self.device, self.lines, event)
+            case ev.Clapped(line=int(seq)) if seq not in {line.seq for line in effective(self.lines)[0]}:
+                raise LineError(f"'{text}': {self.unit} has no line {seq} that holds.")
             case ev.Undid(line=seq):
                 held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, FIRST)}
                 if seq not in held:

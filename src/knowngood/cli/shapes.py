@@ -18,11 +18,13 @@ from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
 from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
 from knowngood.cli.bring_up_shapes import BringUpAnswer as BringUpAnswer
+from knowngood.cli.film_shapes import FilmAnswer
 from knowngood.cli.growing_shapes import GrownAnswer as GrownAnswer
 from knowngood.cli.intake_shapes import IntakeAnswer as IntakeAnswer
 from knowngood.cli.intake_shapes import PhotoAnswer as PhotoAnswer
 from knowngood.cli.ledger_shapes import LedgerAnswer as LedgerAnswer
 from knowngood.cli.ledger_shapes import ShelfLedger as ShelfLedger
+from knowngood.cli.listing_shapes import GradeAnswer, ListingAnswer, ReportAnswer
 from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
@@ -430,6 +432,10 @@ ANSWERS: tuple[type[Shape], ...] = (
         LabelAnswer,
         SafetyTestAnswer,
         ReleaseAnswer,
+        GradeAnswer,
+        ListingAnswer,
+        ReportAnswer,
+        FilmAnswer,
         InstrumentsAnswer,
         BenchAnswer,
         RehearseAnswer,

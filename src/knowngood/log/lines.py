@@ -79,6 +79,8 @@ def _expanded(device: Device, text: str, state: State) -> str:
         return _of_a_lot(device, rest)
     if verb == "swapped":
         verb = "fitted"
+    if verb == "listed" and rest[:1] in ([], ["--"]):
+        rest = [ev.UNIT, *rest]
     if verb == "closed" and not rest:
         return f"closed {ev.ALL}"
     if verb in ev.EVENTS:

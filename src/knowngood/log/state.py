@@ -17,6 +17,7 @@ from knowngood.log.fasteners import Fasteners
 from knowngood.log.incoming import Incoming
 from knowngood.log.intake import HANDS, Intake
 from knowngood.log.leaving import Leaving
+from knowngood.log.listing import Listing
 from knowngood.log.met import Met
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.access import reached
@@ -136,6 +137,7 @@ class State:
     leaving: Leaving = field(default_factory=Leaving)
     intake: Intake = field(default_factory=Intake)
     sales: Sales = field(default_factory=Sales)
+    listing: Listing = field(default_factory=Listing)
     planned: str | None = None
     """What is to become of the unit by the plan of the shelf that was accepted last."""
     revisions: dict[str, str] = field(default_factory=dict)
@@ -384,8 +386,12 @@ def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
         acted = replace(acted, intake=acted.intake.acted(seq))
     if act or isinstance(event, (ev.Discharged, ev.Used)):
         acted = replace(acted, leaving=state.leaving.acted(device, event, seq))
+        if isinstance(event, (ev.Received, ev.Returned)):  # back again: it will be shown to other buyers
+            acted = replace(acted, listing=Listing())
     elif isinstance(event, (ev.Stated, ev.Inspected, ev.Measured, ev.Wiped, ev.Checked, ev.Overrode)):
         acted = replace(acted, leaving=state.leaving.after(device, event, seq))
+    elif isinstance(event, (ev.Graded, ev.Listed)):
+        acted = replace(acted, listing=state.listing.after(event, seq, state.declared))
     return _money(_minutes(device, _bench(device, acted, event, seq), state, event), event, seq)
 
 

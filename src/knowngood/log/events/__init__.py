@@ -16,10 +16,12 @@ from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
+from knowngood.log.events.filming import Clapped, Hid
 from knowngood.log.events.findings import Asked, Checked, Drew, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.going import Caused, Dispatched, Disposed, Refunded, Returned
 from knowngood.log.events.intake import Cleared, Disputable, Left, Photographed, Quarantined, Recorded, Weighed
 from knowngood.log.events.line import ALL, BACK, IDLE, TAIL, TO_BUY, UNIT, Event
+from knowngood.log.events.listing import Graded, Listed
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
 from knowngood.log.events.teardown import Met
@@ -74,6 +76,7 @@ __all__ = [
     "Bought",
     "Caused",
     "Checked",
+    "Clapped",
     "Cleared",
     "Closed",
     "Declared",
@@ -88,12 +91,15 @@ __all__ = [
     "Fitted",
     "Found",
     "Got",
+    "Graded",
     "Harvested",
     "Has",
+    "Hid",
     "Identified",
     "Inspected",
     "Lacks",
     "Left",
+    "Listed",
     "Measured",
     "Mended",
     "Met",
@@ -208,6 +214,10 @@ AnyEvent = Annotated[
     | Wiped
     | Checked
     | Overrode
+    | Graded
+    | Listed
+    | Clapped
+    | Hid
     | Noted
     | Undid
     | Redid,
