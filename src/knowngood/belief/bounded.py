@@ -21,7 +21,8 @@ from numpy.typing import NDArray
 from knowngood.belief.cases import cut as cut_out
 from knowngood.belief.cases import given as given_case
 from knowngood.belief.network import FactorNetwork
-from knowngood.belief.support import Array, Factor, Scope
+from knowngood.belief.relations import Scope
+from knowngood.belief.support import Array, Factor
 
 PIECE = 2**20
 """Entries, impossible ones counted, that a table may have once the states of the cut are given."""

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from knowngood.belief.algebra import Array
 from knowngood.belief.elimination import make_plan
 from knowngood.belief.network import LARGEST_TABLE, Evidence, FactorNetwork
-from knowngood.belief.support import Scope
+from knowngood.belief.relations import Scope
 from knowngood.errors import TooLargeError
 
 MOST_CASES = 81
