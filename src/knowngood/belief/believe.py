@@ -160,7 +160,7 @@ class Belief:
         """How far at most each chance lies from the true one, given the log and something with such a ``chance``: the
         share of all weight that may lie in cases that were left out; of the shape of ``chance``."""
         with np.errstate(divide="ignore"):
-            return self.missed_in(np.log(chance) + self.log_evidence)
+            return self.missed_in(np.asarray(np.log(chance) + self.log_evidence))
 
     def missed_in(self, log_evidence: Vector) -> Vector:
         """The same, from the log evidence of rows that say what the log does, with or without what is planned."""

@@ -18,14 +18,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.cases import MOST_ENTRIES, Factors, SplitNetwork, cut, fixed, given
+from knowngood.belief.cases import MOST_ENTRIES, PIECES, Factors, SplitNetwork, cut, fixed, given
 from knowngood.belief.network import LARGEST_TABLE, FactorNetwork
 from knowngood.belief.relations import Scope
 from knowngood.belief.support import Array, Factor
 from knowngood.errors import ContradictionError, TooLargeError
 
-PIECE = 2**20
-"""Entries, impossible ones counted, that a table may have once the states of the cut are given."""
+LEAST = 6
+"""Cases that must fit together at least; where they are larger, more is cut out."""
 
 MINI_BUCKET = 2**18
 """Entries that a table of the bound may hold; more make the bound tighter."""
@@ -58,58 +58,75 @@ class PartialNetwork(SplitNetwork):
         evidence: Mapping[str, NDArray[Any]],
         too_large: TooLargeError,
         *,
-        cases: int | None = None,
-        enough: float | None = None,
-        piece: int = PIECE,
+        cases: int = MOST,
+        enough: float = ENOUGH,
+        pieces: Sequence[int] = PIECES,
         mini_bucket: int = MINI_BUCKET,
         largest_table: int = LARGEST_TABLE,
     ) -> None:
         """Works out at most so many ``cases``, fewer if not more than the share ``enough`` of all weight is missed.
 
-        ``evidence`` is one row (states,) for each variable. Raises TooLargeError where a case does not fit either, and
-        where no possible one is among those worked out; ContradictionError where there is none.
+        ``evidence`` is one row (states,) for each variable. A case is cut to the first of the ``pieces`` (entries of a
+        table, impossible ones counted) that lets it fit. Raises TooLargeError where none does, and where no possible
+        case is among those worked out; ContradictionError where there is none.
         """
-        cases, enough = MOST if cases is None else cases, ENOUGH if enough is None else enough
         self.states = dict(states)
         self.too_large = too_large
+        self._largest = largest_table
+        self._factors: list[Factor] = [(tuple(scope), np.asarray(table, np.float64)) for scope, table in factors]
+        said = [((v,), np.asarray(weights, np.float64).reshape(states[v])) for v, weights in evidence.items()]
+        with np.errstate(divide="ignore"):
+            logs = [(scope, np.log(table)) for scope, table in (*self._factors, *said)]
+        for piece in pieces:
+            self.split, rest = cut(states, [scope for scope, _ in self._factors], piece)
+            if not self.split:
+                continue
+            guide = _Guide(states, logs, [*self.split, *rest], mini_bucket)
+            try:
+                return self._find(guide, evidence, cases, enough)
+            except TooLargeError:
+                if piece == pieces[-1] or guide.root == -np.inf:
+                    raise
+        raise too_large
+
+    def _find(self, guide: _Guide, evidence: Mapping[str, NDArray[Any]], most: int, enough: float) -> None:
+        """Works out the cases, the likeliest first by the bound of the guide."""
         self.entries = 0
         self.cases: list[FactorNetwork] = []
-        self.found: list[tuple[Case, float]] = []
-        """The cases that are possible, with the logs of their weights, in the order in which they were found."""
-        known: list[Factor] = [(tuple(scope), np.asarray(table, np.float64)) for scope, table in factors]
-        said: list[Factor] = [
-            ((v,), np.asarray(weights, np.float64).reshape(states[v])) for v, weights in evidence.items()
-        ]
-        self.split, rest = cut(states, [scope for scope, _ in known], piece)
-        with np.errstate(divide="ignore"):
-            logs = [(scope, np.log(table)) for scope, table in (*known, *said)]
-        guide = _Guide(states, logs, [*self.split, *rest], mini_bucket)
         waiting: list[tuple[float, tuple[int, ...]]] = [(-guide.root, ())] if guide.root > -np.inf else []
         weight, worked_out = 0.0, 0
         missed = 1.0 if waiting else 0.0
-        while waiting and missed > enough * (weight + missed) and worked_out < cases and self.entries <= MOST_ENTRIES:
-            bound, given_so_far = heappop(waiting)
-            if len(given_so_far) < len(self.split):
-                for state, below in enumerate(guide.children(given_so_far, -bound)):
+        while waiting and missed > enough * (weight + missed) and worked_out < most and self.entries < MOST_ENTRIES:
+            bound, fixed_so_far = heappop(waiting)
+            if len(fixed_so_far) < len(self.split):
+                for state, below in enumerate(guide.children(fixed_so_far, -bound)):
                     if below > -np.inf:
-                        heappush(waiting, (-below, (*given_so_far, state)))
+                        heappush(waiting, (-below, (*fixed_so_far, state)))
             else:
-                case = dict(zip(self.split, given_so_far, strict=True))
                 worked_out += 1
-                one = FactorNetwork(states, [*given(known, case), *fixed(states, case)], largest_table=largest_table)
+                one = self._case(dict(zip(self.split, fixed_so_far, strict=True)))
                 log = float(one.log_evidence(evidence)[0])
                 if log > -np.inf:
                     self.entries += one.entries
                     self.cases.append(one)
-                    self.found.append((case, log))
                     self.plan, self.possible = one.plan, True
                     weight += exp(log - guide.root)
             missed = sum(exp(-one - guide.root) for one, _ in waiting) * (1.0 + SLACK)
         self.log_missed = guide.root + log_of(missed) if missed else -np.inf
         if not self.cases and not missed:
-            raise ContradictionError(f"The lines of this log cannot all be true on this map. Which: {too_large}", [])
+            raise ContradictionError(
+                f"The lines of this log cannot all be true on this map. Which of them: {self.too_large}", []
+            )
         if not self.cases:
-            raise TooLargeError(f"{too_large}; the likeliest {worked_out} cases were not possible", too_large.entries)
+            why = f"{self.too_large}; of its cases {worked_out} were worked out, and none is possible"
+            raise TooLargeError(why, self.too_large.entries)
+
+    def _case(self, case: Case) -> FactorNetwork:
+        factors = [*given(self._factors, case), *fixed(self.states, case)]
+        one = FactorNetwork(self.states, factors, largest_table=self._largest)
+        if one.entries * LEAST > MOST_ENTRIES:
+            raise TooLargeError(f"a case holds {one.entries} entries", one.entries)
+        return one
 
     def missed_in(self, log_evidence: Array) -> Array:
         """An upper bound of the share of a row's weight that lies in cases left out, from the row's log evidence."""
