@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil
 from typing import TYPE_CHECKING
 
 from pydantic import Field
@@ -29,7 +30,7 @@ def part(belief: Belief, *more: float) -> PartShape | None:
     """The part of all that a belief rests on, None where that is all. ``more`` is missed in what else was asked."""
     if belief.part is None:
         return None
-    missed = max(float(belief.missed()), *more)
+    missed = max([float(belief.missed()), *more])
     return PartShape(table=belief.part.too_large.entries, cases=belief.cases, missed=missed)
 
 
@@ -49,7 +50,5 @@ def say_partly(out: Console, answer: PartShape | None) -> None:
 def share(missed: float) -> str:
     """A bound in words, rounded up."""
     percent = 100.0 * missed
-    for digits in range(1, 9):
-        if percent >= 10.0**-digits:
-            return f"{percent + 0.5 * 10.0 ** -(digits + 1):.{digits + 1}f} %"
-    return "0.00000001 %"
+    digits = next((one for one in range(1, 8) if percent >= 10.0**-one), 8)
+    return f"{ceil(percent * 10.0 ** (digits + 1)) / 10.0 ** (digits + 1):.{digits + 1}f} %"
