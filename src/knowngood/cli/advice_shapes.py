@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from knowngood.cli.partly import PartShape
+from knowngood.cli.partly import PartlyShape
 from knowngood.cli.shape import Shape
 
 
@@ -106,7 +106,7 @@ class NextAnswer(Shape):
     map: str = Field(description="Name of its map")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
     currency: str = Field(description="ISO 4217 code of all money here")
-    partly: PartShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
     stop_worth: float = Field(description="What the best way out as it is brings")
     standing: StandingShape = Field(description="Whether it pays to go on, and why")
     known_good: float = Field(description="Chance that every promised function is good")
@@ -136,7 +136,7 @@ class TellsAnswer(Shape):
     unit: str = Field(description="The unit's name")
     map: str = Field(description="Name of its map")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
-    partly: PartShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
     after: list[str] = Field(description="Lines that were only considered, as typed")
     questions: list[TellsShape] = Field(description="Tests and looks, those that tell most first")
 
@@ -226,7 +226,7 @@ class WhyAnswer(Shape):
     map: str = Field(description="Name of its map")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
     currency: str = Field(description="ISO 4217 code of all money here")
-    partly: PartShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
     move: str = Field(description="What to do next, in words")
     why: str = Field(description="What speaks for it, in words")
     worth: float = Field(description="What the whole job is worth if this comes first")

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from knowngood.belief.believe import Belief
 
 
-class PartShape(Shape):
+class PartlyShape(Shape):
     """The part that an answer rests on: the likeliest cases of what was hidden."""
 
     table: int = Field(description="Entries of the exact table that did not fit, or as many as were counted")
@@ -26,15 +26,15 @@ class PartShape(Shape):
     )
 
 
-def part(belief: Belief, *more: float) -> PartShape | None:
+def part(belief: Belief, *more: float) -> PartlyShape | None:
     """The part of all that a belief rests on, None where that is all. ``more`` is missed in what else was asked."""
     if belief.part is None:
         return None
     missed = max([float(belief.missed()), *more])
-    return PartShape(table=belief.part.too_large.entries, cases=belief.cases, missed=missed)
+    return PartlyShape(table=belief.part.too_large.entries, cases=belief.cases, missed=missed)
 
 
-def say_partly(out: Console, answer: PartShape | None) -> None:
+def say_partly(out: Console, answer: PartlyShape | None) -> None:
     """Says so before anything else is said."""
     if answer is not None:
         out.print(
