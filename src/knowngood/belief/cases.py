@@ -27,8 +27,8 @@ from knowngood.errors import TooLargeError
 MOST_CASES = 81
 """Cases that are worked out; a network that needs more is refused."""
 
-MOST_ENTRIES = 2**23
-"""Entries that the tables of all cases may hold together: about two gigabytes."""
+MOST_ENTRIES = 2**24
+"""Entries that the tables of all cases may hold together: four gigabytes with what is worked on."""
 
 PIECES = (2**36, 2**32, 2**28, 2**24, 2**20)
 """Entries, impossible ones counted, that the largest table of a case may be planned with, tried in this order."""
