@@ -13,15 +13,17 @@ only where a function is sensed, which keeps the tables of a long log small.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 from math import prod
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.cases import network
+from knowngood.belief.bounded import PartialNetwork
+from knowngood.belief.cases import Effort, network
 from knowngood.belief.causes import Link
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.network import LARGEST_TABLE, FactorNetwork
@@ -155,6 +157,8 @@ class Wiring:
         self._bounds: dict[tuple[Node, int], frozenset[PartTerm | NodeTerm]] = {}
         self._classes: dict[str, Expression] = {}
         self._class_of: dict[str, tuple[int, ...]] = {}
+        self.wired = False
+        """Whether all factors are made, if not the network."""
 
     # ---- first: what is asked -----------------------------------------------------------------------------------
 
@@ -386,8 +390,9 @@ class Wiring:
 
     # ---- then: the network --------------------------------------------------------------------------------------
 
-    def build(self, *, largest_table: int = LARGEST_TABLE, by_cases: bool = True) -> FactorNetwork:
-        """The network of everything asked so far, by cases where its tables do not fit. Raises TooLargeError."""
+    def build(self, *, largest_table: int = LARGEST_TABLE, effort: Effort = Effort.CASES) -> FactorNetwork:
+        """The network of everything asked so far, by cases where its tables do not fit. Raises TooLargeError; of what
+        fits by cases neither, ``bounded`` makes a part."""
         rested_on = {term.variable for term in self._part_terms()}
         for link in (*self.story.links, *(one for one in self.story.shown.values() if one.name in rested_on)):
             self._states[link.name] = link.table.shape[-1]
@@ -400,8 +405,18 @@ class Wiring:
         for node, columns in list(self._columns.items()):
             for column in range(len(columns)):
                 self._expression(self._variable(node, column))
-        made = network if by_cases else FactorNetwork
+        self.wired = True
+        made = FactorNetwork if effort is Effort.ONE_PIECE else network
         return made(self._states, self._factors, largest_table=largest_table)
+
+    def bounded(self, evidence: Mapping[str, NDArray[Any]], too_large: TooLargeError) -> PartialNetwork:
+        """The likeliest part of the network under some evidence, after ``build`` failed. Raises TooLargeError."""
+        return PartialNetwork(self._states, self._factors, evidence, too_large)
+
+    @property
+    def anywhere(self) -> tuple[str, int]:
+        """A variable that the network has, whatever was asked, and the number of its states."""
+        return next(iter(self._states.items()))
 
     def handle(self, test: Test, configuration: Configuration) -> Handle:
         """Where the evidence of a test goes that was asked for before ``build``."""

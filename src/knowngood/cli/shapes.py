@@ -28,6 +28,7 @@ from knowngood.cli.listing_shapes import GradeAnswer, ListingAnswer, ReportAnswe
 from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
+from knowngood.cli.partly import PartlyShape
 from knowngood.cli.parts_shapes import PartsAnswer as PartsAnswer
 from knowngood.cli.proof_shapes import ProofAnswer as ProofAnswer
 from knowngood.cli.release_shapes import InstrumentsAnswer, ReleaseAnswer, SafetyTestAnswer
@@ -252,6 +253,7 @@ class BeliefAnswer(Shape):
     map: str = Field(description="Name of its map")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
     cases: int = Field(1, description="In how many cases it was worked out: where a long log's tables do not fit")
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
     known_good: float = Field(description="Chance that every promised function is good")
     parts: list[PartBelief] = Field(description="Ranked by p_blocks")
     unknown: dict[str, float] = Field(description="Function, and chance that something this map does not know stops it")
