@@ -437,9 +437,14 @@ class Belief:
     @cached_property
     def unknown(self) -> dict[str, float]:
         """For each function that the evidence or the wanted functions rest on: chance of an unknown fault in it."""
+        return {name: float(self.posterior[variable][0, 1]) for name, variable in self.unknowns.items()}
+
+    @cached_property
+    def unknowns(self) -> dict[str, str]:
+        """The variable of the unknown in each of these functions."""
         names = {function: unknown_of(function) for function in self.device.functions}
         present = set(self.posterior.variables)
-        return {name: float(self.posterior[var][0, 1]) for name, var in names.items() if var in present}
+        return {name: variable for name, variable in names.items() if variable in present}
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
