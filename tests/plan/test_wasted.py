@@ -9,7 +9,7 @@ from knowngood.plan.choose import Ranked, advise
 SWAP = remedy("replace", part=True, minutes=2.0)
 NAMES = ("sings", "glows", "spins")
 BOX = device(
-    [part("board", SWAP, base=0.3, used="EUR 60", behind="lid"), *(part(f"{one}-part", base=0.02) for one in NAMES)],
+    [part("board", SWAP, base=0.3, used="EUR 60", behind="lid"), *(part(f"{one}-part", base=0.002) for one in NAMES)],
     [wanted("starts", "board"), *(wanted(one, f"{one}-part") for one in NAMES)],
     [tried("starts"), *(tried(one) for one in NAMES)],
     [step("lid", 6.0, 4.0)],
