@@ -184,6 +184,33 @@ def test_spread_of_a_check_and_one_sure_remedy() -> None:
 def test_spread_of_a_part_that_nothing_mends() -> None:
     """A fifth of the units end as they are: 100 or 5, less nothing."""
     look = Outlook(np.array([np.inf]), np.zeros(1), 1.0, 0.0, 100.0, 5.0, 0.0)
-    for told in (one_by_one(look, np.array([[0.2]]), np.array([0.8])), found_out(look, np.array([[0.2]]), np.array([0.8]))):
+    for told in (
+        one_by_one(look, np.array([[0.2]]), np.array([0.8])),
+        found_out(look, np.array([[0.2]]), np.array([0.8])),
+    ):
         assert told.worth[0] == pytest.approx(0.8 * 100 + 0.2 * 5)
         assert np.sqrt(told.variance[0]) == pytest.approx(0.4 * 95)
+
+
+def test_a_second_remedy_of_a_part_by_hand() -> None:
+    """Reseated for 1 (cures 30 %), else replaced for 40 (cures 90 % of the rest): checks of 2, works 100, stop 10."""
+    look = Outlook(
+        np.array([1.0]), np.array([0.3]), 1.0, 2.0, 100.0, 10.0, 0.0, None, np.array([40.0]), np.array([0.9])
+    )
+    blocks, good = np.array([[1.0 - 1e-12]]), np.array([0.0])
+    replaced = 0.9 * 100 + 0.1 * 10 - 42
+    reseated = 0.3 * 100 + 0.7 * replaced - 3
+    assert one_by_one(look, blocks, good, np.array([0])).worth[0] == pytest.approx(reseated)
+    assert look.each()[0, 0] == pytest.approx(3 + 0.7 * 42 / 0.9)
+    nothing = replace(look, then_cost=np.array([np.inf]), then_cures=np.array([0.0]))
+    assert one_by_one(nothing, blocks, good, np.array([0])).worth[0] == pytest.approx(0.3 * 100 + 0.7 * 10 - 3)
+
+
+def test_cleared_parts_are_no_sign_that_it_works_where_it_is_known_to_fail() -> None:
+    """Ten parts cleared to 1 %, a function that fails, and as likely as not something unknown: little to be had."""
+    look = Outlook(np.full(10, 5.0), np.ones(10), 0.5, 1.0, 100.0, 0.0, 0.0)
+    blocks = np.full((1, 10), 0.01)
+    works = 0.5 * 0.99**10
+    within = (0.5 - works) / (1.0 - works)
+    assert found_out(look, blocks, np.array([0.0])).worth[0] == pytest.approx(within * 100 - 0.1 * 6)
+    assert found_out(look, blocks, np.array([works])).worth[0] == pytest.approx(0.5 * 100 - 0.1 * 6)

@@ -440,6 +440,11 @@ class Belief:
         return {name: float(self.posterior[variable][0, 1]) for name, variable in self.unknowns.items()}
 
     @cached_property
+    def no_unknown(self) -> float:
+        """Chance that nothing is there which the map does not know, its functions taken as independent."""
+        return float(np.prod([1.0 - chance for chance in self.unknown.values()]))
+
+    @cached_property
     def unknowns(self) -> dict[str, str]:
         """The variable of the unknown in each of these functions."""
         names = {function: unknown_of(function) for function in self.device.functions}

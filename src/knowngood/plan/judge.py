@@ -150,7 +150,6 @@ class Judge:
                 index = self.belief.index[part]
                 cost[index], cures[index] = self._own_cost(move), chance
                 then_cost[index], then_cures[index] = self._then(move)
-        no_unknown = float(np.prod([1.0 - chance for chance in self.belief.unknown.values()]))
         price = self.bit_minutes * self.terms.rate
         steps = [step for step in self.device.steps.values() if step.id not in self.state.open_steps]
         self._behind = np.array(
@@ -161,7 +160,7 @@ class Judge:
         return Outlook(
             cost,
             cures,
-            no_unknown,
+            self.belief.no_unknown,
             self._check(),
             self._success(),
             self.stop,
