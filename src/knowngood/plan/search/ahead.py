@@ -21,8 +21,6 @@ TINY = 1e-300
 
 LN_2 = log(2.0)
 
-MOST_DEARER = 20.0
-
 SMALL = 1e-9
 """Chances below this are not looked into."""
 
@@ -48,8 +46,6 @@ class Effort:
     Own judgement from 10 to 30 drawn units of each of four of the instances: 0.12 was far dearer on one, 0.3
     on another; between them no difference was larger than its error.
     """
-    more_share: float = 0.2
-    local: float = 1.0
 
 
 def surprise(weights: Array) -> Array:
@@ -65,14 +61,13 @@ class Ahead:
         self.device, self.effort = device, effort
         self.likely = Likely(device, now, effort.sets)
         self._at = now.standing
-        self._bit, self._more = effort.bit_share * device.typical, effort.more_share * device.typical
+        self._bit = effort.bit_share * device.typical
 
     def best(self) -> int:
         """The move to make now."""
         at, device, problem = self._at, self.device, self.device.problem
         belief = self.likely.belief
         left = [test for test in range(device.tests) if not at.made >> test & 1]
-        self._raise_price(belief, left, at.spent, at.opened)
         order = self._promising(belief, left, at.spent, at.opened, at.unchecked)
         near = order[: 2 * self.effort.tests]
         worth = {problem.giving_up: problem.give_up}
@@ -153,27 +148,8 @@ class Ahead:
         first = surprise(np.add.reduceat(grouped, groups.starts, axis=1)) - entr(weights.sum(axis=1)) / LN_2
         grouped *= groups.more
         others = surprise(grouped) - surprise(np.add.reduceat(grouped, groups.starts, axis=1))
-        total: Array = self._bit * first + self._more * others
+        total: Array = self._bit * (first + others)
         return total
-
-    def _raise_price(self, belief: Array, left: list[int], spent: int, opened: int) -> None:
-        """Raises the price of a bit to what the best test left takes for it, where that is more.
-
-        Late in a job the good tests are made, and what they did not tell is dear: at the usual price the rest would
-        look cheap, and remedies that hardly help cheaper than one that does.
-        """
-        weights, groups = belief.copy(), self.likely.groups(spent, opened)
-        weights[0] = 0.0
-        now = float(self._to_find_out(weights[None], groups)[0])
-        bad = (self.likely.bad[:, left] * weights[:, None]).T
-        told = now - self._to_find_out(bad, groups) - self._to_find_out(weights - bad, groups)
-        costs = np.array([self.device.move_cost(test, opened) for test in left])
-        if not len(left) or told.max() <= SMALL:
-            dearer = MOST_DEARER
-        else:
-            dearer = float((costs / np.maximum(told, SMALL)).min())
-        factor = min(max(1.0, self.effort.local * dearer), MOST_DEARER)
-        self._bit, self._more = factor * self._bit, factor * self._more
 
     def _helpful(self, belief: Array, spent: int, opened: int) -> list[int]:
         """Remedies by the chance to remove a cause over cost."""
