@@ -472,9 +472,19 @@ class Belief:
     @cached_property
     def unknown(self) -> dict[str, float]:
         """For each function that the evidence or the wanted functions rest on: chance of an unknown fault in it."""
+        return {name: float(self.posterior[variable][0, 1]) for name, variable in self.unknowns.items()}
+
+    @cached_property
+    def no_unknown(self) -> float:
+        """Chance that nothing is there which the map does not know, its functions taken as independent."""
+        return float(np.prod([1.0 - chance for chance in self.unknown.values()]))
+
+    @cached_property
+    def unknowns(self) -> dict[str, str]:
+        """The variable of the unknown in each of these functions."""
         names = {function: unknown_of(function) for function in self.device.functions}
         present = set(self.posterior.variables)
-        return {name: float(self.posterior[var][0, 1]) for name, var in names.items() if var in present}
+        return {name: variable for name, variable in names.items() if variable in present}
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
