@@ -15,7 +15,7 @@ from knowngood.maps.device import Device, PartModes, Test
 from knowngood.plan.constraints import Constraint, constraint
 from knowngood.plan.hazards import Breach
 from knowngood.plan.judge import Judge
-from knowngood.plan.lifting import allowed, first_lift
+from knowngood.plan.lifting import allowed, lifts_in_a_row
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
 from knowngood.plan.opening import ways_made
 from knowngood.plan.plugging import Plugged, plugged, plugging
@@ -219,18 +219,19 @@ def _just_done(replay: Replay, move: Move) -> bool:
 
 
 def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked]:
-    """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost."""
-    waiting: dict[str, tuple[Move, list[Ranked]]] = {}
+    """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost and that
+    of all that has to be lifted after it."""
+    waiting: dict[str, tuple[Move, list[tuple[float, Ranked]]]] = {}
     for ranked, breach in held:
         if constraint(judge.device, judge.state, judge.terms, ranked.move):
             continue
-        lifts = first_lift(judge.device, judge.state, judge.terms, ranked.move, breach)
-        if lifts is not None and not constraint(judge.device, judge.state, judge.terms, lifts):
-            waiting.setdefault(lifts.name, (lifts, []))[1].append(ranked)
+        row = lifts_in_a_row(judge.device, judge.state, judge.terms, ranked.move, breach)
+        if row and not constraint(judge.device, judge.state, judge.terms, row[0]):
+            worth = ranked.worth - sum(one.cost(judge.terms) for one in row)
+            waiting.setdefault(row[0].name, (row[0], []))[1].append((worth, ranked))
     found = []
     for lifts, freed in waiting.values():
-        best = max(freed, key=lambda one: one.worth)
-        cost = lifts.cost(judge.terms)
+        worth, best = max(freed, key=lambda one: one[0])
         why = f"{lifts.remark} It frees: {best.move.do}.".strip()
-        found.append(Ranked(lifts, cost, best.worth - cost, why, spread=best.spread))
+        found.append(Ranked(lifts, lifts.cost(judge.terms), worth, why, spread=best.spread))
     return found
