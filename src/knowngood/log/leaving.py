@@ -97,7 +97,8 @@ class Leaving:
         if test.begun and _ends(device, event):
             test = SafetyLog(test.stated, void=Void(seq, ev.render(event)))
         if isinstance(event, ev.Fitted) and event.origin != ev.BACK:
-            wiped = {part: one for part, one in wiped.items() if part not in (event.part, ev.UNIT)}
+            came = (event.part, *device.carries[event.part], ev.UNIT)
+            wiped = {part: one for part, one in wiped.items() if part not in came}
         return replace(self, test=test, wiped=wiped, overrode={})
 
     def misfit(self, device: Device, event: Leave, open_steps: frozenset[str]) -> str | None:

@@ -133,9 +133,10 @@ def _facts(device: Device, told: Replay) -> _Facts:
                 known.seen[name].add(condition)
                 known.wet = known.wet or condition == "wet"
             case ev.Fitted(part=name, origin=origin) if origin != ev.BACK:
-                known.seen[name].clear()
-                known.discharged.discard(name)
-                known.shorted -= set(device.parts[name].on)
+                for came in _with_what_sits_on_it(device, name, before.removed - before.harvested):
+                    known.seen[came].clear()
+                    known.discharged.discard(came)
+                    known.shorted -= set(device.parts[came].on)
             case ev.Mended(part=name):
                 known.shorted -= set(device.parts[name].on)
             case ev.Discharged(part=name, reading=reading):
@@ -150,6 +151,15 @@ def _facts(device: Device, told: Replay) -> _Facts:
             case _:
                 pass
     return known
+
+
+def _with_what_sits_on_it(device: Device, part: str, taken_off: frozenset[str]) -> set[str]:
+    """A part and all whose assemblies end in it, but for what was taken off to stay."""
+    found, more = {part}, True
+    while more:
+        on_it = {one.id for one in device.parts.values() if one.parent in found} - found
+        found, more = found | on_it, bool(on_it)
+    return found - (taken_off - {part})
 
 
 def _read(device: Device, known: _Facts, test: Test, reading: str) -> None:

@@ -114,6 +114,12 @@ def bits_told(answer: Answer, p_blocks: Array) -> float:
 
 def found_out(outlook: Outlook, p_blocks: Array) -> Estimate:
     """What it is worth if what is wrong were found out, at the price of its bits; p_blocks (rows, parts)."""
+    through = seen_through(outlook, p_blocks)
+    return _or_stop(outlook.stop, through.worth, through.variance)
+
+
+def seen_through(outlook: Outlook, p_blocks: Array) -> Estimate:
+    """The same without the right to stop before all that is in the way is mended."""
     doable = np.isfinite(outlook.cost) & (outlook.cures > 0)
     chance = np.clip(p_blocks, 0.0, 1.0)
     bits = bits_of(chance).sum(axis=1)
@@ -131,7 +137,7 @@ def found_out(outlook: Outlook, p_blocks: Array) -> Estimate:
     works = np.prod(1.0 - chance, axis=1) * outlook.no_unknown
     success = outlook.success + outlook.shown * works / np.maximum(within_reach, 1e-300)
     brings = _either(within_reach, success, Estimate(np.array(outlook.stop), np.zeros(1)))
-    return _or_stop(outlook.stop, brings.worth - costs - outlook.bit * bits, brings.variance + variance)
+    return Estimate(brings.worth - costs - outlook.bit * bits, brings.variance + variance)
 
 
 def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None) -> Estimate:
