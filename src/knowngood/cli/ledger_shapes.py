@@ -76,7 +76,9 @@ class GuessShape(Shape):
     what: str = Field(description="What it is")
     believed: float = Field(description="Chance before the unit was opened that it is faulty")
     faulty: bool | None = Field(description="What it was; null if no line settled it")
-    how: Literal["look", "cured", "shown"] | None = Field(description="What settled it, as in `claims`; null if nothing")
+    how: Literal["look", "cured", "shown"] | None = Field(
+        description="What settled it, as in `claims`; null if nothing"
+    )
 
 
 class GuessesShape(Shape):
