@@ -158,6 +158,9 @@ def test_a_wet_unit_gets_no_power_as_a_first_step_and_its_pack_comes_out_first()
     assert "Unplug the pack" in given.best.move.do
     assert "pack-plug" in DROWNED.steps["rear-off"].unplugs
     assert "dry unit" not in {one.move.name for one in given.ranked}
+    poor = advice(DROWNED, "priced working at EUR 60", "priced parts at EUR 50")
+    assert poor.best.move == given.best.move  # even where it is to be parted out
+    assert poor.ranked[1].move.act.ends
     assert {breach.rule.id for _, breach in given.held} >= {"not-dried", "pack-in-the-wet"}
     after = advice(DROWNED, "opened rear-off")
     assert after.best.move.name == "dry unit"
@@ -233,19 +236,17 @@ def test_after_reassembly_what_was_touched_ranks_first(function: str, touched: s
     assert touched <= set(told(FALLEN, *lines).state.touched)
     untouched = (*works(*hidden), f"tried {function} fails")
     for part in touched:
-        assert blocks(FALLEN, part, *lines) > 2 * blocks(FALLEN, part, *untouched)
+        assert blocks(FALLEN, part, *lines) > 1.5 * blocks(FALLEN, part, *untouched)
 
 
 def test_before_power_after_reassembly_only_what_was_touched_is_listed_dearest_first() -> None:
     """Point 8: the list before power has the connections that closing made, and none that stayed made."""
     lines = ("opened cover-off", "closed all")
     found = before_power(FALLEN, told(FALLEN, *lines), at(FALLEN), belief(FALLEN, *lines))
-    listed = [one for one in (*found.lines, *found.closed_in)]
+    listed = {one.target for one in (*found.lines, *found.closed_in)}
     assert [one.at_stake for one in found.lines] == sorted((one.at_stake for one in found.lines), reverse=True)
-    connections = {
-        one.target for one in listed if one.target in FALLEN.parts and FALLEN.parts[one.target].is_connection
-    }
-    assert connections == {"lamp-hv-plug", "keypad-ribbon", "loudspeaker-lead"}
+    connections = {one.id for one in FALLEN.parts.values() if one.is_connection}
+    assert listed & connections == {"lamp-hv-plug", "keypad-ribbon", "loudspeaker-lead"}
 
 
 PRICES = ("priced working at EUR 108", "priced parts at EUR 50")

@@ -147,7 +147,7 @@ class LedgerAnswer(Shape):
     )
     hindsight: HindsightShape | None = Field(description="Forecast beside truth; null without `--forecast`")
     guesses: GuessesShape | None = Field(
-        description="What was believed of its parts before it was opened beside what they were; null without `--forecast`"
+        description="What was believed of its parts before it was opened, and what they were; null without `--forecast`"
     )
     csv: str | None = Field(description="The file that was written")
 

@@ -497,8 +497,8 @@ class Device:
 
     @cached_property
     def left_behind(self) -> dict[str, tuple[str, ...]]:
-        """For each part: those of its married groups, and of the groups of what sits on it, that would stay behind if it
-        alone were put in from elsewhere."""
+        """For each part: those of its married groups, and of the groups of what sits on it, that would stay behind if
+        it alone were put in from elsewhere."""
         return {
             part: tuple(
                 one

@@ -160,9 +160,10 @@ def _meanwhile(judge: Judge, one: Ranked, later: Ranked) -> bool:
     return one.worth > later.worth or judge.to_prove(one.move.test)
 
 
-def _order(one: Ranked) -> tuple[float, bool, float, str]:
-    """Best first; what only makes way for another comes after it. Rounding decides nothing between equals."""
-    return -round(one.worth, 6), one.move.kind in ("open", "close"), one.cost, one.move.name
+def _order(one: Ranked) -> tuple[bool, float, bool, float, str]:
+    """What hurries, then best first; what only makes way for another comes after it. Rounding decides nothing between
+    equals."""
+    return not one.move.hurries, -round(one.worth, 6), one.move.kind in ("open", "close"), one.cost, one.move.name
 
 
 def _looks_and_tests(judge: Judge) -> list[Move]:

@@ -98,6 +98,7 @@ def _take_out_move(device: Device, state: State, part: Part, breach: Breach) -> 
         wait=there.wait,
         tools=there.tools,
         disturbs=(*there.disturbs, *device.plugs_of[part.id]),
+        hurries=True,
     )
 
 
@@ -109,7 +110,7 @@ def _unplug_move(device: Device, state: State, part: Part) -> Move | None:
     plug = device.parts[left[0]]
     step = next((one for one in way(device, state, plug.behind).opens if plug.id in device.steps[one].unplugs), None)
     move = open_move(device, state, step) if step else plug_move(device, state, plug.id, back=False)
-    return replace(move, do=f"Unplug the {lower(part.what)} before anything else: {lower(move.do)}")
+    return replace(move, do=f"Unplug the {lower(part.what)} before anything else: {lower(move.do)}", hurries=True)
 
 
 def _discharge_move(device: Device, state: State, part: Part, breach: Breach) -> Move:

@@ -17,7 +17,6 @@ from knowngood.plan.judge import Judge
 from knowngood.plan.moves import WORTH_A_LOOK, lower
 from knowngood.plan.terms import Terms
 
-
 GOING_ON = (ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Fitted, ev.Mended, ev.Dried)
 """Lines by which a person goes on with a job."""
 
