@@ -1,4 +1,4 @@
-"""The example of the drowned navigator, held to its headings: what is proposed at the turns that matter, and its end."""
+"""The example of the drowned navigator, held to its headings: what is proposed at the turns that matter."""
 
 from __future__ import annotations
 
