@@ -4,16 +4,27 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo test fast lint lock docs clean
+.PHONY: demo serve test fast lint lock docs clean browser
 
 demo: $(STAMP)  ## one unit through the whole job, in the terminal
 	$(BIN)/python examples/demo.py
 
-test: $(STAMP) lint  ## every check: style, types, layers, tests
-	$(BIN)/pytest -n auto
+serve: $(STAMP)  ## the pages, in a browser on this machine
+	$(BIN)/knowngood serve
 
-fast: $(STAMP)  ## the tests without the slow outside checks
-	$(BIN)/pytest -n auto --ignore tests/published
+test: $(STAMP) browser lint  ## every check: style, types, layers, tests
+	$(BIN)/pytest -n auto --dist loadgroup
+
+fast: $(STAMP) browser  ## the tests without the slow outside checks
+	$(BIN)/pytest -n auto --dist loadgroup --ignore tests/published
+
+browser:  ## Debian's Chromium, which the tests of the pages run on
+	@test -x /usr/bin/chromium || { \
+	  if [ "$$(id -u)" = 0 ]; then as=; elif sudo -n true 2>/dev/null; then as=sudo; else as=none; fi; \
+	  if [ "$$as" = none ] || ! command -v apt-get >/dev/null; then \
+	    echo "The tests of the pages need /usr/bin/chromium. Install it: apt-get install chromium (as root)."; exit 2; fi; \
+	  { $$as apt-get update -qq && $$as env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends chromium; } >/dev/null \
+	  && test -x /usr/bin/chromium || { echo "apt-get could not install chromium. Install it by hand and try again."; exit 2; }; }
 
 lint: $(STAMP)
 	$(BIN)/ruff check .

@@ -2,28 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from pathlib import Path
-
 import pytest
-from typer.testing import CliRunner, Result
+from running import Run
+from typer.testing import Result
 
 from knowngood.cli import shapes
-from knowngood.cli.main import app
-
-Run = Callable[..., Result]
 
 
 @pytest.fixture
-def run(tmp_path: Path) -> Run:
-    """Runs a command on a store with a projector in it."""
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home")}
-
-    def call(*words: str) -> Result:
-        return CliRunner().invoke(app, list(words), env=env)
-
-    assert call("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 45").exit_code == 0
-    return call
+def run(run: Run) -> Run:
+    """The same, with a projector booked in as U1."""
+    assert run("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 45").exit_code == 0
+    return run
 
 
 def sheet(done: Result) -> str:

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner, Result
+from running import Run, on
 
 from knowngood.bench.store import Store
 from knowngood.cli import shapes
-from knowngood.cli.main import app
 from knowngood.log import events as ev
 
-Run = Callable[..., Result]
 SAYS = "no power, small drop, mystery words"
 OFFER = ("bid", "--map", "some-battery-device", "--says", SAYS, "--asking", "EUR 2")
 QUICK = ("--units", "4", "--pairs", "0", "--workers", "1")
@@ -22,9 +19,8 @@ QUICK = ("--units", "4", "--pairs", "0", "--workers", "1")
 
 @pytest.fixture
 def run(tmp_path: Path) -> Run:
-    """Runs a command on a store of its own."""
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home"), "COLUMNS": "300"}
-    return lambda *words: CliRunner().invoke(app, list(words), env=env)
+    """Runs a command on a store of its own, on a wide terminal."""
+    return on(tmp_path / "home", COLUMNS="300")
 
 
 def offered(run: Run, *more: str) -> shapes.BidAnswer:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from leaving import SAFE, TESTER, WIPED
+from PIL import Image
+from running import Run
 from typer.testing import CliRunner, Result
 
 from knowngood.cli import advice_show, layout, shapes, show
@@ -16,19 +17,6 @@ from knowngood.cli.main import app
 from knowngood.errors import ContradictionError
 from knowngood.maps.load import file_of
 from knowngood.plan.shortlist import MOST, MOST_TO_PROVE
-
-Run = Callable[..., Result]
-
-
-@pytest.fixture
-def run(tmp_path: Path) -> Run:
-    """Runs a command on a store of its own."""
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home")}
-
-    def call(*words: str, typed: str | None = None) -> Result:
-        return CliRunner().invoke(app, list(words), input=typed, env=env)
-
-    return call
 
 
 @pytest.fixture
@@ -364,10 +352,17 @@ def test_the_stock_is_told_in_words(unit: Run) -> None:
 def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
     file = tmp_path / "wrong.yaml"
     file.write_text("map: x\n", encoding="utf-8")
+    picture = tmp_path / "fan.png"
+    Image.new("RGB", (8, 8)).save(picture)
     unit("log", "U1", "tried standby-light works")
     calls: list[tuple[type[shapes.Shape], tuple[str, ...]]] = [
         (shapes.UnitNew, ("unit", "new", "--map", "some-mains-device", "--paid", "EUR 3")),
         (shapes.UnitList, ("unit", "list")),
+        (shapes.IntakeAnswer, ("intake", "U1")),
+        (shapes.PhotoAnswer, ("photo", "U1", str(picture), "--of", "exhaust-fan", "--before")),
+        (shapes.Logged, ("log", "U1", "weighed 4 kg", "recorded serial K1", "quarantined unit -- damp")),
+        (shapes.IntakeAnswer, ("intake", "U1")),
+        (shapes.Logged, ("log", "U1", "cleared unit")),
         (shapes.Logged, ("log", "U1", "noted smells burnt")),
         (shapes.Logged, ("undo", "U1")),
         (shapes.Logged, ("redo", "U1")),

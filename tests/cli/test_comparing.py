@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from xml.etree import ElementTree as xml
 
 import pytest
+from running import Run
 from typer.testing import CliRunner, Result
 
 from knowngood.cli import shapes
@@ -30,7 +30,6 @@ functions:
     tried: {do: "Switch it on", minutes: 1 min, power: mains, closed: true}
 stores_data: false
 """
-Run = Callable[..., Result]
 
 
 @pytest.fixture

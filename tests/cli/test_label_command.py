@@ -5,18 +5,15 @@ from __future__ import annotations
 import json
 import re
 import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from typer.testing import CliRunner, Result
+from running import Run
 
 from knowngood.bench.labels import Label, Pair
 from knowngood.cli import label_picture
-from knowngood.cli.main import app
 from knowngood.errors import PictureError
 
-Run = Callable[..., Result]
 FULL = Label(
     "D1/config-store",
     "D1",
@@ -30,15 +27,11 @@ FULL = Label(
 
 
 @pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    """Runs a command in an empty folder, on a store with U1."""
+def run(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """The same in an empty folder, with a projector booked in as U1."""
     monkeypatch.chdir(tmp_path)
-
-    def call(*words: str) -> Result:
-        return CliRunner().invoke(app, list(words), env={"KNOWNGOOD_HOME": str(tmp_path / "home")})
-
-    call("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 45")
-    return call
+    run("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 45")
+    return run
 
 
 def texts(label: Label, size: str) -> list[str]:

@@ -4,26 +4,13 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from leaving import SAFE, TESTER, WIPED
-from typer.testing import CliRunner, Result
+from running import Run, on
 
 from knowngood.cli import shapes
-from knowngood.cli.main import app
-
-Run = Callable[..., Result]
-
-
-def on(home: Path) -> Run:
-    """Runs a command on a store."""
-
-    def call(*words: str) -> Result:
-        return CliRunner().invoke(app, list(words), env={"KNOWNGOOD_HOME": str(home)})
-
-    return call
 
 
 @pytest.fixture(scope="module")

@@ -3,28 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import pytest
-from typer.testing import CliRunner, Result
-
-from knowngood.cli.main import app
-
-Run = Callable[..., Result]
+from running import Run
 
 
 @pytest.fixture
-def unit(tmp_path: Path) -> Run:
-    """Runs a command on a store of its own, with a hand-held device booked in as U1."""
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home")}
-
-    def call(*words: str) -> Result:
-        return CliRunner().invoke(app, list(words), env=env)
-
-    assert call("unit", "new", "--map", "some-battery-device", "--paid", "EUR 9").exit_code == 0
-    return call
+def unit(run: Run) -> Run:
+    """The same, with a hand-held device booked in as U1."""
+    assert run("unit", "new", "--map", "some-battery-device", "--paid", "EUR 9").exit_code == 0
+    return run
 
 
 def proof(run: Run) -> dict[str, Any]:

@@ -3,28 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from io import StringIO
-from pathlib import Path
 
 import pytest
 from rich.console import Console
-from typer.testing import CliRunner, Result
+from running import Run
+from typer.testing import Result
 
 from knowngood.cli import shelf_shapes as shapes
 from knowngood.cli import shelf_show
-from knowngood.cli.main import app
 from knowngood.errors import ContradictionError
 
-Run = Callable[..., Result]
 MAP = "ceiling-projector"
-
-
-@pytest.fixture
-def run(tmp_path: Path) -> Run:
-    """Runs a command on a store of its own."""
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home")}
-    return lambda *words: CliRunner().invoke(app, list(words), env=env)
 
 
 def spoken(result: Result) -> str:

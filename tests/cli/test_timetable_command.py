@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from running import Run
 from typer.testing import CliRunner, Result
 
 from knowngood.bench import questions, store, timetable
@@ -15,7 +16,6 @@ from knowngood.cli import shapes
 from knowngood.cli.main import app
 from knowngood.cli.timetable_show import clock
 
-Run = Callable[..., Result]
 START = datetime.fromisoformat("2026-03-02T14:00:00+00:00")
 NEW = ("unit", "new", "--map", "some-battery-device", "--paid", "EUR 5")
 

@@ -131,7 +131,23 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
         "tool": st.none() | TEXTS.filter(lambda text: "verified" not in text),
         "check": st.none() | TEXTS,
     },
-    "overrode": {"matter": st.sampled_from(["not-proved", "open-steps", "declared-faults", "account-lock"])},
+    "overrode": {"matter": st.sampled_from(["not-proved", "open-steps", "declared-faults", "damaged-cell"])},
+    "recorded": {"serial": st.sampled_from(["KX100-4711", "0042", "a/7"]), "part": st.none() | NAMES},
+    "weighed": {"weight": st.sampled_from(["4.1 kg", "38 g", "0,25 kg"])},
+    "disputable": {"until": st.dates().map(str)},
+    "quarantined": {},
+    "cleared": {},
+    "left": {"function": NAMES},
+    "photographed": {
+        "target": NAMES,
+        "file": st.sampled_from(["0007-1f3c09ab.jpg", "12345-00000000.heic"]),
+        "when": st.sampled_from([None, "before", "after"]),
+    },
+    "dispatched": {"carrier": NAMES, "number": st.none() | st.just("RP-12"), "price": st.none() | MONEY},
+    "disposed": {"part": NAMES, "place": TEXTS},
+    "returned": {},
+    "refunded": {"amount": MONEY},
+    "caused": {"by": NAMES.filter(lambda name: name not in ("transport", "use")), "mode": WORDS, "unknown": st.none()},
     "noted": {"text": TEXTS},
     "undid": {"line": st.integers(1, 999)},
     "redid": {"line": st.integers(1, 999)},
@@ -143,8 +159,12 @@ def events(draw: st.DrawFn) -> ev.Event:
     verb = draw(st.sampled_from(sorted(FIELDS)))
     tail = {} if verb == "noted" else TAIL
     values = {name: draw(strategy) for name, strategy in {**FIELDS[verb], **tail}.items()}
-    if verb == "overrode":
+    if verb in ("overrode", "quarantined", "left", "returned"):
         values["note"] = draw(TEXTS)
+    if verb == "caused" and draw(st.booleans()):
+        values = {**values, "by": None, "mode": None, "unknown": "unknown"}
+    if verb == "caused" and values["by"] and draw(st.booleans()):
+        values = {**values, "by": draw(st.sampled_from(["transport", "use"])), "mode": None}
     if verb == "stated" and draw(st.booleans()):
         values["topic"], values["value"] = draw(st.sampled_from(STATED_OTHERWISE))
         if values["topic"] == "cord" and values["value"] != "none":
@@ -219,6 +239,13 @@ DEVICE = load("ceiling-projector")
         ("identified main b in 2 min -- on its edge", "identified main-board as B in 2 min -- on its edge"),
         ("reserved lamp door from D1", "reserved lamp-door from D1"),
         ("used 2 x S3 on main board in 4 min", "used 2 of S3 on main-board in 4 min"),
+        ("serial KX100-4711", "recorded serial KX100-4711"),
+        ("dispute until 2026-12-10", "disputable until 2026-12-10"),
+        ("quarantine -- damp", "quarantined unit -- damp"),
+        ("quarantined unit in 2 min -- damp", "quarantined unit in 2 min -- damp"),
+        ("not tried lamp lights -- wet", "left lamp-lights untried -- wet"),
+        ("lamp-lights untried -- wet", "left lamp-lights untried -- wet"),
+        ("photographed exhaust fan as 0007-1f3c09ab.jpg", "photographed exhaust-fan as 0007-1f3c09ab.jpg"),
     ],
 )
 def test_shorthand_expands(typed: str, meant: str) -> None:
@@ -298,6 +325,25 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
         ("overrode not-proved", "An override needs its reason, after ' -- '."),
         ("overrode safety-test -- why", "is not understood. Write: overrode not-proved|open-steps|"),
         ("wiped config-stor by clear", "No part, or 'unit' 'config-stor'. Similar: 'config-store'"),
+        ("weighed 0 kg", "'0 kg' is no weight of a unit: more than nothing, at most 1000 kg, as 4.1 kg."),
+        ("weighed heavy", "is not understood. Write: weighed WEIGHT."),
+        ("recorded serial 12 on mane-board", "There is no part 'mane-board' on this map. Similar: 'main-board'"),
+        ("quarantined unit", "Why is it kept apart? Say it after ' -- '."),
+        ("cleared unit", "It is not in quarantine."),
+        ("left lamp-lights untried", "Why was it not tried? Say it after ' -- '."),
+        ("left main-board untried -- wet", "No function that can be tried 'main-board'."),
+        ("photographed mane-board as 0007-1f3c09ab.jpg", "'mane-board'. Similar: 'main-board'"),
+        ("photographed unit as me.jpg", "is not understood. Write: photographed TARGET as FILE [before|after]."),
+        ("dispatched with redpost", "It was not sold. Log 'sold working for ...' or 'sold as-is for ...' first."),
+        ("returned -- no picture", "It was not sold. Log 'sold working for ...'"),
+        ("returned", "is not understood. Write: returned -- WHAT THE BUYER SAYS."),
+        ("refunded EUR 5", "It was never sold, so there is nobody to refund."),
+        ("caused by exhaust-fan winding-dead", "It never came back. Log 'returned -- WHAT THE BUYER SAYS' first."),
+        (
+            "caused by exhaust-fan",
+            "A part has a fault mode, as 'exhaust-fan winding-dead'; 'transport' and 'use' stand alone.",
+        ),
+        ("disposed lamp-module to yard", "'lamp-module' is still in the unit. Log 'removed lamp-module' first"),
         ("discharged supply-primary low", "is not understood. Write: discharged PART VOLTAGE."),
     ],
 )

@@ -86,6 +86,10 @@ LINES = st.one_of(
     st.builds("released {}".format, ANY_PART),
     st.builds("vended {} for {}".format, ANY_PART, MONEY),
     st.builds("scrapped {}".format, st.sampled_from([*PARTS, "unit"])),
+    st.builds("disposed {} to works yard".format, st.sampled_from([*PARTS, "unit"])),
+    st.just("returned -- no picture"),
+    st.builds("refunded {}".format, MONEY),
+    st.builds("dispatched with redpost for {}".format, MONEY),
     st.builds("mended top-cover bend-back for {}".format, MONEY),
     st.builds("sold working for {}".format, MONEY),
     st.builds("parted worth {}".format, MONEY),
@@ -103,8 +107,10 @@ def cash(event: ev.Event) -> int:
             return -price.minor
         case ev.Sold(price=price) | ev.Vended(price=price):
             return price.minor
-        case ev.Paid(amount=amount):
+        case ev.Paid(amount=amount) | ev.Refunded(amount=amount):
             return -amount.minor
+        case ev.Dispatched(price=Money() as price):
+            return -price.minor
         case ev.Got(amount=amount):
             return amount.minor
         case _:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from small import bench, device, found, log, part, remedy, step, tried, wanted
 
@@ -117,3 +119,27 @@ def test_a_part_on_order_is_waited_for_and_not_bought_again() -> None:
     assert here.best.move.log == "fitted board from used"
     assert here.best.move.materials == 0.0
     assert "replace board" in proposed(advice("ordered board used from northparts for EUR 20", "released board"))
+
+
+# --- quarantine ---
+
+
+def test_in_quarantine_nothing_is_proposed_but_its_end() -> None:
+    given = advice("quarantined unit -- insects")
+    assert [one.move.kind for one in given.ranked] == ["wait"]
+    assert given.best.move.log == "cleared unit"
+    assert given.best.move.do.startswith("Keep it apart until the reason is gone. Then: ")
+    assert given.best.why == "In quarantine: insects."
+    assert set(reasons(given).values()) == {"In quarantine: insects."}
+    assert proposed(advice("quarantined unit -- insects", "cleared unit")) == proposed(advice())
+
+
+def test_a_wet_unit_is_dried_in_quarantine_and_a_hurt_cell_goes_out() -> None:
+    given = advice("past wet", "quarantined unit -- damp")
+    assert [one.move.kind for one in given.ranked] == ["dry", "wait"]
+    assert given.best.move.log == "dried unit"
+    cell = replace(BOX, parts={**BOX.parts, "keys": replace(BOX.parts["keys"], hazards=("cell",))})
+    told = log(cell, *BROKEN, "saw keys swollen", "quarantined unit -- smells sweet")
+    kinds = [(one.move.kind, one.move.target) for one in advise(cell, told, bench()).ranked]
+    assert kinds[0] == ("take-out", "keys")
+    assert {kind for kind, _ in kinds} == {"take-out", "wait"}

@@ -15,7 +15,7 @@ from knowngood.belief.configuration import Configuration
 from knowngood.belief.evaluate import effects
 from knowngood.belief.network import Posteriors
 from knowngood.belief.reach import below, reach
-from knowngood.belief.story import Donors, Seen, Sensed, Story, tell
+from knowngood.belief.story import Donors, Seen, Sensed, Story, last_return, tell
 from knowngood.belief.surprise import contradiction, together
 from knowngood.belief.wiring import GOOD, Handle, Node, Wiring, unknown_of
 from knowngood.log.state import Replay
@@ -540,4 +540,27 @@ def believe(
     all be true, TooLargeError where exact tables would not fit, not even by cases; with ``by_cases`` off, which is for
     those who cannot wait, in one piece.
     """
+    donors = as_sold(device, replay, donors or {}, measuring, by_cases=by_cases)
     return Belief(tell(device, replay, donors), replay, measuring, by_cases=by_cases, asked=asked)
+
+
+def as_sold(
+    device: Device,
+    replay: Replay,
+    donors: Donors,
+    measuring: sensing.Measuring = sensing.BY_THE_MAP,
+    *,
+    by_cases: bool = True,
+) -> Donors:
+    """``donors``, and for a unit that came back the chances of its parts when it was sold, if they are not there yet.
+
+    Raises what ``believe`` raises.
+    """
+    at = last_return(replay)
+    if at is None or any((replay.lines[at].seq, part) in donors for part in device.parts):
+        return donors
+    state = replay.before[at]
+    told = Replay(replay.lines[:at], replay.before[:at], state, (), replay.lines[at].seq - 1)
+    sold = believe(device, told, donors=donors, measuring=measuring, by_cases=by_cases)
+    found = ((part, sold.slot(sold.posterior, part)[0]) for part in device.parts.values())
+    return {**donors, **{(replay.lines[at].seq, part.id): chances for part, chances in found}}

@@ -86,6 +86,21 @@ def touched(part: Part) -> NDArray[np.float64] | None:
     return result
 
 
+def returned(part: Part, since: Iterable[str] = (), *, handled: bool = False) -> NDArray[np.float64]:
+    """What being sold and coming back does: time has passed and hands of a stranger were on it.
+
+    A fault stays. What was fine is drawn afresh, by the odds of a part in a broken unit that was bought with nothing
+    known of its past but what happened ``since``; how a connection sits that the bench made again (``handled``) as if
+    it were made once more, since what is not latched lets go on the way. Common practice, no source: a unit that comes
+    back is an unknown unit.
+    """
+    fresh = bought(part, since)
+    again = touched(part) if handled else None
+    result = np.eye(len(part.states))
+    result[0] = fresh if again is None else fresh @ again
+    return result
+
+
 def mended(part: Part, remedy: Remedy) -> NDArray[np.float64]:
     """What a remedy does: a mode it cures is gone with its chance, else stays; a fine part may be spoiled."""
     cures, spoils = dict(remedy.cures), dict(remedy.spoils)

@@ -6,12 +6,17 @@ A fault that comes and goes shows or does not for a *spell*: all tests that watc
 first time share one, those made for the second time another, and so on; a test that watches longer has spells of its
 own. So a repeat is news of such faults, and of nothing else. (A spell for each hour at the bench would be truer; but
 what has to be told apart grows by the power of the number of spells.)
+
+A unit that a buyer sends back is told from its return on: each part as likely in each of its states as the log left it
+when it was sold, then changed by time and by hands of a stranger (``priors.returned``). What the log said of parts
+together before is not carried over, as with a part that moves between units (an approximation): all parts twice, as
+sold and as returned, would need tables past 2.6 million entries on a starter map.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -26,8 +31,9 @@ from knowngood.log import events as ev
 from knowngood.log.state import Replay, State, brought_along, made_by_closing, redrawn_by_fitting
 from knowngood.maps.device import Device, Test
 
-Donors = Mapping[int, NDArray[np.float64]]
-"""For the sequence number of a ``fitted`` line: state probabilities that the part brought from its donor."""
+Donors = Mapping[int | tuple[int, str], NDArray[np.float64]]
+"""State probabilities that parts brought along: for the sequence number of a ``fitted`` line, those of the part from
+its donor; for that of the last ``returned`` line and a part, those that it had when the unit was sold."""
 
 A_MOMENT = 2.0
 """Minutes for which a test watches what it senses, if its map does not say longer (common practice, no source)."""
@@ -152,9 +158,13 @@ def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
     """The story of a replayed log."""
     story = Story(device)
     # The past of a unit is a fact about the whole log: learned late, it still holds from the start.
-    story.links = list(causes.bought(device, replay.state.past, replay.state.over))
+    back = last_return(replay)
+    if back is None:
+        story.links = list(causes.bought(device, replay.state.past, replay.state.over))
+    else:
+        story.links = list(_came_back(device, replay, back, donors or {}))
     story.now = {part: causes.first(part) for part in device.parts}
-    for line, state in zip(replay.lines, replay.before, strict=True):
+    for line, state in list(zip(replay.lines, replay.before, strict=True))[0 if back is None else back + 1 :]:
         # Without its minutes and remark the line is what moves a suspect, and short enough to be shown beside it.
         text = ev.render(line.event.model_copy(update={"minutes": None, "note": ""}))
         told = len(story.links)
@@ -163,6 +173,25 @@ def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
     story.state = replay.state
     story.empty = replay.state.harvested
     return story
+
+
+def last_return(replay: Replay) -> int | None:
+    """The index of the last line with which the unit came back from a buyer, if it did."""
+    return next(
+        (at for at in reversed(range(len(replay.lines))) if isinstance(replay.lines[at].event, ev.Returned)), None
+    )
+
+
+def _came_back(device: Device, replay: Replay, at: int, donors: Donors) -> Iterator[Link]:
+    """The parts of a unit that came back; one of which ``donors`` says nothing, as it would have been bought."""
+    seq, then = replay.lines[at].seq, replay.before[at]
+    since = [one for one in replay.state.past if one not in then.past]
+    for part in device.parts.values():
+        sold = donors.get((seq, part.id))
+        chances = priors.bought(part, then.past) if sold is None else sold
+        if part.id not in then.removed:
+            chances = chances @ priors.returned(part, since, handled=part.id in then.touched)
+        yield Link(causes.first(part.id), chances, part=part.id)
 
 
 def _change(story: Story, part: str, transition: NDArray[np.float64] | None) -> None:

@@ -10,9 +10,10 @@ from functools import cache, partial
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.believe import Belief, believe
+from knowngood.belief.believe import Belief, as_sold, believe
 from knowngood.belief.priors import bought
 from knowngood.belief.sensing import Measuring
+from knowngood.belief.story import Donors
 from knowngood.bench.references import measuring
 from knowngood.bench.stock import Log, Moves, StockPart, moves, moving_logs
 from knowngood.bench.store import Store
@@ -29,6 +30,8 @@ Fit = tuple[str, int]
 NOTHING_FOUND = (
     *(ev.Bought, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Put, ev.Identified, ev.Noted, ev.Asked),
     *(ev.Received, ev.Unscrewed, ev.Screwed),
+    *(ev.Recorded, ev.Weighed, ev.Disputable, ev.Quarantined, ev.Cleared, ev.Left, ev.Photographed),
+    *(ev.Dispatched, ev.Disposed, ev.Refunded, ev.Caused),
     *(ev.Paid, ev.Got, ev.Worked, ev.Waited, ev.Priced, ev.Sold, ev.Parted, ev.Planned, ev.Vended, ev.Scrapped),
     *(ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Lacks, ev.Has, ev.Deferred, ev.Resumed),
 )
@@ -45,15 +48,21 @@ def belief(store: Store, unit: str) -> Belief:
     return believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit))
 
 
-def donor_priors(store: Store, unit: str) -> dict[int, Vector]:
-    """For each ``fitted`` line that took a part from a unit: the chances of the part's states as it came, (states,)."""
+def donor_priors(store: Store, unit: str) -> Donors:
+    """For each ``fitted`` line that took a part from a unit: the chances of the part's states as it came, (states,).
+
+    Of a unit that came back also those of its parts as it was sold. Raises what ``believe`` raises.
+    """
     name = store.unit_id(unit)
     lines = store.lines(name)
-    if not any(isinstance(line.event, ev.Fitted) and line.event.origin[:1].isupper() for line in lines):
-        return {}
-    origins = Origins.of(store, moving_logs(store))
-    device, lines = origins.logs[name]
-    return origins.brought(name, device, effective(lines)[0], frozenset())
+    found: Donors = {}
+    if any(isinstance(line.event, ev.Fitted) and line.event.origin[:1].isupper() for line in lines):
+        origins = Origins.of(store, moving_logs(store))
+        found = origins.brought(name, origins.logs[name][0], effective(lines)[0], frozenset())
+    if any(isinstance(line.event, ev.Returned) for line in lines):
+        device = store.device(name)
+        return as_sold(device, replay(device, lines), found, measuring(store, name))
+    return found
 
 
 def on_shelf(store: Store, parts: Iterable[StockPart]) -> dict[StockPart, Vector]:
@@ -106,10 +115,10 @@ class Origins:
             self.replays[unit] = replay(*self.logs[unit])
         return self.replays[unit]
 
-    def brought(self, unit: str, device: Device, lines: list[Line], under_way: frozenset[Fit]) -> dict[int, Vector]:
+    def brought(self, unit: str, device: Device, lines: list[Line], under_way: frozenset[Fit]) -> Donors:
         """The priors of the fitted ones among the lines of a unit. A fit that is ``under_way`` already is left to its
         default, so that parts logged in a circle between units come to an end."""
-        found: dict[int, Vector] = {}
+        found: dict[int | tuple[int, str], Vector] = {}
         for line in lines:
             came = self.moved.taken.get((unit, line.seq))
             if came is None or came.unit == unit or (unit, line.seq) in under_way:

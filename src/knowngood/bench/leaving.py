@@ -1,4 +1,5 @@
-"""What is held back as it is logged: a sale that would hurt someone or hand on data, a reading by no known tester."""
+"""What is held back as it is logged: a sale that would hurt someone or hand on data, a cell thrown away or sent hurt, a
+reading by no known tester."""
 
 from __future__ import annotations
 
@@ -13,7 +14,14 @@ from knowngood.log.events.release import RuleSet
 from knowngood.log.state import Line, replay
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
-from knowngood.proof.release import Stop, hard_stops, wiping_of_a_part, wiping_stops
+from knowngood.proof.release import (
+    Stop,
+    cells_thrown_away,
+    damaged_cells,
+    hard_stops,
+    wiping_of_a_part,
+    wiping_stops,
+)
 from knowngood.proof.safety_test import safety_test
 
 
@@ -52,11 +60,21 @@ def _stops(store: Store, device: Device, lines: Sequence[Line], event: ev.Event)
     match event:
         case ev.Sold(how=how):
             yield from hard_stops(device, told.state, safety_test(device, told, instruments(store)), how)
+        case ev.Dispatched():
+            yield from damaged_cells(device, told.state)
         case ev.Scrapped(part=ev.UNIT):
             yield from wiping_stops(device, told.state)
-        case ev.Vended(part=part) | ev.Scrapped(part=part):
+            yield from cells_thrown_away(device, told.state, ev.UNIT)
+        case ev.Disposed(part=ev.UNIT):
+            yield from wiping_stops(device, told.state)
+            yield from damaged_cells(device, told.state)
+        case ev.Vended(part=part) | ev.Scrapped(part=part) | ev.Disposed(part=part):
             stop = wiping_of_a_part(device, told.state, part)
             if stop:
                 yield stop
+            if isinstance(event, ev.Scrapped):
+                yield from cells_thrown_away(device, told.state, part)
+            elif isinstance(event, ev.Vended):
+                yield from damaged_cells(device, told.state, part)
         case _:
             return

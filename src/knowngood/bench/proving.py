@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from knowngood.belief.believe import believe
 from knowngood.bench.donors import donor_priors
 from knowngood.bench.questions import terms_for
+from knowngood.bench.record import OwnRecord, own_record
 from knowngood.bench.references import measuring
 from knowngood.bench.store import Store, utc_now
 from knowngood.bench.work import bench_settings, replayed
@@ -35,6 +36,8 @@ class Proving:
     todo: Acceptance
     warranty: Warranty
     reserve: Reserve
+    record: OwnRecord
+    """What came back of units of this map that were sold before."""
     left: tuple[Intermittent, ...]
     """Faults that come and go and may be left once all passed."""
     extras: tuple[Extra, ...]
@@ -61,6 +64,7 @@ def proof_of(store: Store, unit: str) -> Proving:
         todo,
         warranty,
         reserve(todo.known_good_after, warranty),
+        own_record(store, device.id, settings.warranty),
         left_intermittent(todo.later),
         extras(todo.later, todo.later.story.state, terms, warranty),
         terms.currency,

@@ -93,9 +93,14 @@ def readings_of(
     return verdicts(device, lines, measuring=by or measuring(store, unit), repeats=seqs is not None)
 
 
-def advice_for(store: Store, unit: str) -> tuple[Advice, Standing, str]:
-    """What to do next, whether it pays, and the currency. Raises LineError for a unit that has left the bench."""
+def advice_for(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Advice, Standing, str]:
+    """What to do next, whether it pays, and the currency; ``after`` are lines that are only considered, as typed.
+
+    Raises LineError for a line that is not understood and for a unit that has left the bench.
+    """
     device, log = _on_the_bench(store, unit)
+    for text in after:
+        log = considered(device, log, [understand(device, log.state, text)])
     bench = _terms_of(store, device, store.unit_id(unit), log)
     donors, judged_by = donor_priors(store, unit), measuring(store, unit)
     found = advise(device, log, bench, donors=donors, measuring=judged_by)

@@ -12,7 +12,7 @@ from knowngood.log.state import Line, replay
 from knowngood.maps.device import Device
 
 Log = tuple[Device, list[Line]]
-Taking = ev.Fitted | ev.Vended | ev.Scrapped
+Taking = ev.Fitted | ev.Vended | ev.Scrapped | ev.Disposed
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class StockPart:
 @dataclass(frozen=True)
 class Moves:
     """What the logs together say of parts that moved. Keys are (unit, sequence number) of the line that took one off
-    the shelf: fitted, or in its own unit's log sold by itself or scrapped."""
+    the shelf: fitted, or in its own unit's log sold by itself, scrapped or disposed."""
 
     shelf: tuple[StockPart, ...]
     taken: dict[tuple[str, int], StockPart]
@@ -45,7 +45,7 @@ def stock(store: Store) -> list[StockPart]:
 
 def moving_logs(store: Store) -> dict[str, Log]:
     """The logs of all units that gave or got a part, by unit."""
-    verbs = ("harvested", "fitted", "vended", "scrapped")
+    verbs = ("harvested", "fitted", "vended", "scrapped", "disposed")
     return {unit: (store.device(unit), store.lines(unit)) for unit in store.units_with(*verbs)}
 
 
@@ -71,6 +71,9 @@ def moves(logs: Mapping[str, Log]) -> Moves:
                     if source[:1].isupper():
                         put[source, part].append((line.time, unit, line.seq, event))
                 case ev.Vended(part=part) | ev.Scrapped(part=part) as event if part != ev.UNIT:
+                    put[unit, part].append((line.time, unit, line.seq, event))
+                case ev.Disposed(part=part) as event if part in out:  # else it lay on the bench, and never on the shelf
+                    out.discard(part)
                     put[unit, part].append((line.time, unit, line.seq, event))
                 case _:
                     pass

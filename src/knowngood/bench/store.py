@@ -12,9 +12,10 @@ from typing import Any
 
 from django.db import connections, transaction
 from django.db.models import Count, Max, Min, Q
+from django.db.models.functions import Length
 
 from knowngood import __version__
-from knowngood.bench.django_setup import Place, configure, open_place, said_plainly
+from knowngood.bench.django_setup import Place, configure, home_directory, open_place, said_plainly
 from knowngood.errors import LineError, MapError, NotFoundError
 from knowngood.log import events as ev
 from knowngood.log.state import Line
@@ -46,6 +47,16 @@ class UnitSummary:
 
 
 @dataclass(frozen=True)
+class UnitGlance:
+    """A unit as a long list shows it: with the last line of its log."""
+
+    id: str
+    map_name: str
+    last_time: str
+    last_text: str
+
+
+@dataclass(frozen=True)
 class BenchEntry:
     """One line of the bench's own log."""
 
@@ -69,7 +80,9 @@ class Store:
     """
 
     def __init__(self, home: Path | None = None, *, clock: Callable[[], str] = utc_now) -> None:
+        self.home = home
         self.place: Place = open_place(home)
+        self._home = home
         self._clock = clock
 
     def __enter__(self) -> Store:
@@ -81,6 +94,11 @@ class Store:
     def now(self) -> str:
         """The time as a line that is appended now would have it."""
         return self._clock()
+
+    @property
+    def home(self) -> Path:
+        """The folder of what is kept beside the logs. Created if need be; raises StoreError if it cannot be."""
+        return home_directory(self._home)
 
     def close(self) -> None:
         """Lets go of this thread's connection; the next question opens it again."""
@@ -119,6 +137,26 @@ class Store:
     def units(self) -> list[UnitSummary]:
         """Every unit and donor, in the order of their numbers; no candidates."""
         return [one for one in self._summaries() if not one.candidate]
+
+    def units_page(self, search: str = "", first: int = 0, most: int = 50) -> tuple[list[UnitGlance], int]:
+        """A page of the units and donors whose number or map has the words in it, the newest first, and how many there
+        are of them."""
+        words = search.strip()
+        wanted = ~Q(id__startswith="C")
+        if words:
+            wanted &= Q(id__istartswith=words) | Q(map__name__icontains="-".join(words.split()))
+        with said_plainly(self.place):
+            rows = self._rows(Unit).filter(wanted)
+            shown = list(rows.order_by(Length("id").desc(), "-id").values_list("id", "map__name")[first : first + most])
+            lasts = self._rows(UnitLine).filter(unit_id__in=[unit for unit, _ in shown]).order_by()
+            seqs = lasts.values("unit_id").annotate(last=Max("seq")).values_list("unit_id", "last")
+            each = Q(pk__in=[])
+            for unit, seq in seqs:
+                each |= Q(unit_id=unit, seq=seq)
+            told = {
+                unit: (time, text) for unit, time, text in lasts.filter(each).values_list("unit_id", "time", "text")
+            }
+            return [UnitGlance(unit, name, *told[unit]) for unit, name in shown], rows.count()
 
     def candidates(self) -> list[UnitSummary]:
         """Every candidate, in the order of their numbers."""
@@ -163,6 +201,29 @@ class Store:
         with said_plainly(self.place):
             found = set(self._rows(UnitLine).filter(wanted).order_by().values_list("unit_id", flat=True))
         return sorted(found, key=lambda unit: (unit[0], _number(unit)))
+
+    def last_seq(self, unit: str) -> int:
+        """Number of the last line of a unit's log, for a question that is asked every second."""
+        with said_plainly(self.place):
+            return int(self._rows(UnitLine).filter(unit_id=unit.upper()).aggregate(last=Max("seq"))["last"] or 0)
+
+    def others_stand(self, unit: str) -> tuple[int, int]:
+        """Two numbers that change with any line of the bench's log and of every unit's but this one's."""
+        with said_plainly(self.place):
+            newest = self._rows(UnitLine).order_by("-pk").exclude(unit_id=unit.upper()).values_list("pk", flat=True)
+            return self._last_bench_seq(), newest.first() or 0
+
+    def units_since(self, newest: int, *verbs: str) -> tuple[set[str], int]:
+        """Units with a line later than number ``newest`` in the whole store, and the number of the last line now; at
+        first (0) only units with a line that starts with one of the verbs."""
+        wanted = Q(pk__gt=newest)
+        if not newest:
+            for number, verb in enumerate(verbs):
+                starts = Q(text__startswith=f"{verb} ")
+                wanted = starts if number == 0 else wanted | starts
+        with said_plainly(self.place):
+            last = self._rows(UnitLine).aggregate(last=Max("pk"))["last"] or 0
+            return set(self._rows(UnitLine).filter(wanted).order_by().values_list("unit_id", flat=True)), int(last)
 
     def append(self, unit: str, events: Sequence[ev.Event]) -> list[Line]:
         """Adds events to a log, all or none. Returns their lines once they are on the disk.

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 
-from knowngood.bench import leaving, loose
+from knowngood.bench import leaving, loose, photos
 from knowngood.bench.revisions import Reader, known_for, misfit
 from knowngood.bench.settings import BenchSettings, read_settings, setting_line
 from knowngood.bench.stock import Taking, moves, moving_logs
@@ -27,7 +27,19 @@ ORIGINS = (*ev.TO_BUY, ev.BACK)
 FIRST = (ev.Bought, ev.Offered)
 """First lines of a log, which nothing takes back."""
 
-TOLD = (ev.Past, ev.Asked, ev.Saw, ev.Read, ev.Tried, ev.Found, ev.Noted, ev.Priced, ev.Undid, ev.Redid)
+TOLD = (
+    ev.Past,
+    ev.Asked,
+    ev.Photographed,
+    ev.Saw,
+    ev.Read,
+    ev.Tried,
+    ev.Found,
+    ev.Noted,
+    ev.Priced,
+    ev.Undid,
+    ev.Redid,
+)
 """What can be logged of a candidate: what its seller says or shows."""
 
 COMMANDS = ("undo", "redo")
@@ -134,7 +146,9 @@ class Draft:
                 self._in_stock(text, event)
             case ev.Measured():
                 event = leaving.measured(self.store, text, event, bench_settings(self.store).safety_rules)
-            case ev.Sold() | ev.Scrapped(part=ev.UNIT):
+            case ev.Photographed():
+                photos.stored(self.store, self.unit, event)
+            case ev.Sold() | ev.Dispatched() | ev.Scrapped(part=ev.UNIT) | ev.Disposed():
                 leaving.may_go(self.store, text, self.device, self.lines, event)
             case ev.Vended(part=part) | ev.Scrapped(part=part):
                 self._still_here(text, part)
@@ -167,7 +181,7 @@ class Draft:
             self._in_stock(ev.render(line.event), line.event)
         elif isinstance(line.event, (ev.Vended, ev.Scrapped)) and line.event.part != ev.UNIT:
             self._still_here(ev.render(line.event), line.event.part)
-        if isinstance(line.event, (ev.Sold, ev.Vended, ev.Scrapped)):
+        if isinstance(line.event, (ev.Sold, ev.Dispatched, ev.Vended, ev.Scrapped, ev.Disposed)):
             leaving.may_go(self.store, ev.render(line.event), self.device, self.lines, line.event)
 
     def _still_here(self, text: str, part: str) -> None:
@@ -266,7 +280,9 @@ def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
 
 def _takes(event: ev.Event) -> bool:
     """Whether a line takes a part off the shelf."""
-    return isinstance(event, (ev.Vended, ev.Scrapped)) or (isinstance(event, ev.Fitted) and event.origin[:1].isupper())
+    return isinstance(event, (ev.Vended, ev.Scrapped, ev.Disposed)) or (
+        isinstance(event, ev.Fitted) and event.origin[:1].isupper()
+    )
 
 
 def _unexplained(event: Taking) -> str:

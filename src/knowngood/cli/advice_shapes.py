@@ -123,6 +123,7 @@ class NextAnswer(Shape):
     )
     moves: list[MoveShape] = Field(description="Best first")
     held: list[HeldShape] = Field(description="Moves that a hard rule or the person holds back for now")
+    dispute: str | None = Field(None, description="The last day to dispute the purchase, if it is near and not past")
 
 
 class TellsShape(Shape):

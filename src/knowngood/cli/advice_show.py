@@ -19,6 +19,8 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
         out.print("Nothing can be done here: every move is held back.")
         return
     warned(out, answer.surprise)
+    if answer.dispute:
+        out.print(Text(f"! {answer.dispute}"))
     best = answer.moves[0]
     out.print(Text(f"NEXT  {best.move}", style="bold"))
     if best.opens:

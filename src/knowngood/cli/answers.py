@@ -63,6 +63,8 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
         curing=dict(sorted(now.curing.items())),
         minutes=round(now.minutes, 1),
         exit=now.exit,
+        quarantine=now.intake.quarantine[1] if now.intake.quarantine else None,
+        returns=[f"{one.why} (cause: {one.cause or 'not known yet'})" for one in now.sales.returns],
         lines=lines(log, replay.flags),
     )
 

@@ -32,7 +32,9 @@ def ledger(
     unit: Annotated[
         str | None, typer.Argument(metavar="[UNIT]", help="A unit, as U1. None: all of them and the shelf.")
     ] = None,
-    by: Annotated[str | None, typer.Option("--by", help="What an hour brought by map, past or source.")] = None,
+    by: Annotated[
+        str | None, typer.Option("--by", help="What an hour brought by map, past, source or cause (of a return).")
+    ] = None,
     forecast: Annotated[
         bool, typer.Option("--forecast", help="Forecast beside truth, by replay: some seconds for each unit.")
     ] = False,
@@ -187,6 +189,8 @@ def _account(account: Account) -> shapes.AccountShape:
         minutes_assumed=round(account.minutes_assumed, 1),
         exit=account.exit,
         settled=account.settled,
+        sold=account.sold,
+        causes=list(account.causes),
     )
 
 
@@ -203,6 +207,8 @@ def _yield(row: Yield) -> shapes.YieldShape:
         open_units=row.open_units,
         open_money=str(row.open_money),
         open_minutes=round(row.open_minutes, 1),
+        sold=row.sold,
+        returned=row.returned,
     )
 
 

@@ -43,6 +43,8 @@ class AccountShape(Shape):
         description="How it left the bench: `working`, `as-is`, `parts` or `scrapped`; null while it is here"
     )
     settled: bool = Field(description="Whether nothing of the unit is left: sold whole, or scrapped")
+    sold: int = Field(description="How often it was sold")
+    causes: list[str] = Field(description="For each time that it came back: why; `not known yet` until a line says so")
 
 
 class DecileShape(Shape):
@@ -132,6 +134,8 @@ class YieldShape(Shape):
     open_units: int = Field(description="How many are not settled")
     open_money: str = Field(description="What is still in those")
     open_minutes: float = Field(description="The minutes that went into those")
+    sold: int = Field(description="Sales of all of them; a unit that was sold again counts again")
+    returned: int = Field(description="Of these sales, those whose unit came back")
 
 
 class LedgerAnswer(Shape):

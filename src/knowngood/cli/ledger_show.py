@@ -93,19 +93,23 @@ def _accounts(out: Console, answer: shapes.ShelfLedger, sign: str) -> None:
     table = grid(*names, ("time", "right"), ("", "left"))
     for one in answer.accounts:
         sums = (_amount(text, sign) for text in (one.paid, one.got, one.carried, one.balance))
-        table.add_row(one.account, *sums, format_minutes(one.minutes), EXITS[one.exit])
+        back = f"came back: {', '.join(one.causes)}" if one.causes else ""
+        left = ", ".join(words for words in (EXITS[one.exit], back) if words)
+        table.add_row(one.account, *sums, format_minutes(one.minutes), left)
     out.print(Text(f"in {answer.currency}"))
     out.print(table)
 
 
 def _rows(out: Console, answer: shapes.ShelfLedger, sign: str) -> None:
     names = ("profit", "right"), ("time", "right"), ("an hour", "left"), ("here", "right"), ("in them", "right")
-    table = grid((answer.by or "", "left"), ("gone", "right"), *names)
+    back = any(row.returned for row in answer.rows)
+    table = grid((answer.by or "", "left"), ("gone", "right"), *names, *([("came back", "right")] if back else ()))
     for row in answer.rows:
         per_hour = _per_hour(row, "", sign)
         done = (_amount(row.profit, sign), format_minutes(row.minutes), per_hour) if row.units else ("", "", "")
         still = (str(row.open_units), _amount(row.open_money, sign)) if row.open_units else ("", "")
-        table.add_row(row.name, str(row.units), *done, *still)
+        came = (f"{row.returned} of {row.sold}" if row.sold else "",) if back else ()
+        table.add_row(row.name, str(row.units), *done, *still, *came)
     out.print(Text(f"in {answer.currency}; gone: sold or scrapped. An hour: with its 95 % interval."))
     out.print(table)
 

@@ -11,7 +11,21 @@ from typing import Annotated
 
 import typer
 
-from knowngood.cli import assembly, bid, growing, ledger, orders, parts, proof, release, shelf, stock, timetable
+from knowngood.cli import (
+    assembly,
+    bid,
+    growing,
+    intake,
+    ledger,
+    orders,
+    parts,
+    proof,
+    release,
+    serve,
+    shelf,
+    stock,
+    timetable,
+)
 from knowngood.cli.frame import (
     BAD_INPUT,
     BUG,
@@ -50,6 +64,7 @@ app.command("bid")(bid.bid)
 app.command("parts")(parts.parts)
 app.command("ledger")(ledger.ledger)
 app.command("timetable")(timetable.timetable)
+app.command("serve")(serve.serve)
 bench_app.command("instrument")(release.instrument)
 
 
@@ -101,13 +116,26 @@ def unit_list(home: Home = None, as_json: Json = False) -> None:
     Example: knowngood unit list
     """
     with failing_plainly(as_json), opened(home) as store:
+        from knowngood.bench.intake import near_disputes
         from knowngood.cli import shapes
 
+        near = near_disputes(store)
         rows = [
-            shapes.UnitRow(unit=one.id, map=one.map_name, donor=one.donor, lines=one.lines, last=one.last_time)
+            shapes.UnitRow(
+                unit=one.id,
+                map=one.map_name,
+                donor=one.donor,
+                lines=one.lines,
+                last=one.last_time,
+                dispute=near.get(one.id),
+            )
             for one in store.units()
         ]
-        text = "\n".join(f"{row.unit:<5} {row.map:<28} {row.lines:>4} lines  {row.last}" for row in rows)
+        text = "\n".join(
+            f"{row.unit:<5} {row.map:<28} {row.lines:>4} lines  {row.last}"
+            + (f"\n      ! {row.dispute}" if row.dispute else "")
+            for row in rows
+        )
         answer(shapes.UnitList(units=rows), as_json, words, text or "No units yet. Book one in: knowngood unit new")
 
 
@@ -127,6 +155,7 @@ def log(
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions, work
+        from knowngood.bench.going import going_remarks
         from knowngood.bench.marks import marks_of
         from knowngood.bench.release import remarks
         from knowngood.bench.reservations import taken_from_others
@@ -140,7 +169,11 @@ def log(
             lines=answers.lines(added, among=everything),
             readings=answers.readings(questions.readings_of(store, unit, [line.seq for line in added])),
             marks=marks.marks(marks_of(store, unit, marked) if marked else []),
-            warnings=[*taken_from_others(store, store.unit_id(unit), added), *remarks(store, unit, added)],
+            warnings=[
+                *taken_from_others(store, store.unit_id(unit), added),
+                *remarks(store, unit, added),
+                *going_remarks(store, unit, added),
+            ],
             log_seq=everything[-1].seq,
         )
         answer(shape, as_json, show.logged)
@@ -203,10 +236,12 @@ def show_unit(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import work
+        from knowngood.bench.intake import near_dispute
         from knowngood.cli import answers, show
 
         device, replay = work.replayed(store, unit)
-        answer(answers.state(store.unit_id(unit), device, replay, store.lines(unit)), as_json, show.log)
+        shape = answers.state(store.unit_id(unit), device, replay, store.lines(unit))
+        answer(shape.model_copy(update={"dispute": near_dispute(store, unit)}), as_json, show.log)
 
 
 @app.command("belief")
@@ -246,6 +281,7 @@ def next_move(
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions
+        from knowngood.bench.intake import near_dispute
         from knowngood.cli import advice_answers, advice_show
 
         if unit is None:
@@ -253,6 +289,7 @@ def next_move(
             return
         found, stand, currency = questions.advice_for(store, unit)
         shape = advice_answers.advice(store.unit_id(unit), found, stand, currency, 0 if as_json else most)
+        shape = shape.model_copy(update={"dispute": near_dispute(store, unit)})
         answer(shape, as_json, advice_show.advice, most)
 
 
@@ -320,6 +357,8 @@ def marks_seen(unit: UnitName, home: Home = None, as_json: Json = False) -> None
         answer(shapes.MarksAnswer(unit=store.unit_id(unit), log_seq=seq, marks=found), as_json, marks.show)
 
 
+app.command("intake")(intake.intake)
+app.command("photo")(intake.photo)
 app.command("safety-test")(release.safety_test)
 app.command("release")(release.release)
 app.command("stock")(stock.stock)

@@ -61,6 +61,14 @@ class ReturnsShape(Shape):
     in_100_low: int = Field(description="Lower end of the 95 % interval of that number")
     in_100_high: int = Field(description="Upper end")
     left_out: str = Field(description="What is not in it, and why")
+    own_sold: int = Field(
+        description="Sales of units of this map as working whose days of warranty are over, by this bench"
+    )
+    own_returned: int = Field(description="Of these, those that came back")
+    own_in_100_low: int | None = Field(
+        description="By that record alone: end of the 95 % interval of returns among the next 100; null before a sale"
+    )
+    own_in_100_high: int | None = Field(description="The other end")
 
 
 class ExtraShape(Shape):

@@ -59,6 +59,10 @@ def proof(unit: str, found: Proving) -> shapes.ProofAnswer:
             in_100_low=found.reserve.in_a_lot.low,
             in_100_high=found.reserve.in_a_lot.high,
             left_out=LEFT_OUT,
+            own_sold=found.record.sold,
+            own_returned=found.record.returned,
+            own_in_100_low=found.record.of_a_lot.low if found.record.of_a_lot else None,
+            own_in_100_high=found.record.of_a_lot.high if found.record.of_a_lot else None,
         ),
         more=[
             shapes.ExtraShape(
@@ -146,6 +150,7 @@ def show(out: Console, answer: shapes.ProofAnswer, most: int) -> None:
     if answer.tests or answer.first:
         _tests(out, answer)
     _returns(out, answer)
+    _record(out, answer.returns)
     _more(out, answer, most)
 
 
@@ -195,6 +200,16 @@ def _returns(out: Console, answer: shapes.ProofAnswer) -> None:
             f"{money} {back.reserve:.{digits}f} of the sale. {back.left_out}"
         )
     )
+
+
+def _record(out: Console, back: shapes.ReturnsShape) -> None:
+    if back.own_sold:
+        out.print(
+            Text(
+                f"Your own record: {back.own_returned} of {back.own_sold} of this map came back; that alone would mean "
+                f"{back.own_in_100_low} to {back.own_in_100_high} of the next 100."
+            )
+        )
 
 
 def _more(out: Console, answer: shapes.ProofAnswer, most: int) -> None:

@@ -18,6 +18,8 @@ from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
 from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
 from knowngood.cli.growing_shapes import GrownAnswer as GrownAnswer
+from knowngood.cli.intake_shapes import IntakeAnswer as IntakeAnswer
+from knowngood.cli.intake_shapes import PhotoAnswer as PhotoAnswer
 from knowngood.cli.ledger_shapes import LedgerAnswer as LedgerAnswer
 from knowngood.cli.ledger_shapes import ShelfLedger as ShelfLedger
 from knowngood.cli.mark_shapes import LotShape as LotShape
@@ -92,6 +94,7 @@ class UnitRow(Shape):
     donor: bool = Field(description="Whether it was bought for its parts")
     lines: int = Field(description="How many lines its log has, those taken back included")
     last: str = Field(description="Time of the last line")
+    dispute: str | None = Field(description="The last day to dispute its purchase, if it is near and not past")
 
 
 class UnitList(Shape):
@@ -177,6 +180,11 @@ class UnitState(Shape):
     exit: str | None = Field(
         description="How it left the bench: `working`, `as-is`, `parts` or `scrapped`; null while it is here"
     )
+    quarantine: str | None = Field(description="Why it is in quarantine; null if it is in none")
+    returns: list[str] = Field(
+        description="For each time that it came back: what its buyer said, and the cause if known"
+    )
+    dispute: str | None = Field(None, description="The last day to dispute its purchase, if it is near and not past")
     lines: list[LineShape] = Field(description="The whole log")
 
 
@@ -389,7 +397,19 @@ class ErrorAnswer(Shape):
 
 
 ANSWERS: tuple[type[Shape], ...] = (
-    *(UnitNew, UnitList, Logged, UnitState, BeliefAnswer, NextAnswer, BenchNext, WhyAnswer, TellsAnswer),
+    *(
+        UnitNew,
+        UnitList,
+        IntakeAnswer,
+        PhotoAnswer,
+        Logged,
+        UnitState,
+        BeliefAnswer,
+        NextAnswer,
+        BenchNext,
+        WhyAnswer,
+        TellsAnswer,
+    ),
     TimetableAnswer,
     *(LedgerAnswer, ShelfLedger),
     PartsAnswer,

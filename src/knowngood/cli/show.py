@@ -92,6 +92,9 @@ def log(out: Console, answer: shapes.UnitState) -> None:
         "curing": ", ".join(f"{part} {format_minutes(left)}" for part, left in answer.curing.items()),
         "time": format_minutes(answer.minutes),
         "left as": answer.exit or "",
+        "quarantine": answer.quarantine or "",
+        "came back": "; ".join(answer.returns),
+        "dispute": answer.dispute or "",
     }
     out.print()
     table = grid(("", "left"), ("", "left"))

@@ -278,6 +278,8 @@ def _usual_scale(written: str, unit: str) -> float | None:
         return _TIMES.get(written)
     if unit in ("", "share"):
         return {"%": 0.01, "ppm": 1e-6}.get(written)
+    if (written, unit) == ("g", "kg"):
+        return 1e-3
     if (written, unit) in TRADE_UNITS:
         return TRADE_UNITS[written, unit]
     if unit in _OF_PARTS and written in _RKM_PREFIX:

@@ -20,7 +20,7 @@ COVERS = ("enclosure", "cosmetic-shell")
 UNDER_MAINS: tuple[str, ...] = ("protective-current", "touch-current", "function")
 """Steps of the safety test that put mains voltage on the unit; earth path and insulation come before them."""
 
-OPENING = (ev.Opened, ev.Dried, ev.Received)
+OPENING = (ev.Opened, ev.Dried, ev.Received, ev.Returned)
 """Events that end a safety test whatever they are about: the case opened, the unit washed, or come from elsewhere."""
 
 HANDLING = (ev.Removed, ev.Harvested, ev.Fitted, ev.Mended, ev.Discharged, ev.Used)
@@ -69,6 +69,12 @@ class Leaving:
     lock: ev.Checked | None = None
     overrode: Mapping[str, int] = field(default_factory=dict)
     """By matter that was overridden: the line. An act on the unit ends it."""
+    unwiped: frozenset[str] = frozenset()
+    """Parts that may hold data, out because another one took their place: they lie on the bench, and no line says that
+    their data was removed."""
+
+    used: frozenset[str] = frozenset()
+    """Parts that may hold data of a buyer who had the unit and sent it back, new as they were."""
 
     def after(self, device: Device, event: Leave, seq: int) -> Leaving:
         """What is so after an event that fits."""
@@ -85,7 +91,8 @@ class Leaving:
             case ev.Wiped(part=part):
                 inside = (one for one in device.data_parts if part in (ev.UNIT, *device.within(one)))
                 parts = (part, *inside)
-                return replace(self, wiped={**self.wiped, **dict.fromkeys(parts, (seq, event))})
+                wiped = {**self.wiped, **dict.fromkeys(parts, (seq, event))}
+                return replace(self, wiped=wiped, unwiped=self.unwiped - set(parts), used=self.used - set(parts))
             case ev.Checked():
                 return replace(self, lock=event) if event.lock else self
             case ev.Overrode(matter=matter):
@@ -93,13 +100,18 @@ class Leaving:
 
     def acted(self, device: Device, event: ev.Event, seq: int) -> Leaving:
         """What is left of it after an act on the unit."""
-        test, wiped = self.test, self.wiped
+        test, wiped, unwiped, used = self.test, self.wiped, self.unwiped, self.used
         if test.begun and _ends(device, event):
             test = SafetyLog(test.stated, void=Void(seq, ev.render(event)))
+        if isinstance(event, ev.Returned):  # its buyer used it
+            return Leaving(test, unwiped=unwiped, used=frozenset(device.data_parts))
         if isinstance(event, ev.Fitted) and event.origin != ev.BACK:
-            came = (event.part, *device.carries[event.part], ev.UNIT)
-            wiped = {part: one for part, one in wiped.items() if part not in came}
-        return replace(self, test=test, wiped=wiped, overrode={})
+            came = {event.part, *device.carries[event.part]}
+            inside = came & set(device.data_parts)
+            unwiped |= inside - wiped.keys()
+            used -= inside
+            wiped = {part: one for part, one in wiped.items() if part not in came | {ev.UNIT}}
+        return replace(self, test=test, wiped=wiped, unwiped=unwiped, used=used, overrode={})
 
     def misfit(self, device: Device, event: Leave, open_steps: frozenset[str]) -> str | None:
         """Why an event does not fit, or None."""

@@ -14,8 +14,11 @@ from knowngood.handbook.colour_bands import COLOURS, OTHER_NAMES
 from knowngood.handbook.quantities import Reading, parse_reading
 from knowngood.handbook.small_parts import named
 from knowngood.log import events as ev
+from knowngood.log.events.going import TRANSPORT, USE
+from knowngood.log.events.intake import SERIAL
 from knowngood.log.events.release import UNITS
 from knowngood.log.fasteners import sorts
+from knowngood.log.intake import tried_functions
 from knowngood.log.state import State, misfit
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.kinds import kinds
@@ -25,8 +28,17 @@ from knowngood.maps.words import CHECKS, CONDITIONS, PASTS
 SHORT_VERBS = {"reseated": "reseat", "cleaned": "clean", "resoldered": "resolder"}
 """Verbs that stand for ``mended PART REMEDY``."""
 
-PHRASES = {"not now": "deferred", "not-now": "deferred", "no such tool": "lacks tool", "no such part": "lacks part"}
+PHRASES = {
+    **{"not now": "deferred", "not-now": "deferred", "no such tool": "lacks tool", "no such part": "lacks part"},
+    **{"serial": "recorded serial", "dispute until": "disputable until", "came back": "returned"},
+    **{"cause unknown": "caused unknown", "cause": "caused by", "not tried": "left", "sent with": "dispatched with"},
+    **{"returned unit": "returned", "quarantine": "quarantined", "refund": "refunded"},
+}
 """What a person says, and the start of the line that stands for it."""
+
+
+WHOLE = ("quarantined", "cleared")
+"""Verbs after which the word ``unit`` may be left out."""
 
 
 def understand(device: Device, state: State, text: str) -> ev.Event:
@@ -44,9 +56,20 @@ def _expanded(device: Device, text: str, state: State) -> str:
         raise LineError("An empty line. Say what happened, for example: saw exhaust-fan missing")
     said = " ".join(words).lower()
     for phrase, start in PHRASES.items():
-        if said.startswith(f"{phrase} "):
+        if (said == phrase or said.startswith(f"{phrase} ")) and not _begins_a_name(device, phrase):
             words = [*start.split(), *words[len(phrase.split()) :]]
+            break
     verb, rest = words[0].lower(), words[1:]
+    if verb in WHOLE and rest[:1] != [ev.UNIT]:
+        return " ".join([verb, ev.UNIT, *rest])
+    if verb == "dispatched" and rest[:1] == ["with"]:
+        return " ".join([verb, "with", *(word.lower() for word in rest[1:2]), *rest[2:]])
+    if verb == "left":
+        name, tail = _name_first(rest, tried_functions(device), _NAMED[verb], strict=True)
+        return " ".join([verb, name, *([] if tail[:1] == ["untried"] else ["untried"]), *tail])
+    if verb == "caused" and rest[:1] == ["by"] and rest[1:2] and rest[1].lower() not in (TRANSPORT, USE):
+        name, tail = _name_first(rest[1:], device.parts, _NAMED["removed"], strict=True)
+        return " ".join([verb, "by", name, *tail])
     if verb in ("lacks", "has"):
         return " ".join([verb, *_of_a_sort(device, rest)])
     if verb in SHORT_VERBS:
@@ -64,6 +87,8 @@ def _expanded(device: Device, text: str, state: State) -> str:
         names = _names_for(device, verb)
         if verb in ("unscrewed", "screwed"):
             names += state.met.steps
+        if verb == "photographed":
+            names += state.met.sorts
         try:
             name, tail = _name_first(rest, names, _NAMED[verb], strict=False)
         except LineError as error:
@@ -78,6 +103,11 @@ def _expanded(device: Device, text: str, state: State) -> str:
             tail = ["as", *tail]
         return " ".join([verb, name, *tail] if name else [verb, *tail])
     return _without_verb(device, words)
+
+
+def _begins_a_name(device: Device, phrase: str) -> bool:
+    """Whether a part or test is named so, as "serial port missing" may say of one."""
+    return any(name.startswith(f"{phrase.replace(' ', '-')}-") for name in (*device.parts, *device.tests))
 
 
 _NAMED = {
@@ -108,6 +138,9 @@ _NAMED = {
     "vended": "part",
     "scrapped": "part, or 'unit'",
     "wiped": "part, or 'unit'",
+    "disposed": "part, or 'unit'",
+    "left": "function that can be tried",
+    "photographed": "part, connection, step, test or function, or 'unit' or 'serial'",
 }
 
 
@@ -120,8 +153,10 @@ def _names_for(device: Device, verb: str) -> list[str]:
         return [part.id for part in device.parts.values() if part.is_connection]
     if verb == "declared":
         return list(device.functions)
-    if verb in ("put", "scrapped", "wiped"):
+    if verb in ("put", "scrapped", "wiped", "disposed"):
         return [*device.parts, ev.UNIT]
+    if verb == "photographed":
+        return [ev.UNIT, SERIAL, *device.parts, *device.steps, *device.tests, *device.functions]
     if verb in ("deferred", "resumed"):
         return list(dict.fromkeys((*device.parts, *device.tests, *device.steps)))
     return list(device.parts)
@@ -143,8 +178,8 @@ def _name_first(words: list[str], names: Iterable[str], what: str, *, strict: bo
     if len(having) == 1:
         return having[0], words[1:]
     if having:
-        raise LineError(f"'{word}' could be {_or(having)}. Say which.")
-    raise LineError(f"No {what} '{word}'. {similar(word, known)}")
+        raise LineError(f"'{word}' could be {_or(having)}. Say which.", having)
+    raise LineError(f"No {what} '{word}'. {similar(word, known)}", nearest(word, known))
 
 
 _MEETING = {"opened": "step", "unscrewed": "step", "unplugged": "plug", "removed": "part", "saw": "part"}
@@ -193,7 +228,8 @@ def _of_a_sort(device: Device, words: list[str]) -> list[str]:
     if len(found) == 1:
         return found[0]
     if found:
-        raise LineError(f"'{' '.join(words)}' could be {_or([' '.join(one) for one in found])}. Say which.")
+        could = [" ".join(one) for one in found]
+        raise LineError(f"'{' '.join(words)}' could be {_or(could)}. Say which.", could)
     known = [*device.tools, *device.parts]
     raise LineError(f"No tool and no part '{words[0]}' on this map. {similar(words[0], known)}")
 
@@ -224,17 +260,18 @@ def _without_verb(device: Device, words: list[str]) -> str:
     if len(meanings) == 1:
         return meanings[0]
     if meanings:
-        raise LineError(f"'{' '.join(words)}' could mean {_or(meanings)}. Type one of them.")
+        raise LineError(f"'{' '.join(words)}' could mean {_or(meanings)}. Type one of them.", meanings)
     first = words[0].lower()
     known = {*ev.EVENTS, *device.parts, *device.tests}
     having = [name for name in device.parts if first in name.split("-")]
     if len(having) > 1 and len(words) > 1:
-        raise LineError(f"'{first}' could be {_or(sorted(having))}. Say which.")
+        raise LineError(f"'{first}' could be {_or(sorted(having))}. Say which.", sorted(having))
     if len(having) == 1 and len(words) > 1 and _meanings(device, having[0], words[1:]):
         return _meanings(device, having[0], words[1:])[0]
     raise LineError(
         f"'{' '.join(words)}' is not understood: it starts with no verb and no name of this map. "
-        f"{similar(first, known)}"
+        f"{similar(first, known)}",
+        nearest(first, known),
     )
 
 
@@ -243,6 +280,8 @@ def _meanings(device: Device, name: str, tail: list[str]) -> list[str]:
     found: list[str] = []
     if name in device.parts and word in CONDITIONS:
         found.append(f"saw {name} {rest}")
+    if name in device.functions and word == "untried":
+        found.append(f"left {name} {rest}")
     test = device.tests.get(name)
     if test is not None:
         if test.verb == "read" and (word[0].isdigit() or word[0] in "+-." or word.startswith("ol")):

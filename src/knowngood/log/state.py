@@ -11,8 +11,10 @@ from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
+from knowngood.log.coming_back import Sales
 from knowngood.log.fasteners import Fasteners
 from knowngood.log.incoming import Incoming
+from knowngood.log.intake import HANDS, Intake
 from knowngood.log.leaving import Leaving
 from knowngood.log.met import Met
 from knowngood.log.ruled_out import RuledOut
@@ -36,7 +38,7 @@ STORED = "stored-charge"
 
 ACTS = (
     *(ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended),
-    *(ev.Dried, ev.Past, ev.Received),
+    *(ev.Dried, ev.Past, ev.Received, ev.Returned),
 )
 """Events after which what worked before has to be shown again."""
 
@@ -120,6 +122,8 @@ class State:
     ruled_out: RuledOut = field(default_factory=RuledOut)
     incoming: Incoming = field(default_factory=Incoming)
     leaving: Leaving = field(default_factory=Leaving)
+    intake: Intake = field(default_factory=Intake)
+    sales: Sales = field(default_factory=Sales)
     planned: str | None = None
     """What is to become of the unit by the plan of the shelf that was accepted last."""
     revisions: dict[str, str] = field(default_factory=dict)
@@ -130,7 +134,8 @@ class State:
     """Hands-on time by the map's figures, where the lines give none."""
     waited: float = 0.0
     exit: str | None = None
-    """How it left the bench: sold ``working`` or ``as-is``, given up for its ``parts``, ``scrapped``."""
+    """How it left the bench: sold ``working`` or ``as-is``, given up for its ``parts``, ``scrapped``. None while it is
+    here, or here again."""
 
     @property
     def minutes(self) -> float:
@@ -144,6 +149,10 @@ class State:
     @property
     def closed(self) -> bool:
         return not self.open_steps
+
+    def is_out(self, part: str) -> bool:
+        """Whether such a part of the unit is out of it: it, or the one that another took the place of."""
+        return part in self.removed or part in self.origin or self.exit in ("parts", "scrapped")
 
 
 @dataclass(frozen=True)
@@ -306,10 +315,18 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return state.fasteners.misfit(device, state.open_steps, event)
         case ev.Stated() | ev.Inspected() | ev.Measured() | ev.Wiped() | ev.Checked() | ev.Overrode():
             return state.leaving.misfit(device, event, state.open_steps)
-        case ev.Scrapped(part=ev.UNIT):
+        case ev.Scrapped(part=ev.UNIT) | ev.Disposed(part=ev.UNIT):
             if state.exit in LEFT_WHOLE:
                 return f"It was sold {state.exit.replace('-', ' ')}."
-        case ev.Identified(part=part) | ev.Vended(part=part) | ev.Scrapped(part=part):
+        case ev.Disposed(part=part) if part in device.parts and not state.is_out(part):
+            return f"'{part}' is still in the unit. Log 'removed {part}' first, or 'harvested {part}'."
+        case ev.Recorded() | ev.Weighed() | ev.Disputable() | ev.Quarantined() | ev.Cleared() | ev.Left():
+            return state.intake.misfit(device, event, state.met.sorts)
+        case ev.Photographed():
+            return state.intake.misfit(device, event, state.met.sorts)
+        case ev.Sold() | ev.Dispatched() | ev.Returned() | ev.Refunded() | ev.Caused():
+            return state.sales.misfit(device, event, state.exit in LEFT_WHOLE)
+        case ev.Identified(part=part) | ev.Vended(part=part) | ev.Scrapped(part=part) | ev.Disposed(part=part):
             if part not in device.parts:
                 return f"There is no part '{part}' on this map."
         case _:
@@ -321,14 +338,16 @@ def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
     act = isinstance(event, ACTS) or (isinstance(event, ev.Met) and event.sort == "step")
     acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if act else state
+    if isinstance(event, HANDS):
+        acted = replace(acted, intake=acted.intake.acted(seq))
     if isinstance(event, (*ACTS, ev.Discharged, ev.Used)):
         acted = replace(acted, leaving=state.leaving.acted(device, event, seq))
     elif isinstance(event, (ev.Stated, ev.Inspected, ev.Measured, ev.Wiped, ev.Checked, ev.Overrode)):
         acted = replace(acted, leaving=state.leaving.after(device, event, seq))
-    return _money(_minutes(device, _bench(device, acted, event), state, event), event, seq)
+    return _money(_minutes(device, _bench(device, acted, event, seq), state, event), event, seq)
 
 
-def _bench(device: Device, state: State, event: ev.Event) -> State:
+def _bench(device: Device, state: State, event: ev.Event, seq: int) -> State:
     match event:
         case ev.Bought(past=past) | ev.Offered(past=past):
             return replace(state, past=tuple(dict.fromkeys((*state.past, *past))), wet=state.wet or "wet" in past)
@@ -408,6 +427,20 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
             return replace(state, wet=False)
         case ev.Declared(function=function):
             return replace(state, declared=state.declared | {function})
+        case ev.Recorded() | ev.Weighed() | ev.Disputable() | ev.Quarantined() | ev.Cleared() | ev.Left():
+            return replace(state, intake=state.intake.after(event, seq))
+        case ev.Photographed():
+            return replace(state, intake=state.intake.after(event, seq))
+        case ev.Returned():
+            # What its buyer stored in it, and locked, is nobody's business here.
+            return replace(
+                state, exit=None, intake=state.intake.returned(seq), sales=state.sales.after(event, seq), planned=None
+            )
+        case ev.Dispatched() | ev.Refunded() | ev.Caused():
+            return replace(state, sales=state.sales.after(event, seq))
+        case ev.Tried() if state.exit is None:
+            tried = replace(state, intake=state.intake.tried_now(device, event, seq))
+            return _after_power(device, _proven(device, tried, event.test, event.outcome), event.test)
         case ev.Read(test=name, reading=reading):
             return _after_power(device, _rails(device, state, name, reading), name)
         case ev.Tried(test=name, outcome=outcome) | ev.Found(test=name, outcome=outcome):
@@ -425,10 +458,10 @@ def _bench(device: Device, state: State, event: ev.Event) -> State:
         case ev.Waited(wait=wait):
             return replace(rested(state, wait), waited=state.waited + wait)
         case ev.Sold(how=how):
-            return replace(state, exit=how)
+            return replace(state, exit=how, sales=state.sales.after(event, seq))
         case ev.Parted():
             return replace(state, exit="parts")
-        case ev.Scrapped(part=ev.UNIT):
+        case ev.Scrapped(part=ev.UNIT) | ev.Disposed(part=ev.UNIT):
             return replace(state, exit="scrapped")
         case _:
             return state
@@ -606,6 +639,10 @@ def _money(state: State, event: ev.Event, seq: int) -> State:
             amount, what = price, f"sold {how}"
         case ev.Vended(part=part, price=price):
             amount, what = price, f"{part} sold by itself"
+        case ev.Dispatched(carrier=carrier, price=price) if price:
+            amount, what = -price, f"sent with {carrier}"
+        case ev.Refunded(amount=back):
+            amount, what = -back, "refunded to the buyer"
         case ev.Parted(worth=worth):
             amount, what, kind = worth, "parts, as valued", "valuation"
         case _:

@@ -81,6 +81,7 @@ def build(table: MapTable, text: str) -> Device:
         content_hash=hashlib.sha256(text.encode()).hexdigest()[:16],
         text=text,
         starter=table.starter,
+        weight=table.weight,
     )
 
 
@@ -156,6 +157,7 @@ def _part(name: str, table: PartTable, lacks: set[str]) -> Part:
         stores_data=kind.stores_data if table.stores_data is None else table.stores_data,
         charge=Charge(charge.capacitance, charge.charged_to, charge.bleed) if charge else None,
         revisions=tuple((revision, tuple(others)) for revision, others in table.revisions.items()),
+        weight=table.weight,
     )
 
 

@@ -117,6 +117,8 @@ class Part:
     stores_data: bool = False
     revisions: tuple[tuple[str, tuple[str, ...]], ...] = ()
     """Those it exists in, each with the others that fit where it sat."""
+    weight: float | None = None
+    """kg, where the map says it."""
 
     def takes(self, revision: str) -> tuple[str, ...]:
         """Revisions that fit in a place that held ``revision``: that one first, then the others that the map names."""
@@ -387,6 +389,8 @@ class Device:
     text: str = field(repr=False, default="")
     starter: bool = False
     """Of no one model: how it opens is a guess."""
+    weight: float | None = None
+    """Of a whole unit, kg, where the map says it."""
 
     @cached_property
     def path_to(self) -> dict[str, tuple[str, ...]]:

@@ -102,6 +102,9 @@ OhmLimits = Annotated[
 Ohms = Annotated[float, _read_in("ohm"), WithJsonSchema({"type": ["string", "number"], "examples": ["2 ohm"]})]
 Volts = Annotated[float, _read_in("V"), WithJsonSchema({"type": ["string", "number"], "examples": ["10 V"]})]
 Farads = Annotated[float, _read_in("F"), WithJsonSchema({"type": ["string", "number"], "examples": ["330 uF"]})]
+Kilograms = Annotated[
+    float, Field(gt=0), _read_in("kg"), WithJsonSchema({"type": ["string", "number"], "examples": ["4.1 kg", "40 g"]})
+]
 Factor = Annotated[float, Field(gt=0, description="Multiplies odds")]
 NAME = r"^[a-z0-9][a-z0-9-]*$"
 """Form of a name."""
@@ -235,6 +238,7 @@ class PartTable(Table):
         None, description="May hold data of whoever had the unit; as its kind, if not given"
     )
     charge: ChargeTable | None = Field(None, description="What it stores, in place of the kind's ('stored-charge')")
+    weight: Kilograms | None = Field(None, description="What it weighs by itself, for what a unit weighs without it")
 
 
 class ConnectionTable(PartTable):
@@ -357,6 +361,7 @@ class MapTable(Table):
     tests: dict[Name, TestTable] = Field({}, description="Further tests of functions and parts, by name")
     married: list[MarriedTable] = Field([], description="Groups that must stay together")
     stores_data: bool = Field(False, description="Holds data of its last owner")
+    weight: Kilograms | None = Field(None, description="What a whole unit weighs, without what came along")
     starter: bool = Field(False, description="Of no one model: how it opens is a guess that a first teardown replaces")
 
 

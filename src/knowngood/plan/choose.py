@@ -12,8 +12,8 @@ from knowngood.belief.what_if import Answer
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
 from knowngood.maps.device import Device, PartModes, Test
-from knowngood.plan.constraints import Constraint, constraint
-from knowngood.plan.hazards import Breach
+from knowngood.plan.constraints import Constraint, constraint, in_quarantine
+from knowngood.plan.hazards import EVERYTHING, Breach
 from knowngood.plan.judge import Judge
 from knowngood.plan.lifting import allowed, lifts_in_a_row
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
@@ -127,7 +127,11 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     by_move = {id(one.move): one for one in judged}
     can = [one for one in judged if id(one.move) in may]
     resting = [(one, found) for one in can if (found := constraint(judge.device, judge.state, judge.terms, one.move))]
-    lifting = _lifting(judge, [(by_move[id(move)], breach) for move, breach in held])
+    lifted = [(by_move[id(move)], breach) for move, breach in held]
+    if judge.state.intake.quarantine:
+        urgent = [one for one in lifted if one[1].rule.if_wet or one[1].rule.forbids == EVERYTHING]
+        return _kept_apart(judge, resting, _lifting(judge, urgent)), tuple(held)
+    lifting = _lifting(judge, lifted)
     known = {one.move.do for one in judged}  # a replacement that lifts a rule may be among them
     put_off = {id(one) for one, _ in resting}
     ranked = [one for one in can if id(one) not in put_off]
@@ -155,9 +159,19 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
     return tuple(ranked), tuple(held)
 
 
+def _kept_apart(
+    judge: Judge, resting: Sequence[tuple[Ranked, Constraint]], lifting: Sequence[Ranked]
+) -> tuple[Ranked, ...]:
+    """What is done with a unit in quarantine: what cannot wait, then nothing until it ends. It goes to nobody."""
+    leaving = [(one, found) for one in judge.exits if (found := in_quarantine(judge.state, one.move))]
+    later, why = min((*resting, *leaving), key=lambda one: _order(one[0]))
+    waiting = Ranked(waiting_move(later.move, why), 0.0, later.worth, why.why, spread=later.spread)
+    return (*sorted(lifting, key=_order), waiting)
+
+
 def _meanwhile(judge: Judge, one: Ranked, later: Ranked) -> bool:
-    """Whether a move is done before one that has to wait: it is worth more, or has to be done anyway."""
-    return one.worth > later.worth or judge.to_prove(one.move.test)
+    """Whether a move is done before one that has to wait: it hurries, is worth more, or has to be done anyway."""
+    return one.move.hurries or one.worth > later.worth or judge.to_prove(one.move.test)
 
 
 def _order(one: Ranked) -> tuple[bool, float, bool, float, str]:
@@ -224,15 +238,16 @@ def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked
     of all that has to be lifted after it."""
     waiting: dict[str, tuple[Move, list[tuple[float, Ranked]]]] = {}
     for ranked, breach in held:
-        if constraint(judge.device, judge.state, judge.terms, ranked.move):
+        found = constraint(judge.device, judge.state, judge.terms, ranked.move)
+        if found and found.rule != "quarantine":
             continue
         row = lifts_in_a_row(judge.device, judge.state, judge.terms, ranked.move, breach)
         if row and not constraint(judge.device, judge.state, judge.terms, row[0]):
             worth = ranked.worth - sum(one.cost(judge.terms) for one in row)
             waiting.setdefault(row[0].name, (row[0], []))[1].append((worth, ranked))
-    found = []
+    lifting = []
     for lifts, freed in waiting.values():
         worth, best = max(freed, key=lambda one: one[0])
         why = f"{lifts.remark} It frees: {best.move.do}.".strip()
-        found.append(Ranked(lifts, lifts.cost(judge.terms), worth, why, spread=best.spread))
-    return found
+        lifting.append(Ranked(lifts, lifts.cost(judge.terms), worth, why, spread=best.spread))
+    return lifting

@@ -1,8 +1,9 @@
-"""What holds a move back beside the hard rules: no such tool, no such part, not now, curing, on order.
+"""What holds a move back beside the hard rules: quarantine, no such tool, no such part, not now, curing, on order.
 
 A tool or a part that is not to be had is out of reach for the whole plan, and going on is worth less without it. What
 was put off may still be done later: going on keeps its worth, it is only not proposed now. The same holds for what
-uses a part that was just worked on, and for putting in a part that is on order.
+uses a part that was just worked on, and for putting in a part that is on order. In quarantine all is put off but what
+cannot wait there: a hurt cell goes out, a charge is let off on the way to it, a wet unit is dried.
 """
 
 from __future__ import annotations
@@ -21,14 +22,18 @@ if TYPE_CHECKING:
     from knowngood.plan.moves import Move
 
 
+EMERGENCIES = ("take-out", "discharge", "dry", "wait")
+"""Kinds of move that a quarantine does not put off."""
+
+
 @dataclass(frozen=True)
 class Constraint:
     """Why a move is held back."""
 
     rule: str
-    """no-tool, no-part, married, not-now, curing or on-order."""
+    """quarantine, no-tool, no-part, married, not-now, curing or on-order."""
     name: str
-    """The tool, the part, test or step, or the parts that it is married to."""
+    """The tool, the part, test or step, the parts that it is married to, or why it is in quarantine."""
     left: float = 0.0
     """Minutes that it still cures."""
     order: Order | None = None
@@ -37,7 +42,7 @@ class Constraint:
     @property
     def passes(self) -> bool:
         """Whether the move can still be done later."""
-        return self.rule in ("not-now", "curing", "on-order")
+        return self.rule in ("quarantine", "not-now", "curing", "on-order")
 
     @property
     def why(self) -> str:
@@ -47,6 +52,7 @@ class Constraint:
             due = f", due {self.order.due}" if self.order.due else ""
             return f"On order: {self.name} from {self.order.supplier}{due}."
         said = {
+            "quarantine": "In quarantine",
             "no-tool": "No such tool",
             "no-part": "No such part to be had",
             "married": "Works only with its own",
@@ -58,12 +64,20 @@ class Constraint:
 def constraint(device: Device, state: State, terms: Terms, move: Move) -> Constraint | None:
     """The first of the constraints that a move meets."""
     return (
-        out_of_reach(state, terms, move)
+        in_quarantine(state, move)
+        or out_of_reach(state, terms, move)
         or moved_alone(device, state, move)
         or put_off(state, move)
         or still_curing(device, state, move)
         or on_order(state, move)
     )
+
+
+def in_quarantine(state: State, move: Move) -> Constraint | None:
+    """Why the unit is kept apart, unless the move is one that cannot wait."""
+    if state.intake.quarantine is None or move.hurries or move.kind in EMERGENCIES:
+        return None
+    return Constraint("quarantine", state.intake.quarantine[1])
 
 
 def out_of_reach(state: State, terms: Terms, move: Move) -> Constraint | None:

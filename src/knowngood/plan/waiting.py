@@ -16,6 +16,8 @@ def waiting_move(later: Move, why: Constraint) -> Move:
             do, event = "Let it cure", ev.Waited(wait=why.left)
         case "on-order":
             do, event = f"Wait for the {why.name} that is on order", ev.Arrived(part=why.name)
+        case "quarantine":
+            do, event = "Keep it apart until the reason is gone", ev.Cleared()
         case _:
             do, event = "Leave it for now", ev.Resumed(name=why.name)
     return Move(

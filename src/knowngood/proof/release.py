@@ -19,6 +19,14 @@ from knowngood.proof.safety_test import SafetyTest
 
 How = Literal["working", "as-is"]
 
+CELL = "cell"
+"""The hazard of a part that holds a lithium cell."""
+
+BY_POST = (
+    "With a lithium cell in it the rules for batteries in equipment hold (UN 3481): label, small-package limits (49 "
+    "CFR 173.185(c): 20 Wh a cell, 100 Wh a battery), transport law of the place and the carrier's own rule first"
+)
+
 METHODS = {
     "clear": "logical overwrite or reset through the normal interface: against simple recovery",
     "purge": "sanitize command, block erase, crypto erase: defeats laboratory recovery",
@@ -97,7 +105,8 @@ def _clean(state: State, part: str) -> str:
         return f"line {wiped[0]}: {ev.render(wiped[1])}"
     if MISSING in state.seen.get(part, ()):
         return "it was missing"
-    return "it was fitted new" if state.origin.get(part) == "new" else ""
+    new = state.origin.get(part) == "new" and part not in state.leaving.used
+    return "it was fitted new" if new else ""
 
 
 def wiping_stops(device: Device, state: State) -> tuple[Stop, ...]:
@@ -117,8 +126,9 @@ def _not_wiped(device: Device, place: DataPlace, *, out: bool = False) -> Stop:
 
 def wiping_of_a_part(device: Device, state: State, part: str) -> Stop | None:
     """What keeps a part from leaving by itself: data on it, or on a part of its assembly."""
-    held = (one for one in device.data_parts if part in device.within(one) and not _clean(state, one))
-    first = next(held, None)
+    held = [one for one in device.data_parts if part in device.within(one)]
+    kept = (one for one in held if one in state.leaving.unwiped or not _clean(state, one))
+    first = next(kept, None)
     return _not_wiped(device, DataPlace(first, device.parts[first].what, ""), out=True) if first else None
 
 
@@ -134,6 +144,63 @@ def hard_stops(device: Device, state: State, test: SafetyTest, how: How) -> tupl
     return (*stops, Stop("safety-test", f"it runs on mains, and its safety test after repair {said}", right))
 
 
+def hurt_cells(device: Device, state: State, of: str | None = None) -> tuple[tuple[str, str], ...]:
+    """The cells in the unit, or in one part, that were seen hurt, each with what was seen: what the hard rule of cells
+    names."""
+    seen = {condition for rule in device.hazards[CELL].rules for condition in rule.if_seen}
+    return tuple(
+        (part, next(one for one in state.seen[part] if one in seen))
+        for part in (cells_in(device, state) if of is None else _cells_of(device, of))
+        if seen & set(state.seen.get(part, ()))
+    )
+
+
+def _hurt(device: Device, state: State, of: str | None = None) -> Iterable[Stop]:
+    """What holds hurt cells here: those in the unit, or the one that a part is or holds."""
+    for part, seen in hurt_cells(device, state, of):
+        out = f"disposed {part} to PLACE, where cells are taken back"
+        yield Stop(
+            "damaged-cell",
+            f"'{part}' was seen {seen}, and a damaged lithium cell never flies and goes in no ordinary parcel; on the "
+            "ground it goes only in special packing, by the transport law of the place",
+            out if part in state.removed else f"removed {part}, then {out}",
+        )
+
+
+def damaged_cells(device: Device, state: State, of: str | None = None) -> Iterable[Stop]:
+    """The same, unless a line has overridden it."""
+    for one in () if "damaged-cell" in state.leaving.overrode else _hurt(device, state, of):
+        other = "overrode damaged-cell -- WHO takes it, and how it is packed"
+        yield Stop(one.matter, one.says, f"{one.right}; or {other}")
+
+
+def cells_thrown_away(device: Device, state: State, part: str) -> Iterable[Stop]:
+    """The cells that would go with a part, or with the whole ``unit``, to where other waste goes."""
+    inside = cells_in(device, state) if part == ev.UNIT else _cells_of(device, part)
+    for cell in inside:
+        whole = "" if part != ev.UNIT else f"removed {cell} first; then "
+        yield Stop(
+            "cell",
+            f"'{cell}' holds a lithium cell, which burns in household waste",
+            f"{whole}tape its contacts and log 'disposed {cell} to PLACE', where cells are taken back by local rules",
+        )
+
+
+def _cells_of(device: Device, part: str) -> tuple[str, ...]:
+    return tuple(one.id for one in device.parts.values() if CELL in one.hazards and part in device.within(one.id))
+
+
+def cells_in(device: Device, state: State) -> tuple[str, ...]:
+    """The parts with a lithium cell that are in the unit, as far as the log says."""
+    return tuple(
+        part.id
+        for part in device.parts.values()
+        if CELL in part.hazards
+        and not any(one in state.removed for one in device.within(part.id))
+        and MISSING not in state.seen.get(part.id, ())
+    )
+
+
 def release(device: Device, told: Replay, test: SafetyTest, proof: Proof | str, how: How) -> Release:
     """Whether a unit may go as its log leaves it. ``proof`` may be the reason why there is none."""
     state = told.state
@@ -146,7 +213,7 @@ def release(device: Device, told: Replay, test: SafetyTest, proof: Proof | str, 
         hard_stops(device, state, test, how),
         tuple(one for one in found if one.matter not in overrode),
         tuple(f"{one.says} (line {lines[overrode[one.matter]]})" for one in found if one.matter in overrode),
-        tuple(_notes(state, test, how, places)),
+        tuple(_notes(device, state, test, how, places)),
         places,
     )
 
@@ -165,6 +232,7 @@ def _warnings(device: Device, state: State, proof: Proof | str, how: How) -> Ite
             names = ", ".join(sorted(state.declared))
             said = f"declared as not working: {names}; its listing has to say so"
             yield Stop("declared-faults", said, "overrode declared-faults -- stands in the listing")
+    yield from _hurt(device, state)
     lock = state.leaving.lock
     if device.stores_data and lock is None:
         yield Stop(
@@ -178,9 +246,11 @@ def _warnings(device: Device, state: State, proof: Proof | str, how: How) -> Ite
         yield Stop("account-lock", said, "checked account-lock none, once its owner has let it go")
 
 
-def _notes(state: State, test: SafetyTest, how: How, places: tuple[DataPlace, ...]) -> Iterable[str]:
+def _notes(device: Device, state: State, test: SafetyTest, how: How, places: tuple[DataPlace, ...]) -> Iterable[str]:
     if how == "as-is" and test.needed and test.verdict != "pass":
         yield "It goes without a safety test: say so, and that nobody may power it; for spares cut its cord."
+    if cells := cells_in(device, state):
+        yield f"{BY_POST} ({', '.join(cells)})."
     if any(not one.done for one in places):
         yield from (f"{method}: {meaning} (NIST SP 800-88 Rev. 2, 3.1)" for method, meaning in METHODS.items())
     done = dict(state.leaving.wiped.values())

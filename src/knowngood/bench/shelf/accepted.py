@@ -209,7 +209,8 @@ def _reservations(store: Store) -> list[dict[str, str]]:
 
 CARRIES_OUT = (
     *(ev.Planned, ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Noted, ev.Worked, ev.Waited, ev.Paid, ev.Got),
-    *(ev.Put, ev.Wiped, ev.Stated, ev.Overrode),
+    *(ev.Put, ev.Wiped, ev.Stated, ev.Overrode, ev.Photographed, ev.Recorded, ev.Weighed, ev.Disputable),
+    *(ev.Dispatched, ev.Refunded, ev.Caused),
 )
 """Lines after an accepted plan that tell it nothing new."""
 
@@ -238,7 +239,7 @@ def _foreseen(unit: str, event: ev.Event, state: State, promised: set[tuple[str,
             return state.planned == "parts" or (unit, part) in promised
         case ev.Sold(how=how):
             return state.planned == {"working": "finish", "as-is": "as-is"}[how]
-        case ev.Parted() | ev.Vended() | ev.Scrapped():
+        case ev.Parted() | ev.Vended() | ev.Scrapped() | ev.Disposed():
             return state.planned == "parts"
         case _:
             return isinstance(event, CARRIES_OUT)

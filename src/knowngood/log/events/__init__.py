@@ -17,6 +17,8 @@ from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
+from knowngood.log.events.going import Caused, Dispatched, Disposed, Refunded, Returned
+from knowngood.log.events.intake import Cleared, Disputable, Left, Photographed, Quarantined, Recorded, Weighed
 from knowngood.log.events.line import ALL, BACK, TAIL, TO_BUY, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
@@ -67,11 +69,16 @@ __all__ = [
     "Arrived",
     "Asked",
     "Bought",
+    "Caused",
     "Checked",
+    "Cleared",
     "Closed",
     "Declared",
     "Deferred",
     "Discharged",
+    "Dispatched",
+    "Disposed",
+    "Disputable",
     "Dried",
     "Event",
     "Fitted",
@@ -82,6 +89,7 @@ __all__ = [
     "Identified",
     "Inspected",
     "Lacks",
+    "Left",
     "Measured",
     "Mended",
     "Met",
@@ -93,18 +101,23 @@ __all__ = [
     "Paid",
     "Parted",
     "Past",
+    "Photographed",
     "Planned",
     "Plugged",
     "Priced",
     "Put",
+    "Quarantined",
     "Read",
     "Received",
+    "Recorded",
     "Redid",
+    "Refunded",
     "Refused",
     "Released",
     "Removed",
     "Reserved",
     "Resumed",
+    "Returned",
     "Saw",
     "Scrapped",
     "Screwed",
@@ -117,6 +130,7 @@ __all__ = [
     "Used",
     "Vended",
     "Waited",
+    "Weighed",
     "Wiped",
     "Worked",
     "parse",
@@ -129,6 +143,13 @@ AnyEvent = Annotated[
     | Accepted
     | Received
     | Bought
+    | Recorded
+    | Weighed
+    | Disputable
+    | Quarantined
+    | Cleared
+    | Left
+    | Photographed
     | Past
     | Asked
     | Saw
@@ -159,6 +180,11 @@ AnyEvent = Annotated[
     | Parted
     | Vended
     | Scrapped
+    | Disposed
+    | Dispatched
+    | Returned
+    | Refunded
+    | Caused
     | Priced
     | Lacks
     | Has
@@ -193,7 +219,7 @@ def render(event: Event) -> str:
     """The canonical line of an event, without number and time."""
     verb: str = event.verb  # type: ignore[attr-defined]  # every child has one; the base cannot
     tail = f" in {event.minutes:.10g} min" if event.minutes is not None else ""
-    return f"{verb} {event.words()}{tail}" + (f" -- {event.note}" if event.note else "")
+    return f"{verb} {event.words()}".rstrip() + tail + (f" -- {event.note}" if event.note else "")
 
 
 def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
@@ -203,7 +229,8 @@ def parse(line: str, events: Mapping[str, type[Event]] = EVENTS) -> Event:
     if event is None:
         raise LineError(f"'{verb}' is not one of the verbs. {similar(verb, events)}")
     pattern = event.pattern + ("$" if event is Noted else TAIL)
-    match = re.fullmatch(pattern.removesuffix("$"), rest)
+    # The tail begins with a blank, which a verb without words of its own has before it.
+    match = re.fullmatch(pattern.removesuffix("$"), rest) or re.fullmatch(pattern.removesuffix("$"), f" {rest}")
     if match is None:
         raise LineError(f"'{line.strip()}' is not understood. Write: {event.form}. For example: {event.example}")
     try:

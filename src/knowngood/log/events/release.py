@@ -12,7 +12,7 @@ Inspection = Literal["visual", "supply", "function"]
 Quantity = Literal["protective-earth", "insulation", "protective-current", "touch-current"]
 RuleSet = Literal["german", "british"]
 Method = Literal["clear", "purge", "destroy"]
-Matter = Literal["not-proved", "open-steps", "declared-faults", "account-lock"]
+Matter = Literal["not-proved", "open-steps", "declared-faults", "account-lock", "damaged-cell"]
 
 UNITS: dict[Quantity, str] = {
     "protective-earth": "ohm",

@@ -21,6 +21,9 @@ from knowngood.money.ledger.shares import spread
 SHELF, BENCH = "shelf", "bench"
 """The account of parts between units and of the bench's own costs, and the log of the latter."""
 
+OPEN_CAUSE = "not known yet"
+"""Of a unit that came back and whose cause no line has named."""
+
 Place = tuple[str, int]
 """A line of a log: unit and number."""
 
@@ -85,6 +88,10 @@ class Account:
     map_name: str | None = None
     past: tuple[str, ...] = ()
     source: str | None = None
+    sold: int = 0
+    """How often it was sold."""
+    causes: tuple[str, ...] = ()
+    """For each time that it came back: why, once that is known; "not known yet" until then."""
 
     @property
     def paid(self) -> Money:
@@ -233,6 +240,8 @@ def _account(log: UnitLog, entries: list[Entry], currency: str) -> Account:
         bought.map if bought else None,
         state.past,
         bought.source if bought else None,
+        len(state.sales.sold),
+        tuple(one.cause or OPEN_CAUSE for one in state.sales.returns),
     )
 
 
@@ -266,7 +275,7 @@ class _Pieces:
             case ev.Fitted(part=part) if came is not None:
                 where = "the shelf" if came.unit == unit else came.unit
                 return f"{part} from {where}", -self.amount(came.unit, came.seq)
-            case ev.Vended(part=part) | ev.Scrapped(part=part) if came is not None:
+            case ev.Vended(part=part) | ev.Scrapped(part=part) | ev.Disposed(part=part) if came is not None:
                 return f"{part} off the shelf", -self.amount(came.unit, came.seq)
             case _:
                 return None

@@ -1,4 +1,7 @@
-"""What an hour brought: by map, by past, by source. Rows add up to all units, to the cent."""
+"""What an hour brought: by map, past, source, or the cause for which units came back.
+
+Rows add up to all units, to the cent.
+"""
 
 from __future__ import annotations
 
@@ -13,6 +16,7 @@ BY: Mapping[str, Callable[[Account], str]] = {
     "map": lambda account: account.map_name or "not said",
     "past": lambda account: ", ".join(sorted(account.past)) or "nothing known",
     "source": lambda account: account.source or "not said",
+    "cause": lambda account: ", ".join(account.causes) or ("did not come back" if account.sold else "not sold"),
 }
 """What units can be put together by. Several pasts of one unit are a row of their own, so that no unit counts twice."""
 
@@ -31,6 +35,10 @@ class Yield:
     open_money: Money
     """What is still in those that are not settled."""
     open_minutes: float
+    sold: int = 0
+    """Sales; a unit that was sold again counts again."""
+    returned: int = 0
+    """Of these sales, those whose unit came back."""
 
 
 def yields(accounts: Iterable[Account], by: str, currency: str) -> list[Yield]:
@@ -58,4 +66,6 @@ def yield_of(name: str, accounts: Iterable[Account], currency: str) -> Yield:
         len(still),
         total((-one.balance for one in still), currency),
         sum(one.minutes for one in still),
+        sum(one.sold for one in given),
+        sum(len(one.causes) for one in given),
     )

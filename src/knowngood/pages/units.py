@@ -1,0 +1,87 @@
+"""The list of the units, and booking one in."""
+
+from __future__ import annotations
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET
+
+from knowngood.bench import work
+from knowngood.errors import KnowngoodError
+from knowngood.maps.kinds import shipped_maps
+from knowngood.maps.load import load
+from knowngood.maps.words import PASTS
+from knowngood.pages.house import store
+from knowngood.pages.once import Once, new_word
+from knowngood.pages.waiting import RINGS
+
+MOST = 50
+BOOKED: Once[str] = Once()
+
+
+@require_GET
+def listed(request: HttpRequest) -> HttpResponse:
+    """The units, the newest first, a page of them at a time; what is drying, curing and on order stands above."""
+    here = store()
+    search = request.GET.get("search", "")[:100]
+    number = request.GET.get("page", "1")
+    page = max(1, int(number)) if number.isdecimal() and len(number) < 7 else 1
+    rows, count = here.units_page(search, (page - 1) * MOST, MOST)
+    context = {
+        "rows": rows,
+        "count": count,
+        "search": search,
+        "page": page,
+        "earlier": page - 1,
+        "later": page + 1 if page * MOST < count else 0,
+        "rings": RINGS.now(here),
+    }
+    return render(request, "pages/units.html", context)
+
+
+class NewUnit(forms.Form):
+    """What is to be said of a unit that is booked in."""
+
+    map = forms.ChoiceField(label="What is it?")
+    paid = forms.CharField(
+        label="What did it cost?",
+        max_length=40,
+        widget=forms.TextInput(attrs={"inputmode": "text", "autocomplete": "off", "placeholder": "EUR 45"}),
+    )
+    past = forms.MultipleChoiceField(
+        label="What happened to it, as far as you know?",
+        required=False,
+        choices=[(name, words) for name, words in PASTS.items()],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    source = forms.CharField(
+        label="Where is it from?",
+        max_length=60,
+        required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "placeholder": "flea market"}),
+    )
+
+    def __init__(self, data: object = None) -> None:
+        super().__init__(data)
+        field = self.fields["map"]
+        field.choices = [(name, load(name).what) for name in shipped_maps()]
+
+
+def new(request: HttpRequest) -> HttpResponse:
+    """Books a unit in."""
+    if request.method != "POST":
+        return render(request, "pages/unit_new.html", {"form": NewUnit(), "once": new_word()})
+    form = NewUnit(request.POST)
+    if form.is_valid():
+        said = form.cleaned_data
+        try:
+            unit = BOOKED.act(
+                request.POST.get("once", ""),
+                lambda: work.new_unit(store(), said["map"], said["paid"], said["past"], source=said["source"] or None),
+            )
+        except KnowngoodError as error:
+            form.add_error("source" if "source" in str(error) else "paid", str(error))
+        else:
+            return redirect("unit", unit)
+    return render(request, "pages/unit_new.html", {"form": form, "once": new_word()}, status=422)

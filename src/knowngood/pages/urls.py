@@ -1,0 +1,21 @@
+"""The addresses of the pages."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from knowngood.pages import unit, units
+
+urlpatterns = [
+    path("", units.listed, name="units"),
+    path("unit/new", units.new, name="unit-new"),
+    path("unit/<slug:name>", unit.page, name="unit"),
+    path("unit/<slug:name>/log", unit.log, name="unit-log"),
+    path("unit/<slug:name>/undo", unit.undo, name="unit-undo"),
+    path("unit/<slug:name>/redo", unit.redo, name="unit-redo"),
+    path("unit/<slug:name>/news", unit.news, name="unit-news"),
+]
+
+handler400 = "knowngood.pages.guarding.bad_request"
+handler404 = "knowngood.pages.guarding.not_found"
+handler500 = "knowngood.pages.guarding.our_mistake"

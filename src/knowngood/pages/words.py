@@ -1,0 +1,60 @@
+"""How templates write times, chances, minutes and money: the same words as the terminal's."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from django import template
+
+from knowngood.handbook.quantities import format_minutes, minor_digits
+from knowngood.handbook.quantities import percent as chance
+
+register = template.Library()
+
+
+@register.filter
+def minutes(value: float) -> str:
+    """ "12 min"."""
+    return format_minutes(value)
+
+
+@register.filter
+def percent(value: float) -> str:
+    """ "12 %"."""
+    return chance(value)
+
+
+@register.filter
+def money(value: float, currency: str) -> str:
+    """ "EUR 12.50"."""
+    return f"{currency} {value:.{minor_digits(currency)}f}"
+
+
+@register.filter
+def round_money(value: float, currency: str) -> str:
+    """ "EUR 12": an estimate, which has no cents."""
+    return f"{currency} {value:.0f}"
+
+
+@register.filter
+def ago(time: str) -> str:
+    """How long ago a moment of a log was: "just now", "12 min ago", "3 days ago"."""
+    gone = (datetime.now(UTC) - datetime.fromisoformat(time)).total_seconds() / 60.0
+    if gone < 1.5:
+        return "just now"
+    for unit, size, until in (("min", 1.0, 90.0), ("hours", 60.0, 48.0 * 60.0)):
+        if gone < until:
+            return f"{gone / size:.0f} {unit} ago"
+    return f"{gone / 1440.0:.0f} days ago"
+
+
+@register.filter
+def clock(time: str) -> str:
+    """The time of day of a line, on this machine's clock."""
+    return datetime.fromisoformat(time).astimezone().strftime("%H:%M")
+
+
+@register.filter
+def spoken(name: str) -> str:
+    """A name of a map as a person says it: "exhaust fan"."""
+    return name.replace("-", " ")

@@ -1,0 +1,88 @@
+"""One server and one browser for all tests of the pages in a worker. Nothing leaves the machine.
+
+While Playwright runs, Django refuses to touch the store from this process: tests book and read through the pages.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from browsing import CHROMIUM, LAPTOP, book
+from playwright.sync_api import Browser, Page, sync_playwright
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """All of these go to one worker, which starts one server and one browser."""
+    for item in items:
+        if item.path.is_relative_to(Path(__file__).parent):
+            item.add_marker(pytest.mark.xdist_group("pages"))
+
+
+@pytest.fixture(scope="package")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a server with a store of its own."""
+    environment = {
+        **os.environ,
+        "KNOWNGOOD_HOME": str(tmp_path_factory.mktemp("home")),
+        "OMP_NUM_THREADS": "1",
+        "OPENBLAS_NUM_THREADS": "1",
+    }
+    environment.pop("KNOWNGOOD_DATABASE_URL", None)
+    command = [sys.executable, "-m", "knowngood.cli.main", "serve", "--port", "0"]
+    with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as server:
+        assert server.stdout is not None
+        try:
+            said = server.stdout.readline()
+            assert "http://127.0.0.1:" in said, said
+            yield said.split()[3].rstrip("/")
+        finally:
+            server.terminate()
+
+
+@pytest.fixture(scope="package")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium."""
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking"]
+        )
+        yield opened
+        opened.close()
+
+
+Opener = Callable[..., Page]
+
+
+@pytest.fixture
+def opened(browser: Browser, address: str) -> Iterator[Opener]:
+    """Opens windows of their own (``viewport``, ``color_scheme``, ``java_script_enabled``); what the browser complains
+    of in any of them fails the test: a script or style that the policy stops, a script that throws."""
+    contexts, complaints = [], []
+
+    def open_one(**how: object) -> Page:
+        context = browser.new_context(base_url=address, **{"viewport": LAPTOP, **how})  # type: ignore[arg-type]
+        context.set_default_timeout(20_000)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("console", lambda said: complaints.append(said.text) if "Content Security" in said.text else None)
+        return page
+
+    yield open_one
+    for context in contexts:
+        context.close()
+    assert complaints == []
+
+
+@pytest.fixture(scope="package")
+def unit(browser: Browser, address: str) -> str:
+    """A unit to look at: nobody logs anything to it."""
+    page = browser.new_page(base_url=address)
+    name = book(page)
+    page.context.close()
+    return name
