@@ -80,7 +80,6 @@ class Store:
     """
 
     def __init__(self, home: Path | None = None, *, clock: Callable[[], str] = utc_now) -> None:
-        self.home = home
         self.place: Place = open_place(home)
         self._home = home
         self._clock = clock
@@ -211,7 +210,7 @@ class Store:
         """Two numbers that change with any line of the bench's log and of every unit's but this one's."""
         with said_plainly(self.place):
             newest = self._rows(UnitLine).order_by("-pk").exclude(unit_id=unit.upper()).values_list("pk", flat=True)
-            return self._last_bench_seq(), newest.first() or 0
+            return self.bench_seq(), newest.first() or 0
 
     def units_since(self, newest: int, *verbs: str) -> tuple[set[str], int]:
         """Units with a line later than number ``newest`` in the whole store, and the number of the last line now; at
