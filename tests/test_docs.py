@@ -183,7 +183,10 @@ def test_pages_show_commands() -> None:
     assert count["logging.md"] >= 1
 
 
-def test_the_demo_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize("name", ["fallen-projector", "drowned-navigator"])
+def test_the_demo_runs(
+    name: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """The program of ``make demo``, its commands called in this process: to start each anew takes a minute."""
     demo = module_of(ROOT / "examples" / "demo.py")
     said = []
@@ -198,7 +201,7 @@ def test_the_demo_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: 
     monkeypatch.setattr(demo.subprocess, "run", run)
     monkeypatch.setenv("KNOWNGOOD_DEMO_HOME", str(tmp_path / "demo"))
     monkeypatch.setenv("KNOWNGOOD_HOME", "set by the demo")
-    demo.main()
+    demo.main(name)
     assert len(said) == capsys.readouterr().out.count("$ knowngood") > 20
     assert "sold working" in said[-1]
 

@@ -28,7 +28,7 @@ from knowngood.belief.causes import Link
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.reach import reach
 from knowngood.log import events as ev
-from knowngood.log.state import Replay, State, made_by_closing, redrawn_by_fitting
+from knowngood.log.state import Replay, State, brought_along, made_by_closing, redrawn_by_fitting
 from knowngood.maps.device import BENCH, Device, Test
 
 Donors = Mapping[int | tuple[int, str], NDArray[np.float64]]
@@ -240,6 +240,8 @@ def _tell_line(story: Story, seq: int, text: str, event: ev.Event, state: State,
             if origin != ev.BACK:
                 fresh = donors.get(seq, priors.fitted(device.parts[part], origin))
                 _change(story, part, priors.swapped(device.parts[part], fresh))
+                for carried in brought_along(device, state, part, origin):
+                    _change(story, carried, priors.carried(device.parts[carried], origin))
             _touch(story, redrawn_by_fitting(device, part, origin))
         case _:
             pass

@@ -38,7 +38,7 @@ from knowngood.plan.terms import InStock, Terms, terms
 from knowngood.plan.value import bits_told
 from knowngood.plan.way_in import WayIn, way_to
 from knowngood.plan.why.change import Change, change
-from knowngood.plan.why.stop import Standing, standing
+from knowngood.plan.why.stop import Standing, said_before, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
 from knowngood.plan.why.tree import Branch, tree
 
@@ -107,7 +107,8 @@ def advice_for(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Advi
     bench = _terms_of(store, device, store.unit_id(unit), log)
     donors, judged_by = donor_priors(store, unit), measuring(store, unit)
     found = advise(device, log, bench, donors=donors, measuring=judged_by, effort=Effort.BOUNDS)
-    return found, standing(found, bench), bench.currency
+    said = said_before(found, bench, donors=donors, measuring=judged_by)
+    return found, replace(standing(found, bench), said=said), bench.currency
 
 
 def turns(store: Store) -> tuple[list[Turn], dict[str, str]]:

@@ -18,6 +18,8 @@ from knowngood.plan.why.stop import Standing
 
 def advice(unit: str, found: Advice, stand: Standing, currency: str, most: int) -> shapes.NextAnswer:
     reason = stand.reason
+    # Once it was said that stopping is better, and the person went on, the ways on come first.
+    ranked = sorted(found.ranked, key=lambda one: one.move.act.ends) if stand.said else found.ranked
     return shapes.NextAnswer(
         unit=unit,
         map=found.belief.device.id,
@@ -38,13 +40,15 @@ def advice(unit: str, found: Advice, stand: Standing, currency: str, most: int) 
             )
             if reason
             else None,
+            through=stand.through,
+            said=stand.said,
             sentence=stand.sentence(currency),
         ),
         known_good=found.belief.known_good,
         considered=found.considered,
         followed=found.followed,
         surprise=surprised(surprise(found.belief)),
-        moves=[_move(one) for one in found.ranked[: most or None]],
+        moves=[_move(one) for one in ranked[: most or None]],
         held=[
             shapes.HeldShape(
                 kind=move.kind, target=move.target, rule=f"{breach.hazard}: {breach.rule.id}", why=str(breach)

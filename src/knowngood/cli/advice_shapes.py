@@ -82,6 +82,13 @@ class StandingShape(Shape):
     going_on: float | None = Field(description="What the best move that does not end the job is worth; null: none left")
     spread: float = Field(description="One standard deviation of what that brings, from one such unit to the next")
     because: ReasonShape | None = Field(description="What it hangs on most; null if on no single part")
+    through: float | None = Field(
+        description="What seeing it through is worth, about: no stopping before all is mended; null: none left"
+    )
+    said: bool = Field(
+        description="Whether stopping came first before the last act already, and nothing since speaks clearly more "
+        "for it; the moves that go on come first then"
+    )
     sentence: str = Field(description="It in words")
 
 

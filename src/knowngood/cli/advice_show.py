@@ -45,7 +45,8 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
         table.add_row(f"{move.worth:.0f}", f"{move.cost:.{digits}f}", format_minutes(move.minutes), name, move.why)
     out.print(table)
     out.print()
-    out.print(Text(answer.standing.sentence))
+    if not answer.standing.said:
+        out.print(Text(answer.standing.sentence))
     if answer.considered:
         which = "all" if answer.followed == answer.considered else f"{answer.followed} of them"
         out.print(Text(f"Looks and tests: {answer.considered} considered, {which} followed exactly."))

@@ -38,7 +38,29 @@ def unit(out: Console, answer: shapes.LedgerAnswer, sign: str) -> None:
         out.print(
             Text(f"What its parts left behind counts until the rest is gone: log 'scrapped unit' in {answer.unit}.")
         )
+    if answer.guesses is not None:
+        _guesses(out, answer.guesses)
     _ended(out, answer.hindsight, answer.csv, answer.currency, sign)
+
+
+def _guesses(out: Console, found: shapes.GuessesShape) -> None:
+    out.print(Text(f"\nBefore it was opened (line {found.before}), and what it was"))
+    table = grid(("part", "left"), ("faulty, guessed", "right"), ("it was", "left"))
+    for one in found.parts:
+        was = "not settled" if one.faulty is None or one.how is None else WAS[one.faulty, one.how]
+        table.add_row(one.what, chance(one.believed), was)
+    out.print(table)
+
+
+WAS = {
+    (True, "look"): "faulty, as seen",
+    (True, "cured"): "faulty: mending it alone cured",
+    (False, "look"): "fine, as seen",
+    (False, "shown"): "fine: never touched, and all worked",
+    (True, "shown"): "faulty, as shown",
+    (False, "cured"): "fine",
+}
+"""What a part was, in words, by whether it was faulty and what settled it."""
 
 
 def shelf(out: Console, answer: shapes.ShelfLedger, sign: str) -> None:

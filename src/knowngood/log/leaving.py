@@ -107,10 +107,11 @@ class Leaving:
         if isinstance(event, ev.Returned):  # its buyer used it
             return Leaving(test, unwiped=unwiped, used=frozenset(device.data_parts))
         if isinstance(event, ev.Fitted) and event.origin != ev.BACK:
-            inside = {one for one in device.data_parts if event.part in device.within(one)}
+            came = {event.part, *device.carries[event.part]}
+            inside = came & set(device.data_parts)
             unwiped |= inside - wiped.keys()
             used -= inside
-            wiped = {part: one for part, one in wiped.items() if part not in (event.part, ev.UNIT)}
+            wiped = {part: one for part, one in wiped.items() if part not in came | {ev.UNIT}}
         return replace(self, test=test, wiped=wiped, unwiped=unwiped, used=used, overrode={})
 
     def misfit(self, device: Device, event: Leave, ajar: tuple[str, ...]) -> str | None:

@@ -445,12 +445,13 @@ def _bench(device: Device, state: State, event: ev.Event, seq: int) -> State:
         case ev.Harvested(part=part):
             return replace(state, removed=state.removed | {part}, harvested=state.harvested | {part})
         case ev.Fitted(part=part, origin=origin):
-            again = state if origin == ev.BACK else _renewed(device, state, part)
-            origins = again.origin if origin == ev.BACK else {**again.origin, part: origin}
+            came = (part, *brought_along(device, state, part, origin))
+            again = state if origin == ev.BACK else _renewed(device, state, came)
+            origins = again.origin if origin == ev.BACK else {**again.origin, **dict.fromkeys(came, origin)}
             return replace(
                 again,
-                removed=again.removed - {part},
-                harvested=again.harvested - {part},
+                removed=again.removed - set(came),
+                harvested=again.harvested - set(came),
                 origin=origins,
                 touched=_last(again.touched, made_by_fitting(device, part)),
                 mended=_anew(again, redrawn_by_fitting(device, part, origin)),
@@ -533,6 +534,13 @@ def made_by_fitting(device: Device, part: str) -> tuple[str, ...]:
     return tuple(one for one in (part, *device.plugs_of[part]) if device.parts[one].is_connection)
 
 
+def brought_along(device: Device, state: State, part: str, origin: str) -> tuple[str, ...]:
+    """What comes with another part because it sits on it. What was taken off on purpose, to go onto the other one, is
+    still out."""
+    kept = state.removed - state.harvested
+    return () if origin == ev.BACK else tuple(one for one in device.carries[part] if one not in kept)
+
+
 def redrawn_by_fitting(device: Device, part: str, origin: str) -> tuple[str, ...]:
     """Of these, the ones whose seating is drawn afresh: a new connection brings its own odds of that."""
     return tuple(one for one in made_by_fitting(device, part) if one != part or origin == ev.BACK)
@@ -543,14 +551,18 @@ def _still_short(device: Device, state: State, part: str) -> frozenset[str]:
     return frozenset(rail for rail in state.shorted if part not in device.loads_of[rail])
 
 
-def _renewed(device: Device, state: State, part: str) -> State:
+def _renewed(device: Device, state: State, parts: Sequence[str]) -> State:
+    shorted = state.shorted
+    for part in parts:
+        shorted &= _still_short(device, state, part)
     return replace(
         state,
-        seen={**state.seen, part: ()},
-        mended=_anew(state, {part}),
-        shorted=_still_short(device, state, part),
-        discharged=state.discharged - {part},
-        revisions={one: revision for one, revision in state.revisions.items() if one != part},
+        seen={**state.seen, **dict.fromkeys(parts, ())},
+        mended=_anew(state, parts),
+        curing={one: left for one, left in state.curing.items() if one not in parts},
+        shorted=shorted,
+        discharged=state.discharged - set(parts),
+        revisions={one: revision for one, revision in state.revisions.items() if one not in parts},
     )
 
 

@@ -503,6 +503,15 @@ class Device:
         return tuple(found)
 
     @cached_property
+    def carries(self) -> dict[str, tuple[str, ...]]:
+        """For each part: what sits on it or in it, at any depth."""
+        found: dict[str, list[str]] = {part: [] for part in self.parts}
+        for part in self.parts:
+            for above in self.within(part)[1:]:
+                found[above].append(part)
+        return {part: tuple(carried) for part, carried in found.items()}
+
+    @cached_property
     def moving_together(self) -> tuple[Married, ...]:
         """The married groups that can only move as a whole: bonds that have a part in common are one group."""
         found: list[Married] = []
@@ -515,6 +524,21 @@ class Device:
             )
             found = [one for one in found if one not in joined] + [whole]
         return tuple(found)
+
+    @cached_property
+    def left_behind(self) -> dict[str, tuple[str, ...]]:
+        """For each part: those of its married groups, and of the groups of what sits on it, that would stay behind if
+        it alone were put in from elsewhere."""
+        return {
+            part: tuple(
+                one
+                for group in self.moving_together
+                if set(group.parts) & {part, *self.carries[part]}
+                for one in group.parts
+                if one not in (part, *self.carries[part])
+            )
+            for part in self.parts
+        }
 
     @cached_property
     def plugs_of(self) -> dict[str, tuple[str, ...]]:

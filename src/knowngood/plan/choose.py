@@ -16,7 +16,7 @@ from knowngood.maps.device import Device, PartModes, Test
 from knowngood.plan.constraints import Constraint, constraint, in_quarantine
 from knowngood.plan.hazards import EVERYTHING, Breach
 from knowngood.plan.judge import Judge
-from knowngood.plan.lifting import allowed, first_lift
+from knowngood.plan.lifting import allowed, lifts_in_a_row
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
 from knowngood.plan.opening import ways_made
 from knowngood.plan.plugging import Plugged, plugged, plugging
@@ -171,13 +171,14 @@ def _kept_apart(
 
 
 def _meanwhile(judge: Judge, one: Ranked, later: Ranked) -> bool:
-    """Whether a move is done before one that has to wait: it is worth more, or has to be done anyway."""
-    return one.worth > later.worth or judge.to_prove(one.move.test)
+    """Whether a move is done before one that has to wait: it hurries, is worth more, or has to be done anyway."""
+    return one.move.hurries or one.worth > later.worth or judge.to_prove(one.move.test)
 
 
-def _order(one: Ranked) -> tuple[float, bool, float, str]:
-    """Best first; what only makes way for another comes after it. Rounding decides nothing between equals."""
-    return -round(one.worth, 6), one.move.kind in ("open", "close"), one.cost, one.move.name
+def _order(one: Ranked) -> tuple[bool, float, bool, float, str]:
+    """What hurries, then best first; what only makes way for another comes after it. Rounding decides nothing between
+    equals."""
+    return not one.move.hurries, -round(one.worth, 6), one.move.kind in ("open", "close"), one.cost, one.move.name
 
 
 def _looks_and_tests(judge: Judge) -> list[Move]:
@@ -234,19 +235,20 @@ def _just_done(replay: Replay, move: Move) -> bool:
 
 
 def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked]:
-    """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost."""
-    waiting: dict[str, tuple[Move, list[Ranked]]] = {}
+    """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost and that
+    of all that has to be lifted after it."""
+    waiting: dict[str, tuple[Move, list[tuple[float, Ranked]]]] = {}
     for ranked, breach in held:
         found = constraint(judge.device, judge.state, judge.terms, ranked.move)
         if found and found.rule != "quarantine":
             continue
-        lifts = first_lift(judge.device, judge.state, judge.terms, ranked.move, breach)
-        if lifts is not None and not constraint(judge.device, judge.state, judge.terms, lifts):
-            waiting.setdefault(lifts.name, (lifts, []))[1].append(ranked)
+        row = lifts_in_a_row(judge.device, judge.state, judge.terms, ranked.move, breach)
+        if row and not constraint(judge.device, judge.state, judge.terms, row[0]):
+            worth = ranked.worth - sum(one.cost(judge.terms) for one in row)
+            waiting.setdefault(row[0].name, (row[0], []))[1].append((worth, ranked))
     lifting = []
     for lifts, freed in waiting.values():
-        best = max(freed, key=lambda one: one.worth)
-        cost = lifts.cost(judge.terms)
+        worth, best = max(freed, key=lambda one: one[0])
         why = f"{lifts.remark} It frees: {best.move.do}.".strip()
-        lifting.append(Ranked(lifts, cost, best.worth - cost, why, spread=best.spread))
+        lifting.append(Ranked(lifts, lifts.cost(judge.terms), worth, why, spread=best.spread))
     return lifting

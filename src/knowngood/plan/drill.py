@@ -24,8 +24,7 @@ from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Breach
 from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, possible_tests, remedy_moves, test_move
-from knowngood.plan.opening import close_move, open_move
-from knowngood.plan.plugging import plug_move
+from knowngood.plan.opening import close_move, open_move, plug_move
 from knowngood.plan.rehearse import HiddenUnit
 from knowngood.plan.safety import Checker
 from knowngood.plan.terms import Terms

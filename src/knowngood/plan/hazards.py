@@ -141,8 +141,15 @@ def _lifted(device: Device, state: State, act: Act, rule: HazardRule, part: str 
         "dried": not state.wet,
         "covered": not state.open_steps and _covers_on(device, state),
         "apart": act.feeds in device.parts,
+        "unplugged": part is not None and (act.takes_out == part or off_its_plugs(device, state, part)),
     }
     return any(facts[fact] for fact in rule.unless)
+
+
+def off_its_plugs(device: Device, state: State, part: str) -> bool:
+    """Whether a part hangs on plugs and all of them are apart: unplugged, or taken apart by a step that is open."""
+    plugs = device.plugs_of[part]
+    return bool(plugs) and set(plugs) <= state.apart
 
 
 def _covers_on(device: Device, state: State) -> bool:

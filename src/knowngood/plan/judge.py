@@ -36,6 +36,7 @@ from knowngood.plan.value import (
     bits_of,
     found_out,
     one_by_one,
+    seen_through,
 )
 
 SHARED = 0.5
@@ -108,6 +109,12 @@ class Judge:
         if move.test is None or not self.to_prove(move.test) or not self._proof_pays or self._is_open(move):
             return False
         return float(answer.probability[answer.query.outcomes.index(move.test.outcomes[0])]) > 0.0
+
+    def seen_through(self) -> float:
+        """Worth of going on until all that is in the way is mended, closed up and shown once: no stopping before."""
+        closing = closing_minutes(self.device, self.state) * self.terms.rate
+        outlook = replace(self.outlook, check=CHECK_MINUTES * self.terms.rate)
+        return float(seen_through(outlook, self.p_blocks, self.good).worth[0]) - closing
 
     # ---- the ways on and out --------------------------------------------------------------------------------------
 

@@ -138,6 +138,12 @@ def bits_told(answer: Answer, p_blocks: Array) -> float:
 def found_out(outlook: Outlook, p_blocks: Array, known_good: Array, before: Array | None = None) -> Estimate:
     """What it is worth if what is wrong were found out, at the price of its bits: p_blocks (rows, parts), known_good
     (rows,). Where a remedy has just been applied, both are from ``before`` it and p_blocks from after it."""
+    through = seen_through(outlook, p_blocks, known_good, before)
+    return _or_stop(outlook.stop, through.worth, through.variance)
+
+
+def seen_through(outlook: Outlook, p_blocks: Array, known_good: Array, before: Array | None = None) -> Estimate:
+    """The same without the right to stop before all that is in the way is mended."""
     doable = np.isfinite(outlook.cost) & (outlook.cures > 0)
     chance = np.clip(p_blocks, 0.0, 1.0)
     bits = bits_of(chance).sum(axis=1)
@@ -154,7 +160,7 @@ def found_out(outlook: Outlook, p_blocks: Array, known_good: Array, before: Arra
     within_reach = _from_exact(known_good, works, within)
     success = outlook.success + outlook.shown * known_good / np.maximum(within_reach, 1e-300)
     brings = _either(within_reach, success, Estimate(np.array(outlook.stop), np.zeros(1)))
-    return _or_stop(outlook.stop, brings.worth - costs - outlook.bit * bits, brings.variance + variance)
+    return Estimate(brings.worth - costs - outlook.bit * bits, brings.variance + variance)
 
 
 def _from_exact(known_good: Array, works: Array, later: Array) -> Array:
