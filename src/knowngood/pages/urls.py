@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from knowngood.pages import unit, units
+from knowngood.pages import picture, unit, units
 
 urlpatterns = [
     path("", units.listed, name="units"),
@@ -14,6 +14,8 @@ urlpatterns = [
     path("unit/<slug:name>/undo", unit.undo, name="unit-undo"),
     path("unit/<slug:name>/redo", unit.redo, name="unit-redo"),
     path("unit/<slug:name>/news", unit.news, name="unit-news"),
+    path("unit/<slug:name>/picture", picture.page, name="unit-picture"),
+    path("unit/<slug:name>/part/<str:part>", picture.part, name="unit-part"),
 ]
 
 handler400 = "knowngood.pages.guarding.bad_request"
