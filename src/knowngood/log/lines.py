@@ -15,10 +15,9 @@ from knowngood.handbook.quantities import Reading, parse_reading
 from knowngood.handbook.small_parts import named
 from knowngood.log import events as ev
 from knowngood.log.events.going import TRANSPORT, USE
-from knowngood.log.events.intake import SERIAL
 from knowngood.log.events.release import UNITS
 from knowngood.log.fasteners import sorts
-from knowngood.log.intake import tried_functions
+from knowngood.log.intake import shown_on_photos, tried_functions
 from knowngood.log.state import State, misfit
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.kinds import kinds
@@ -70,6 +69,11 @@ def _expanded(device: Device, text: str, state: State) -> str:
     if verb == "caused" and rest[:1] == ["by"] and rest[1:2] and rest[1].lower() not in (TRANSPORT, USE):
         name, tail = _name_first(rest[1:], device.parts, _NAMED["removed"], strict=True)
         return " ".join([verb, "by", name, *tail])
+    if verb == "marked" and "as" in rest:
+        at = rest.index("as") + 1
+        names = shown_on_photos(device, state.met.sorts)
+        name, tail = _name_first(rest[at:], names, _NAMED["photographed"], strict=True)
+        return " ".join([verb, *rest[:at], name, *tail])
     if verb in ("lacks", "has"):
         return " ".join([verb, *_of_a_sort(device, rest)])
     if verb in SHORT_VERBS:
@@ -156,7 +160,7 @@ def _names_for(device: Device, verb: str) -> list[str]:
     if verb in ("put", "scrapped", "wiped", "disposed"):
         return [*device.parts, ev.UNIT]
     if verb == "photographed":
-        return [ev.UNIT, SERIAL, *device.parts, *device.steps, *device.tests, *device.functions]
+        return list(shown_on_photos(device))
     if verb in ("deferred", "resumed"):
         return list(dict.fromkeys((*device.parts, *device.tests, *device.steps)))
     return list(device.parts)

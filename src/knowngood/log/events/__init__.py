@@ -18,7 +18,7 @@ from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.going import Caused, Dispatched, Disposed, Refunded, Returned
-from knowngood.log.events.intake import Cleared, Disputable, Left, Photographed, Quarantined, Recorded, Weighed
+from knowngood.log.events.intake import Cleared, Disputable, Left, Marked, Photographed, Quarantined, Recorded, Weighed
 from knowngood.log.events.line import ALL, BACK, TAIL, TO_BUY, UNIT, Event
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
@@ -90,6 +90,7 @@ __all__ = [
     "Inspected",
     "Lacks",
     "Left",
+    "Marked",
     "Measured",
     "Mended",
     "Met",
@@ -150,6 +151,7 @@ AnyEvent = Annotated[
     | Cleared
     | Left
     | Photographed
+    | Marked
     | Past
     | Asked
     | Saw
