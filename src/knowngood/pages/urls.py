@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from knowngood.pages import unit, units
+from knowngood.pages import bench, going, telling, unit, units
 
 urlpatterns = [
     path("", units.listed, name="units"),
@@ -13,6 +13,9 @@ urlpatterns = [
     path("unit/<slug:name>/log", unit.log, name="unit-log"),
     path("unit/<slug:name>/undo", unit.undo, name="unit-undo"),
     path("unit/<slug:name>/redo", unit.redo, name="unit-redo"),
+    path("unit/<slug:name>/tell", telling.page, name="unit-tell"),
+    path("unit/<slug:name>/going", going.page, name="unit-going"),
+    path("bench", bench.page, name="bench"),
     path("unit/<slug:name>/news", unit.news, name="unit-news"),
 ]
 
