@@ -9,6 +9,7 @@ from knowngood.bench import instruments, work
 from knowngood.bench.settings import SETTINGS, shown
 from knowngood.errors import LineError
 from knowngood.pages.house import store
+from knowngood.pages.login import at_this_machine
 from knowngood.pages.once import Once, new_word
 
 POSTED: Once[object] = Once()
@@ -41,6 +42,7 @@ def page(request: HttpRequest) -> HttpResponse:
             for name, one in SETTINGS.items()
         ],
         "instruments": {one.name: one for one in instruments.instruments(here)}.values(),
+        "beyond": not at_this_machine(request),
         "given": given if key not in SETTINGS else {},
         "error": "" if key in SETTINGS else error,
         "once": new_word(),

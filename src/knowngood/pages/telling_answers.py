@@ -51,7 +51,11 @@ def trials(device: Device) -> tuple[Trial, ...]:
 
 
 def _reached(device: Device, state: State, part: Part) -> bool:
-    return part.id not in state.removed and not device.way_in(state.open_steps, part.id)
+    return part.id not in state.removed and _bare(device, state, part)
+
+
+def _bare(device: Device, state: State, part: Part) -> bool:
+    return part.behind is None or not device.way_in(state.open_steps, part.behind)
 
 
 def _parts(parts: Iterable[Part]) -> tuple[Choice, ...]:
@@ -104,7 +108,7 @@ def _done(device: Device, state: State, near: list[Part]) -> Iterator[Saying]:
         Choice("new", "a new one"),
         Choice("back", "the one that came out"),
     )
-    fits = [part for part in device.parts.values() if not device.way_in(state.open_steps, part.id)]
+    fits = [part for part in device.parts.values() if _bare(device, state, part)]
     if fits:
         yield Saying(
             "fitted", "Fitted", "fitted", (Piece("Part", _parts(fits)), Piece("From", from_where, "from"), price)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from knowngood.pages import bench, going, telling, unit, units
+from knowngood.pages import bench, going, login, telling, unit, units
 
 urlpatterns = [
     path("", units.listed, name="units"),
@@ -15,6 +15,8 @@ urlpatterns = [
     path("unit/<slug:name>/redo", unit.redo, name="unit-redo"),
     path("unit/<slug:name>/tell", telling.page, name="unit-tell"),
     path("unit/<slug:name>/going", going.page, name="unit-going"),
+    path("login", login.login, name="login"),
+    path("logout", login.logout, name="logout"),
     path("bench", bench.page, name="bench"),
     path("unit/<slug:name>/news", unit.news, name="unit-news"),
 ]
