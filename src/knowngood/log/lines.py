@@ -6,7 +6,7 @@ Shorthand expands on entry and never guesses: what could mean two things is an e
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from contextlib import suppress
 
 from knowngood.errors import LineError, QuantityError
@@ -102,9 +102,12 @@ def _expanded(device: Device, text: str, state: State) -> str:
         if verb in ("unscrewed", "screwed") and len(tail) > 1 and re.match(r"M\d", tail[1], re.IGNORECASE):
             tail.insert(1, "x")
         if verb == "saw":
+            tail = _joined(tail, CONDITIONS)
             tail = ["marked" if word.lower() == "marked" else word for word in tail]
             if tail[:1] == ["marked"] and tail[1:]:
                 raise LineError(f"What was seen on '{name}' besides the mark? For example: saw {name} burnt marked 10R")
+        if verb == "found" and name in device.tests:
+            tail = _joined(tail, device.tests[name].outcomes)
         if verb == "identified" and tail and tail[0].lower() != "as":
             tail = ["as", *tail]
         return " ".join([verb, name, *tail] if name else [verb, *tail])
@@ -281,7 +284,19 @@ def _without_verb(device: Device, words: list[str]) -> str:
     )
 
 
+def _joined(words: list[str], known: Collection[str]) -> list[str]:
+    """The words, of which the first few are one word that is known, as "broken off" is ``broken-off``."""
+    for count in (3, 2):
+        if (word := "-".join(words[:count]).lower()) in known:
+            return [word, *words[count:]]
+    return words
+
+
 def _meanings(device: Device, name: str, tail: list[str]) -> list[str]:
+    if name in device.parts:
+        tail = _joined(tail, CONDITIONS)
+    if name in device.tests:
+        tail = _joined(tail, device.tests[name].outcomes)
     word, rest = tail[0].lower(), " ".join(tail)
     found: list[str] = []
     if name in device.parts and word in CONDITIONS:

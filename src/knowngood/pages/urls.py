@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from knowngood.pages import picture, unit, units
+from knowngood.pages import bench, going, login, picture, telling, unit, units
 
 urlpatterns = [
     path("", units.listed, name="units"),
@@ -13,6 +13,11 @@ urlpatterns = [
     path("unit/<slug:name>/log", unit.log, name="unit-log"),
     path("unit/<slug:name>/undo", unit.undo, name="unit-undo"),
     path("unit/<slug:name>/redo", unit.redo, name="unit-redo"),
+    path("unit/<slug:name>/tell", telling.page, name="unit-tell"),
+    path("unit/<slug:name>/going", going.page, name="unit-going"),
+    path("login", login.login, name="login"),
+    path("logout", login.logout, name="logout"),
+    path("bench", bench.page, name="bench"),
     path("unit/<slug:name>/news", unit.news, name="unit-news"),
     path("unit/<slug:name>/picture", picture.page, name="unit-picture"),
     path("unit/<slug:name>/part/<str:part>", picture.part, name="unit-part"),

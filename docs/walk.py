@@ -1,0 +1,148 @@
+"""Walks through docs/first-unit.md in a browser: every bullet of the guide is a step, read from the guide itself.
+
+A step is one of these sentences; anything else in a bullet stops the walk:
+    Tap **X**.   Type `line` and press Enter.   Fill **X** with `text`.   Choose `text` at **X**.   Tick **X**.
+    Read **text**.   Each may start with "In **title of a form**: ".
+A picture in the guide is taken where it stands.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from playwright.sync_api import Locator, Page, expect
+
+GUIDE = Path(__file__).parent / "first-unit.md"
+Hands = Literal["mouse", "keyboard", "touch"]
+
+SENTENCES = {
+    "tap": r"tap \*\*(?P<what>.+?)\*\*\.",
+    "type": r"type `(?P<text>.+?)` and press Enter\.",
+    "fill": r"fill \*\*(?P<what>.+?)\*\* with `(?P<text>.+?)`\.",
+    "choose": r"choose `(?P<text>.+?)` at \*\*(?P<what>.+?)\*\*\.",
+    "tick": r"tick \*\*(?P<what>.+?)\*\*\.",
+    "read": r"read \*\*(?P<what>.+?)\*\*\.",
+}
+
+
+@dataclass(frozen=True)
+class Step:
+    """One bullet of the guide, or a picture."""
+
+    line: int
+    act: str
+    what: str = ""
+    text: str = ""
+    form: str = ""
+
+
+def steps(guide: Path = GUIDE) -> Iterator[Step]:
+    """The steps of the guide in order. Raises ValueError with the line of a bullet that is none."""
+    for number, line in enumerate(guide.read_text(encoding="utf-8").splitlines(), start=1):
+        if picture := re.fullmatch(r"!\[.*\]\(pictures/(.+)\.png\)", line):
+            yield Step(number, "picture", picture[1])
+        if not line.startswith("- "):
+            continue
+        found = re.fullmatch(r"- (?:In \*\*(?P<form>.+?)\*\*: )?(?P<rest>.+)", line)
+        assert found is not None
+        for act, sentence in SENTENCES.items():
+            if match := re.fullmatch(sentence, found["rest"], re.IGNORECASE):
+                yield Step(number, act, form=found["form"] or "", **match.groupdict())
+                break
+        else:
+            raise ValueError(f"{guide.name}, line {number}: no step that can be walked: {line}")
+
+
+@dataclass
+class Walker:
+    """A person at the browser, by mouse, by keyboard alone, or by finger."""
+
+    page: Page
+    hands: Hands = "mouse"
+    picture: Callable[[Page, str], None] = lambda page, name: None
+
+    def walk(self, guide: Path = GUIDE) -> int:
+        """Does every step; returns how many. An error names the line of the guide."""
+        count = 0
+        for step in steps(guide):
+            try:
+                self.do(step)
+            except (AssertionError, Exception) as error:
+                raise AssertionError(f"{guide.name}, line {step.line}: {step}: {error}") from error
+            count += step.act != "picture"
+        return count
+
+    def do(self, step: Step) -> None:
+        """One step."""
+        room: Page | Locator = self.page
+        if step.form:
+            heading = self.page.get_by_role("heading", name=step.form, exact=True)
+            room = self.page.locator("form").filter(has=heading)
+        match step.act:
+            case "picture":
+                self.picture(self.page, step.what)
+            case "tap":
+                self._tap(_target(room, step.what))
+            case "type":
+                field = self.page.locator("#typed")
+                self._write(field, step.text)
+                self._answered(lambda: field.press("Enter"))
+            case "fill":
+                self._write(room.get_by_label(step.what), step.text)
+            case "choose":
+                room.get_by_label(step.what).select_option(label=step.text)
+            case "tick":
+                self._tick(room.get_by_label(step.what, exact=True))
+            case "read":
+                expect(self.page.locator("main")).to_contain_text(step.what)
+
+    def _tap(self, target: Locator) -> None:
+        if self.hands == "keyboard":
+            self._answered(lambda: (target.focus(), self.page.keyboard.press("Enter")))
+        elif self.hands == "touch":
+            self._answered(target.tap)
+        else:
+            self._answered(target.click)
+
+    def _tick(self, box: Locator) -> None:
+        if self.hands == "keyboard":
+            box.focus()
+            self.page.keyboard.press("Space")
+            expect(box).to_be_checked()
+        else:
+            box.check()
+
+    def _write(self, field: Locator, text: str) -> None:
+        if self.hands == "keyboard":
+            field.focus()
+            self.page.keyboard.press("Control+a")
+            self.page.keyboard.type(text)
+        else:
+            field.fill(text)
+
+    def _answered(self, act: Callable[[], object]) -> None:
+        """Acts, and waits until what comes of it is on the page."""
+        shown = "['#log-title', 'h1', '.error'].map(one => document.querySelector(one)?.outerHTML).join() + location.href"
+        before = self.page.evaluate(shown)
+        act()
+        self.page.wait_for_load_state()
+        self.page.wait_for_function(
+            f"before => !document.querySelector('[aria-busy]') && ({shown}) !== before",
+            arg=before,
+        )
+
+
+def _target(room: Page | Locator, name: str) -> Locator:
+    """The button or link that a person would take by that name: exactly so called, else the one that begins so."""
+    for found in (
+        room.get_by_role("button", name=name, exact=True),
+        room.get_by_role("link", name=name, exact=True),
+        room.get_by_role("button", name=re.compile(rf"^{re.escape(name)}\b")),
+    ):
+        if found.count():
+            return found.first
+    return room.get_by_role("button", name=name)
