@@ -126,7 +126,9 @@ class Walker:
 
     def _answered(self, act: Callable[[], object]) -> None:
         """Acts, and waits until what comes of it is on the page."""
-        shown = "['#log-title', 'h1', '.error'].map(one => document.querySelector(one)?.outerHTML).join() + location.href"
+        shown = (
+            "['#log-title', 'h1', '.error'].map(one => document.querySelector(one)?.outerHTML).join() + location.href"
+        )
         before = self.page.evaluate(shown)
         act()
         self.page.wait_for_load_state()

@@ -384,10 +384,16 @@ def test_a_mark_on_a_photo_names_what_is_there_in_short_and_a_second_one_moves_i
         ("left lamp-lights untried", "Why was it not tried? Say it after ' -- '."),
         ("left main-board untried -- wet", "No function that can be tried 'main-board'."),
         ("photographed mane-board as 0007-1f3c09ab.jpg", "'mane-board'. Similar: 'main-board'"),
-        ("marked photo 0007-1f3c09ab.jpg at 34 71 as unit", "is not understood. Write: marked photo FILE at X % Y % as"),
+        (
+            "marked photo 0007-1f3c09ab.jpg at 34 71 as unit",
+            "is not understood. Write: marked photo FILE at X % Y % as",
+        ),
         ("marked photo 0007-1f3c09ab.jpg at 101 % 5 % as unit", "x: Input should be less than or equal to 100"),
         ("marked photo 0007-1f3c09ab.jpg at 4 % 5 % as mane-board", "'mane-board'. Similar: 'main-board'"),
-        ("marked photo 0007-1f3c09ab.jpg at 4 % 5 % as exhaust-fan", "No line says that '0007-1f3c09ab.jpg' is a photo"),
+        (
+            "marked photo 0007-1f3c09ab.jpg at 4 % 5 % as exhaust-fan",
+            "No line says that '0007-1f3c09ab.jpg' is a photo",
+        ),
         ("photographed unit as me.jpg", "is not understood. Write: photographed TARGET as FILE [before|after]."),
         ("dispatched with redpost", "It was not sold. Log 'sold working for ...' or 'sold as-is for ...' first."),
         ("returned -- no picture", "It was not sold. Log 'sold working for ...'"),

@@ -9,7 +9,15 @@ from axe_playwright_python.sync_playwright import Axe
 from browsing import LAPTOP, PHONE
 from playwright.sync_api import Page
 
-PAGES = ("/", "/unit/new", "/unit/{unit}", "/unit/{unit}/picture", "/unit/{unit}/part/fan", "/unit/none")
+PAGES = (
+    "/",
+    "/unit/new",
+    "/unit/{unit}",
+    "/unit/{unit}/picture",
+    "/unit/{unit}/part/fan",
+    "/unit/{unit}/photos",
+    "/unit/none",
+)
 TOUCH = 44
 AXE = Axe()
 

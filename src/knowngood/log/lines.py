@@ -71,8 +71,8 @@ def _expanded(device: Device, text: str, state: State) -> str:
         return " ".join([verb, "by", name, *tail])
     if verb == "marked" and "as" in rest:
         at = rest.index("as") + 1
-        names = shown_on_photos(device, state.met.sorts)
-        name, tail = _name_first(rest[at:], names, _NAMED["photographed"], strict=True)
+        known = shown_on_photos(device, state.met.sorts)
+        name, tail = _name_first(rest[at:], known, _NAMED["photographed"], strict=True)
         return " ".join([verb, *rest[:at], name, *tail])
     if verb in ("lacks", "has"):
         return " ".join([verb, *_of_a_sort(device, rest)])

@@ -10,7 +10,7 @@ from knowngood.bench import questions, work
 from knowngood.bench.store import Store
 from knowngood.log.state import State, as_of
 from knowngood.maps.device import Device
-from knowngood.pages import picture_answers
+from knowngood.pages import photo_answers, picture_answers
 from knowngood.pages.house import store
 from knowngood.pages.once import new_word
 from knowngood.pages.thinking import MEMORY, Thought
@@ -54,7 +54,12 @@ def part(request: HttpRequest, name: str, part: str) -> HttpResponse:
     found = None if state.exit else questions.at_part(here, unit, part)
     sheet = picture_answers.part_sheet(device, state, part, thought.blocks, found)
     # ``sheet`` is what the buttons of all pages name their unit by.
-    context = {"sheet": {"unit": unit, "what": device.what}, "part": sheet, "once": new_word()}
+    context = {
+        "sheet": {"unit": unit, "what": device.what},
+        "part": sheet,
+        "shots": photo_answers.of_part(photo_answers.album(here, unit), part),
+        "once": new_word(),
+    }
     return render(request, "pages/part.html", context)
 
 

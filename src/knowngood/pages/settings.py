@@ -38,6 +38,7 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
         SECRET_KEY=get_random_secret_key(),
         MIDDLEWARE=[
             "knowngood.pages.guarding.headers",
+            "knowngood.pages.guarding.not_too_large",
             "whitenoise.middleware.WhiteNoiseMiddleware",
             "django.middleware.common.CommonMiddleware",
             "django.contrib.sessions.middleware.SessionMiddleware",
@@ -62,13 +63,16 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",  # "Strict" would keep the cookie from the page that a scanned code opens
         SESSION_COOKIE_AGE=12 * 3600,
-        CACHES={"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 1000}}},
+        CACHES={
+            "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 1000}}
+        },
         LOGIN_URL="login",
         CSRF_COOKIE_HTTPONLY=True,
         CSRF_COOKIE_SAMESITE="Strict",
         CSRF_FAILURE_VIEW="knowngood.pages.guarding.no_token",
         DATA_UPLOAD_MAX_MEMORY_SIZE=256 * 1024,
         DATA_UPLOAD_MAX_NUMBER_FIELDS=200,
+        DATA_UPLOAD_MAX_NUMBER_FILES=20,
         TEMPLATES=[
             {
                 "BACKEND": "django.template.backends.django.DjangoTemplates",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from knowngood.pages import bench, going, login, picture, telling, unit, units
+from knowngood.pages import bench, going, login, photos, picture, telling, unit, units
 
 urlpatterns = [
     path("", units.listed, name="units"),
@@ -20,6 +20,10 @@ urlpatterns = [
     path("bench", bench.page, name="bench"),
     path("unit/<slug:name>/news", unit.news, name="unit-news"),
     path("unit/<slug:name>/picture", picture.page, name="unit-picture"),
+    path("unit/<slug:name>/photos", photos.page, name="unit-photos"),
+    path("unit/<slug:name>/photo/<str:file>", photos.one, name="unit-photo"),
+    path("unit/<slug:name>/photo/<str:file>/mark", photos.mark, name="unit-mark"),
+    path("unit/<slug:name>/photo/<str:file>/<slug:size>", photos.image, name="unit-image"),
     path("unit/<slug:name>/part/<str:part>", picture.part, name="unit-part"),
 ]
 
