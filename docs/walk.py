@@ -16,8 +16,10 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
+from html import unescape
 from pathlib import Path
 from typing import Literal
+from urllib.request import urlopen
 
 from playwright.sync_api import Locator, Page, expect
 
@@ -78,6 +80,22 @@ def serving(home: Path, *options: str) -> Iterator[list[str]]:
             server.terminate()
 
 
+def linked(address: str, start: str = "/") -> dict[str, str]:
+    """Every page that links lead to from ``start``, with its text: each path once, whatever follows a "?"."""
+    found: dict[str, str] = {}
+    ahead = [start]
+    while ahead:
+        path = ahead.pop(0).partition("?")[0].partition("#")[0]
+        if path in found or not path.startswith("/") or path.startswith("/static/"):
+            continue
+        with urlopen(address + path, timeout=60) as answer:
+            if answer.headers.get_content_type() != "text/html":
+                continue
+            found[path] = answer.read().decode()
+        ahead += [unescape(one) for one in re.findall(r'<a\b[^>]*\bhref="([^"]*)"', found[path])]
+    return found
+
+
 def steps(guide: Path = GUIDE) -> Iterator[Step]:
     """The steps of the guide in order. Raises ValueError with the line of a bullet that is none."""
     for number, line in enumerate(guide.read_text(encoding="utf-8").splitlines(), start=1):
@@ -126,9 +144,7 @@ class Walker:
             case "tap":
                 self._tap(_target(room, step.what))
             case "type":
-                field = self.page.locator("#typed")
-                self._write(field, step.text)
-                self._answered(lambda: field.press("Enter"))
+                self.log(step.text)
             case "fill":
                 self._write(_field(room, step.what), STICKER if step.text == "the day on its sticker" else step.text)
             case "choose":
@@ -137,6 +153,12 @@ class Walker:
                 self._tick(room.get_by_label(step.what, exact=True))
             case "read":
                 expect(self.page.locator("main")).to_contain_text(step.what)
+
+    def log(self, line: str) -> None:
+        """Types a line on the page of the unit, and Enter."""
+        field = self.page.locator("#typed")
+        self._write(field, line)
+        self._answered(lambda: field.press("Enter"))
 
     def _tap(self, target: Locator) -> None:
         if self.hands == "keyboard":

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from playwright.sync_api import Page
-from walk import CHROMIUM, LAPTOP, PASSWORD, PHONE, serving
+from walk import CHROMIUM, LAPTOP, PASSWORD, PHONE, linked, serving
 
-__all__ = ["CHROMIUM", "LAPTOP", "PASSWORD", "PHONE", "book", "serving"]
+__all__ = ["CHROMIUM", "LAPTOP", "PASSWORD", "PHONE", "book", "linked", "serving"]
 
 
 
