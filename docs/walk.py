@@ -8,11 +8,18 @@ A picture in the guide is taken where it stands.
 
 from __future__ import annotations
 
+import os
 import re
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date, timedelta
+from html import unescape
 from pathlib import Path
 from typing import Literal
+from urllib.request import urlopen
 
 from playwright.sync_api import Locator, Page, expect
 
@@ -29,6 +36,14 @@ SENTENCES = {
 }
 
 
+CHROMIUM = "/usr/bin/chromium"
+LAPTOP, PHONE = {"width": 1366, "height": 768}, {"width": 390, "height": 844}
+PASSWORD = "twelve lost washers"
+
+STICKER = (date.today() - timedelta(days=90)).isoformat()
+"""A day of calibration that still holds, whenever the guide is walked."""
+
+
 @dataclass(frozen=True)
 class Step:
     """One bullet of the guide, or a picture."""
@@ -38,6 +53,47 @@ class Step:
     what: str = ""
     text: str = ""
     form: str = ""
+
+
+@contextmanager
+def serving(home: Path, *options: str) -> Iterator[list[str]]:
+    """A server with its store in ``home``: its addresses, as many as the options ask for."""
+    environment = {
+        **os.environ,
+        "KNOWNGOOD_HOME": str(home),
+        "OMP_NUM_THREADS": "1",
+        "OPENBLAS_NUM_THREADS": "1",
+    }
+    environment.pop("KNOWNGOOD_DATABASE_URL", None)
+    program = [sys.executable, "-m", "knowngood.cli.main"]
+    if options:
+        subprocess.run([*program, "password"], env=environment, input=PASSWORD, text=True, check=True, capture_output=True)
+    with subprocess.Popen(
+        [*program, "serve", "--port", "0", *options], env=environment, stdout=subprocess.PIPE, text=True
+    ) as server:
+        assert server.stdout is not None
+        try:
+            said = [server.stdout.readline() for _ in range(2 if options else 1)]
+            assert "http://127.0.0.1:" in said[0], said
+            yield [re.findall(r"http://\S+", line)[0].rstrip("/") for line in said]
+        finally:
+            server.terminate()
+
+
+def linked(address: str, start: str = "/") -> dict[str, str]:
+    """Every page that links lead to from ``start``, with its text: each path once, whatever follows a "?"."""
+    found: dict[str, str] = {}
+    ahead = [start]
+    while ahead:
+        path = ahead.pop(0).partition("?")[0].partition("#")[0]
+        if path in found or not path.startswith("/") or path.startswith("/static/"):
+            continue
+        with urlopen(address + path, timeout=60) as answer:
+            if answer.headers.get_content_type() != "text/html":
+                continue
+            found[path] = answer.read().decode()
+        ahead += [unescape(one) for one in re.findall(r'<a\b[^>]*\bhref="([^"]*)"', found[path])]
+    return found
 
 
 def steps(guide: Path = GUIDE) -> Iterator[Step]:
@@ -71,7 +127,7 @@ class Walker:
         for step in steps(guide):
             try:
                 self.do(step)
-            except (AssertionError, Exception) as error:
+            except Exception as error:
                 raise AssertionError(f"{guide.name}, line {step.line}: {step}: {error}") from error
             count += step.act != "picture"
         return count
@@ -88,17 +144,21 @@ class Walker:
             case "tap":
                 self._tap(_target(room, step.what))
             case "type":
-                field = self.page.locator("#typed")
-                self._write(field, step.text)
-                self._answered(lambda: field.press("Enter"))
+                self.log(step.text)
             case "fill":
-                self._write(room.get_by_label(step.what), step.text)
+                self._write(_field(room, step.what), STICKER if step.text == "the day on its sticker" else step.text)
             case "choose":
-                room.get_by_label(step.what).select_option(label=step.text)
+                _field(room, step.what).select_option(label=step.text)
             case "tick":
                 self._tick(room.get_by_label(step.what, exact=True))
             case "read":
                 expect(self.page.locator("main")).to_contain_text(step.what)
+
+    def log(self, line: str) -> None:
+        """Types a line on the page of the unit, and Enter."""
+        field = self.page.locator("#typed")
+        self._write(field, line)
+        self._answered(lambda: field.press("Enter"))
 
     def _tap(self, target: Locator) -> None:
         if self.hands == "keyboard":
@@ -117,7 +177,7 @@ class Walker:
             box.check()
 
     def _write(self, field: Locator, text: str) -> None:
-        if self.hands == "keyboard":
+        if self.hands == "keyboard" and field.get_attribute("type") != "date":
             field.focus()
             self.page.keyboard.press("Control+a")
             self.page.keyboard.type(text)
@@ -126,9 +186,8 @@ class Walker:
 
     def _answered(self, act: Callable[[], object]) -> None:
         """Acts, and waits until what comes of it is on the page."""
-        shown = (
-            "['#log-title', 'h1', '.error'].map(one => document.querySelector(one)?.outerHTML).join() + location.href"
-        )
+        # Each page that is made has tokens of its own in its forms.
+        shown = "location.href + [...document.querySelectorAll('[name=csrfmiddlewaretoken]')].map(one => one.value)"
         before = self.page.evaluate(shown)
         act()
         self.page.wait_for_load_state()
@@ -138,12 +197,19 @@ class Walker:
         )
 
 
+def _field(room: Page | Locator, name: str) -> Locator:
+    """The field that is exactly so called, else the one whose label begins so ("With what (if you like)")."""
+    exact = room.get_by_label(name, exact=True)
+    return exact if exact.count() else room.get_by_label(re.compile(rf"^{re.escape(name)} \("))
+
+
 def _target(room: Page | Locator, name: str) -> Locator:
     """The button or link that a person would take by that name: exactly so called, else the one that begins so."""
     for found in (
         room.get_by_role("button", name=name, exact=True),
         room.get_by_role("link", name=name, exact=True),
         room.get_by_role("button", name=re.compile(rf"^{re.escape(name)}\b")),
+        room.get_by_role("link", name=re.compile(rf"^{re.escape(name)}\b")),
     ):
         if found.count():
             return found.first

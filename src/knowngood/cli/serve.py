@@ -45,7 +45,7 @@ def password(home: Home = None) -> None:
     It is asked for twice and not shown; from a pipe it is the first line. Whoever came in by the old one is out when the
     server next asks.
 
-    Example: echo "a long one of your own" | knowngood password
+    Example: knowngood password
     """
     with failing_plainly(False):
         from knowngood.pages.server import set_password

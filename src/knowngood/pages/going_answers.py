@@ -129,14 +129,9 @@ def _step(step: SafetyStep, instruments: tuple[str, ...], rules: str) -> Iterato
     pieces.append(
         Piece("Limit in your own copy of the rules", before="against", after=unit, number=True, optional=True)
     )
-    if rules == "none" and test_rules(step):
+    if rules == "none":
         pieces.append(Piece("By which rules", tuple(Choice(one, one) for one in get_args(RuleSet)), "under"))
-    yield Saying(f"measure-{step.step}", "", f"measured {step.step}", tuple(pieces))
-
-
-def test_rules(step: SafetyStep) -> bool:
-    """Whether a reading of the step is taken by a rule set."""
-    return step.step in UNITS
+    yield Saying(f"measure-{step.step}", "Reading", f"measured {step.step}", tuple(pieces))
 
 
 def sale(found: Release, currency: str) -> Saying:

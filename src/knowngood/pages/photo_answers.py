@@ -22,6 +22,7 @@ def album(store: Store, unit: str) -> Album:
     return Album(
         unit=store.unit_id(unit),
         what=device.what,
+        left=told.state.exit is not None,
         seq=store.last_seq(unit),
         shots=shots[::-1],
         pairs=_pairs(shots),

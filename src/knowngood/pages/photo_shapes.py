@@ -52,6 +52,8 @@ class Album:
 
     unit: str
     what: str
+    left: bool
+    """Whether the unit has left the bench."""
     seq: int
     shots: tuple[Shot, ...]
     """The newest first."""

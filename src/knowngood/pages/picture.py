@@ -36,6 +36,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "zoom": zoom if asked not in ("", "fit") else 0,
         "zooms": picture_answers.ZOOMS,
         "parts": device.parts,
+        "left": bool(state.exit),
     }
     return render(request, "pages/picture.html", context)
 
@@ -57,6 +58,7 @@ def part(request: HttpRequest, name: str, part: str) -> HttpResponse:
     context = {
         "sheet": {"unit": unit, "what": device.what},
         "part": sheet,
+        "left": bool(state.exit),
         "shots": photo_answers.of_part(photo_answers.album(here, unit), part),
         "once": new_word(),
     }

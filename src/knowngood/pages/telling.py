@@ -46,6 +46,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
             (room.title, [refused(one, request.POST, error) if one.key == key else one for one in room.sayings])
             for room in rooms
         ],
+        "cautions": telling_answers.cautions(device, told.state),
         "trials": telling_answers.trials(device),
         "error": "" if key in sayings else error,
         "once": new_word(),

@@ -43,6 +43,15 @@ def rooms(device: Device, state: State) -> tuple[Room, ...]:
     return tuple(one for one in made if one.sayings)
 
 
+def cautions(device: Device, state: State) -> tuple[str, ...]:
+    """What can hurt among what lies bare now and behind what can be opened next, each sentence once."""
+    near = [hazard for part in device.parts.values() if _reached(device, state, part) for hazard in part.hazards]
+    next_ = [step for name, step in device.steps.items() if device.way_in(state.open_steps, name) == (name,)]
+    near += [hazard for step in next_ for hazard in step.hazards]
+    said = (device.hazards[hazard].caution for hazard in near if hazard in device.hazards)
+    return tuple(dict.fromkeys(one for one in said if one))
+
+
 def trials(device: Device) -> tuple[Trial, ...]:
     """What can be tried on the closed unit, in the order of its map."""
     return tuple(
