@@ -64,7 +64,7 @@ def opened(browser: Browser, address: str) -> Iterator[Opener]:
     contexts, complaints = [], []
 
     def open_one(**how: object) -> Page:
-        context = browser.new_context(base_url=address, **{"viewport": LAPTOP, **how})  # type: ignore[arg-type]
+        context = browser.new_context(**{"base_url": address, "viewport": LAPTOP, **how})  # type: ignore[arg-type]
         context.set_default_timeout(20_000)
         contexts.append(context)
         page = context.new_page()

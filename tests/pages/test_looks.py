@@ -12,7 +12,7 @@ from playwright.sync_api import Page
 PAGES = (
     *("/", "/unit/new", "/unit/{unit}", "/unit/none"),
     *("/unit/{unit}/tell", "/unit/{unit}/going", "/bench"),
-    *("/unit/{unit}/picture", "/unit/{unit}/part/fan", "/unit/{unit}/photos"),
+    *("/unit/{unit}/picture", "/unit/{unit}/part/fan", "/unit/{unit}/photos", "/phone?unit={unit}"),
 )
 SIZES = {
     "laptop": LAPTOP,

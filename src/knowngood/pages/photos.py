@@ -21,6 +21,7 @@ from knowngood.log import events as ev
 from knowngood.log.state import Line
 from knowngood.pages import photo_answers
 from knowngood.pages.house import store
+from knowngood.pages.login import at_this_machine
 from knowngood.pages.once import Once, new_word
 from knowngood.pages.photo_shapes import Album, Shot
 
@@ -73,7 +74,7 @@ def _shown(
     request: HttpRequest, album: Album, *, error: str = "", of: str = "", only_new: bool = False
 ) -> HttpResponse:
     wanted = of or request.GET.get("of", "")
-    context = {"album": album, "error": error, "of": wanted, "once": new_word()}
+    context = {"album": album, "error": error, "of": wanted, "once": new_word(), "here": at_this_machine(request)}
     template = "pages/_album.html" if only_new else "pages/photos.html"
     return render(request, template, context, status=422 if error else 200)
 

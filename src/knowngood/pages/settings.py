@@ -46,6 +46,7 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
             "django.contrib.auth.middleware.AuthenticationMiddleware",
             "django_htmx.middleware.HtmxMiddleware",
             "knowngood.pages.login.guard",
+            "knowngood.pages.joining.confined",
             "knowngood.pages.words.one_sign",
             "knowngood.pages.guarding.plain_errors",
         ],

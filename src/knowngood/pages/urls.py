@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from knowngood.pages import bench, going, login, photos, picture, telling, unit, units
+from knowngood.pages import bench, going, joining, login, photos, picture, telling, unit, units
 
 urlpatterns = [
     path("", units.listed, name="units"),
@@ -15,6 +15,9 @@ urlpatterns = [
     path("unit/<slug:name>/redo", unit.redo, name="unit-redo"),
     path("unit/<slug:name>/tell", telling.page, name="unit-tell"),
     path("unit/<slug:name>/going", going.page, name="unit-going"),
+    path("phone", joining.page, name="phone"),
+    path("phone/<slug:key>", joining.joined, name="joined"),
+    path("join/<str:word>", joining.join, name="join"),
     path("login", login.login, name="login"),
     path("logout", login.logout, name="logout"),
     path("bench", bench.page, name="bench"),
