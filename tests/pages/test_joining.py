@@ -88,6 +88,9 @@ def test_a_code_is_made_by_who_is_let_in_alone(addresses: list[str]) -> None:
     assert stranger.ask("/phone")[2] == "/login?next=/phone"
     assert stranger.ask("/phone", {"for": "bench"})[0] == 403
     assert stranger.ask("/phone/0123456789abcdef")[0] == 302
+    for sent, says in (({"for": "all"}, "choose what it is for"), ({"for": "unit"}, "For which unit?")):
+        status, text, _ = Visitor(addresses[0]).ask("/phone", sent)
+        assert (status, says in text) == (422, True)
 
 
 def test_a_code_ends_by_itself_and_only_its_hash_is_kept() -> None:

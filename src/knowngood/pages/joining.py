@@ -29,12 +29,16 @@ def beyond() -> str:
 
 def page(request: HttpRequest) -> HttpResponse:
     """On the laptop: makes a code (by a post) and shows it; ``unit`` is the one that it is for, if any."""
-    here = store()
+    made_for = request.POST.get("for", "")
+    if request.method == "POST" and (made_for not in ("unit", "bench") or not beyond()):
+        return said(request, "No code was made. Open the page of the phone again, and choose what it is for.", 422)
     asked = request.POST.get("unit", "") or request.GET.get("unit", "")
-    unit = here.unit_id(asked) if asked else ""
+    unit = store().unit_id(asked) if asked else ""
     context: dict[str, object] = {"unit": unit, "host": beyond(), "minutes": MINUTES, "hours": HOURS}
-    if request.method == "POST" and beyond():
-        only = unit if request.POST.get("for") == "unit" else ""
+    if request.method == "POST":
+        if made_for == "unit" and not unit:
+            return said(request, "For which unit? Open the page of the phone from its photos.", 422)
+        only = unit if made_for == "unit" else ""
         word = INVITATIONS.make(only)
         address = f"http://{beyond()}:{request.get_port()}{reverse('join', args=[word])}"
         context |= {"address": address, "code": drawn(address), "key": key_of(word), "only": only}
