@@ -35,6 +35,7 @@ class Held:
 
     stop: Stop
     sayings: tuple[Saying, ...]
+    override: Saying
 
 
 @dataclass(frozen=True)
@@ -69,16 +70,10 @@ def warnings(found: Release) -> Iterator[Held]:
             own.append(Saying("lock", "Lock to an account", "checked account-lock", (Piece("Found", locks),)))
         if one.matter == "open-steps":
             own.append(Saying("closed", "Close it first", "closed all", button="All closed"))
-        own.append(
-            Saying(
-                f"override-{one.matter}",
-                "It goes all the same",
-                f"overrode {one.matter} --",
-                (Piece("Why"),),
-                button="Override",
-            )
+        override = Saying(
+            f"override-{one.matter}", "", f"overrode {one.matter} --", (Piece("Why"),), button="Override", strong=False
         )
-        yield Held(one, tuple(own))
+        yield Held(one, tuple(own), override)
 
 
 def asked(test: SafetyTest) -> Iterator[Saying]:
