@@ -34,11 +34,14 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     tools = instruments(here)
     steps = list(going_answers.steps(test, tools, settings.safety_rules))
     sale = going_answers.sale(found, settings.currency)
-    sayings: dict[str, Saying] = {
-        one.key: one
-        for group in (*(one.sayings for one in (*places, *held, *steps)), asked, (one.override for one in held), [sale])
-        for one in group
-    }
+    every = [
+        *(saying for place in places for saying in place.sayings),
+        *(saying for one in held for saying in (*one.sayings, one.override)),
+        *(saying for one in steps for saying in one.sayings),
+        *asked,
+        sale,
+    ]
+    sayings = {one.key: one for one in every}
     error, key = "", request.POST.get("form", "")
     if request.method == "POST":
         given = request.POST.dict()

@@ -108,9 +108,7 @@ def _step(step: SafetyStep, instruments: tuple[str, ...], rules: str) -> Iterato
     if step.step not in UNITS:
         both = (("passed", "Passed", True), ("failed", "Failed", False))
         for outcome, button, strong in both:
-            yield Saying(
-                f"{step.step}-{outcome}", "", f"inspected {step.step} {outcome}", button=button, strong=strong
-            )
+            yield Saying(f"{step.step}-{outcome}", "", f"inspected {step.step} {outcome}", button=button, strong=strong)
         return
     if not instruments:
         return

@@ -63,7 +63,9 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",  # "Strict" would keep the cookie from the page that a scanned code opens
         SESSION_COOKIE_AGE=12 * 3600,
-        CACHES={"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 1000}}},
+        CACHES={
+            "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "OPTIONS": {"MAX_ENTRIES": 1000}}
+        },
         LOGIN_URL="login",
         CSRF_COOKIE_HTTPONLY=True,
         CSRF_COOKIE_SAMESITE="Strict",
