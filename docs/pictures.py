@@ -1,5 +1,5 @@
-"""Takes the pictures in docs/pictures/: those of the newcomer's guide as it is walked, and one of every page that a link
-leads to, on a laptop and on a phone, in the light; of the unit's page in the dark, too.
+"""Takes the pictures in docs/pictures/: those of the newcomer's guide as it is walked, and one of every page that links
+lead to, on a laptop and on a phone, in the light; of the unit's page in the dark, too.
 
 Run it as ``make pictures``. It serves a store of its own, and needs /usr/bin/chromium.
 """

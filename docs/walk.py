@@ -67,7 +67,9 @@ def serving(home: Path, *options: str) -> Iterator[list[str]]:
     environment.pop("KNOWNGOOD_DATABASE_URL", None)
     program = [sys.executable, "-m", "knowngood.cli.main"]
     if options:
-        subprocess.run([*program, "password"], env=environment, input=PASSWORD, text=True, check=True, capture_output=True)
+        subprocess.run(
+            [*program, "password"], env=environment, input=PASSWORD, text=True, check=True, capture_output=True
+        )
     with subprocess.Popen(
         [*program, "serve", "--port", "0", *options], env=environment, stdout=subprocess.PIPE, text=True
     ) as server:

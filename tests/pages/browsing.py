@@ -8,7 +8,6 @@ from walk import CHROMIUM, LAPTOP, PASSWORD, PHONE, linked, serving
 __all__ = ["CHROMIUM", "LAPTOP", "PASSWORD", "PHONE", "book", "linked", "serving"]
 
 
-
 def book(page: Page, past: str = "dropped") -> str:
     """Books a unit in by the form, and returns its number."""
     page.goto("/unit/new")

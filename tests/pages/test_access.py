@@ -69,7 +69,9 @@ def test_beyond_this_machine_no_page_is_shown_and_nothing_is_stored(own: tuple[l
         status, text, leads = stranger.ask(path)
         assert (status, leads, text) == (302, f"/login?next={path.partition('?')[0]}", ""), path
     for path in ("/unit/new", "/unit/U1/log", "/unit/U1/undo", "/unit/U1/tell", "/bench", "/logout"):
-        status, text, _ = stranger.ask(path, {"typed": "noted from outside", "map": "some-mains-device", "paid": "EUR 1"})
+        status, text, _ = stranger.ask(
+            path, {"typed": "noted from outside", "map": "some-mains-device", "paid": "EUR 1"}
+        )
         assert (status, "Password of this bench" in text) == (403, True), path
     assert stranger.ask("/unit/U1/log", {"typed": "noted x"}, HX_Request="true")[::2] == (403, "/login")
     assert lines(here) == before

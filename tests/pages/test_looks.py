@@ -31,7 +31,7 @@ SMALL = """() => [...document.querySelectorAll('button, select, summary, input:n
 
 TARGETS = """() => {
   window.targets = [...document.querySelectorAll('a[href], button, select, summary, input:not([type=hidden])')]
-    .filter((one) => one.offsetParent !== null && one.tabIndex >= 0)
+    .filter((one) => one.offsetParent !== null && (one.matches('summary') || !one.closest('details:not([open])')))
     .filter((one, at, all) => one.type !== 'radio' || all.findIndex((other) => other.name === one.name) === at);
   return window.targets.length;
 }"""

@@ -119,7 +119,7 @@ def test_numbers_are_written_and_taken_with_the_sign_of_the_bench(opened: Opener
     for typed in ("weighed 4,1 kg", "weighed 4.1 kg", "stated cord detachable 1,8 m 0,75 mm2"):
         assert posted(address, f"/unit/{unit}/log", {"typed": typed})[0] == 200, typed
     page.reload()
-    assert "," not in page.locator(".figures dl").inner_text()
+    assert "," not in page.locator(".figures > dl").inner_text()
     try:
         assert posted(address, "/bench", {"key": "decimal-sign", "value": "comma"})[0] == 200
         page.reload()

@@ -9,9 +9,7 @@ import typer
 
 from knowngood.cli.frame import Home, failing_plainly
 
-NO_SECRET = (
-    "What goes over that network is not encrypted: use it only in one that is yours. Serve without --lan when you leave."
-)
+NO_SECRET = "What goes over that network is not encrypted: use it only in one that is yours. Serve without --lan when you leave."
 
 
 def serve(
@@ -42,8 +40,7 @@ def serve(
 def password(home: Home = None) -> None:
     """Sets the password that other machines of your network need (serve --lan). Only a hash of it is kept.
 
-    It is asked for twice and not shown; from a pipe it is the first line. Whoever came in by the old one is out when the
-    server next asks.
+    It is asked for twice and not shown; from a pipe it is the first line. Whoever came in by the old one is out.
 
     Example: knowngood password
     """

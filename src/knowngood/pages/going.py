@@ -23,6 +23,8 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     here = store()
     unit = here.unit_id(name)
     device = here.device(unit)
+    if POSTED.done(request.POST.get("once", "")):
+        return redirect("unit", unit)  # the sale, posted twice: there is nothing left to ask about
     settings = work.bench_settings(here)
     found, _, _ = release_of(here, unit, "working")
     test, _ = safety_test_of(here, unit)
@@ -32,18 +34,25 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     tools = instruments(here)
     steps = list(going_answers.steps(test, tools, settings.safety_rules))
     sale = going_answers.sale(found, settings.currency)
-    sayings: dict[str, Saying] = {
-        one.key: one
-        for group in (*(one.sayings for one in (*places, *held, *steps)), asked, [sale])
-        for one in group
-    }
+    every = [
+        *(saying for place in places for saying in place.sayings),
+        *(saying for one in held for saying in (*one.sayings, one.override)),
+        *(saying for one in steps for saying in one.sayings),
+        *asked,
+        sale,
+    ]
+    sayings = {one.key: one for one in every}
     error, key = "", request.POST.get("form", "")
     if request.method == "POST":
-        try:
+        given = request.POST.dict()
+
+        def logged() -> list[Line]:
             if key not in sayings:
                 raise LineError("This form does not fit the unit any more. Nothing was stored.")
-            line = line_of(sayings[key], request.POST.dict())
-            POSTED.act(request.POST.get("once", ""), lambda: work.log_lines(here, unit, [line]))
+            return work.log_lines(here, unit, [line_of(sayings[key], given)])
+
+        try:
+            POSTED.act(given.get("once", ""), logged)
             return redirect("unit" if key == sale.key else "unit-going", unit)
         except LineError as problem:
             error = str(problem)
@@ -58,7 +67,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "test": test,
         "first": going_answers.FIRST,
         "places": [(one.data, [shown(saying) for saying in one.sayings]) for one in places],
-        "held": [(one.stop, [shown(saying) for saying in one.sayings]) for one in held],
+        "held": [(one.stop, [shown(saying) for saying in one.sayings], shown(one.override)) for one in held],
         "asked": [shown(one) for one in asked],
         "steps": [(one.step, [shown(saying) for saying in one.sayings]) for one in steps],
         "instruments": tools,

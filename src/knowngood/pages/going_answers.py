@@ -35,6 +35,7 @@ class Held:
 
     stop: Stop
     sayings: tuple[Saying, ...]
+    override: Saying
 
 
 @dataclass(frozen=True)
@@ -69,16 +70,10 @@ def warnings(found: Release) -> Iterator[Held]:
             own.append(Saying("lock", "Lock to an account", "checked account-lock", (Piece("Found", locks),)))
         if one.matter == "open-steps":
             own.append(Saying("closed", "Close it first", "closed all", button="All closed"))
-        own.append(
-            Saying(
-                f"override-{one.matter}",
-                "It goes all the same",
-                f"overrode {one.matter} --",
-                (Piece("Why"),),
-                button="Override",
-            )
+        override = Saying(
+            f"override-{one.matter}", "", f"overrode {one.matter} --", (Piece("Why"),), button="Override", strong=False
         )
-        yield Held(one, tuple(own))
+        yield Held(one, tuple(own), override)
 
 
 def asked(test: SafetyTest) -> Iterator[Saying]:
@@ -113,9 +108,7 @@ def _step(step: SafetyStep, instruments: tuple[str, ...], rules: str) -> Iterato
     if step.step not in UNITS:
         both = (("passed", "Passed", True), ("failed", "Failed", False))
         for outcome, button, strong in both:
-            yield Saying(
-                f"{step.step}-{outcome}", "", f"inspected {step.step} {outcome}", button=button, strong=strong
-            )
+            yield Saying(f"{step.step}-{outcome}", "", f"inspected {step.step} {outcome}", button=button, strong=strong)
         return
     if not instruments:
         return

@@ -35,7 +35,8 @@ class Locked(Exception):
 def person(store: Store) -> Person | None:
     """The person, if a password was ever set."""
     with said_plainly(store.place):
-        return Person.objects.using(store.place.alias).filter(name=NAME).first()
+        found: Person | None = Person.objects.using(store.place.alias).filter(name=NAME).first()
+        return found
 
 
 def set_password(store: Store, password: str) -> None:

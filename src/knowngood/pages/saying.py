@@ -44,7 +44,7 @@ class Saying:
     pieces: tuple[Piece, ...] = ()
     button: str = "Log"
     caution: str = ""
-    strong: bool = False
+    strong: bool = True
     error: str = field(default="", compare=False)
 
 

@@ -26,16 +26,21 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     sayings = {one.key: one for room in rooms for one in room.sayings}
     error, key = "", request.POST.get("form", "")
     if request.method == "POST":
-        try:
+        given = request.POST.dict()
+
+        def logged() -> list[Line]:
             if key == TRIALS:
-                lines = telling_answers.result_lines(device.tests.values(), request.POST.dict())
+                lines = telling_answers.result_lines(device.tests.values(), given)
                 if not lines:
                     raise LineError("Nothing is ticked yet.")
             elif key in sayings:
-                lines = [line_of(sayings[key], request.POST.dict())]
+                lines = [line_of(sayings[key], given)]
             else:
                 raise LineError("This form does not fit the unit any more. Nothing was stored.")
-            POSTED.act(request.POST.get("once", ""), lambda: work.log_lines(here, unit, lines))
+            return work.log_lines(here, unit, lines)
+
+        try:
+            POSTED.act(given.get("once", ""), logged)
             return redirect("unit", unit)
         except LineError as problem:
             error = str(problem)

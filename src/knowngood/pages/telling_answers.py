@@ -10,7 +10,8 @@ from knowngood.maps.device import Device, Part, Test
 from knowngood.maps.words import CONDITIONS, PASTS
 from knowngood.pages.saying import Choice, Piece, Saying
 
-RESULTS = ("works", "weak", "fails")
+HURTS_THINGS = ("static", "married")
+"""Hazards to the unit alone: their cautions stand at the move."""
 
 
 @dataclass(frozen=True)
@@ -44,12 +45,11 @@ def rooms(device: Device, state: State) -> tuple[Room, ...]:
 
 
 def cautions(device: Device, state: State) -> tuple[str, ...]:
-    """What can hurt among what lies bare now and behind what can be opened next, each sentence once."""
+    """What can hurt a person among what lies bare now and behind what can be opened next, the deadliest first."""
     near = [hazard for part in device.parts.values() if _reached(device, state, part) for hazard in part.hazards]
     next_ = [step for name, step in device.steps.items() if device.way_in(state.open_steps, name) == (name,)]
     near += [hazard for step in next_ for hazard in step.hazards]
-    said = (device.hazards[hazard].caution for hazard in near if hazard in device.hazards)
-    return tuple(dict.fromkeys(one for one in said if one))
+    return tuple(one.caution for name, one in device.hazards.items() if name in near and name not in HURTS_THINGS)
 
 
 def trials(device: Device) -> tuple[Trial, ...]:

@@ -1,4 +1,4 @@
-"""How templates write times, chances, minutes and money: the same words as the terminal's, with the bench's decimal sign.
+"""How templates write times, chances, minutes and money: the terminal's words, with the bench's decimal sign.
 
 The sign is asked for once in a request. Lines of a log stay as they are stored: they are what one would type.
 """
@@ -47,19 +47,19 @@ def signed(text: str) -> str:
 @register.filter
 def minutes(value: float) -> str:
     """ "12 min"."""
-    return signed(format_minutes(value))
+    return str(signed(format_minutes(value)))
 
 
 @register.filter
 def percent(value: float) -> str:
     """ "12 %"."""
-    return signed(chance(value))
+    return str(signed(chance(value)))
 
 
 @register.filter
 def money(value: float, currency: str) -> str:
     """ "EUR 12.50"."""
-    return signed(f"{currency} {value:.{minor_digits(currency)}f}")
+    return str(signed(f"{currency} {value:.{minor_digits(currency)}f}"))
 
 
 @register.filter
