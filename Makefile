@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 STAMP := $(VENV)/.installed
 
-.PHONY: demo serve test fast lint lock docs clean browser
+.PHONY: demo serve test fast lint lock docs pictures clean browser
 
 demo: $(STAMP)  ## one unit through the whole job, in the terminal
 	$(BIN)/python examples/demo.py
@@ -34,6 +34,9 @@ lint: $(STAMP)
 
 docs: $(STAMP)  ## rewrites the generated pages in docs/
 	$(BIN)/python docs/generate.py
+
+pictures: $(STAMP) browser  ## takes the pictures in docs/pictures/ anew
+	$(BIN)/python docs/pictures.py
 
 $(STAMP): locks/dev.txt pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "knowngood needs Python 3.11 or newer; this is $$($(PYTHON) --version). Set PYTHON=... to another one."; exit 2; }

@@ -116,16 +116,21 @@ def test_links_of_the_first_page_lead_somewhere() -> None:
         assert (ROOT / target).exists(), target
 
 
-def test_links_of_the_page_on_maps_lead_somewhere() -> None:
-    for target in re.findall(r"\]\(([^)#]+)\)", (DOCS / "maps.md").read_text(encoding="utf-8")):
+@pytest.mark.parametrize("name", ["maps.md", "first-unit.md"])
+def test_links_of_a_page_lead_somewhere(name: str) -> None:
+    for target in re.findall(r"\]\(([^)#]+)\)", (DOCS / name).read_text(encoding="utf-8")):
         assert (DOCS / target).exists(), target
+
+
+def test_the_pictures_are_small() -> None:
+    assert sum(one.stat().st_size for one in (DOCS / "pictures").glob("*.png")) < 3_000_000
 
 
 # --- commands and answers ---
 
 
-ENDLESS = {("serve",)}
-"""Commands that run until Ctrl-C; the tests of the pages start this one."""
+ENDLESS = {("serve",), ("password",)}
+"""Commands that make a process the server's own, or set it up as that; the tests of the pages run them."""
 
 
 def test_the_help_of_every_command_has_an_example_that_calls_it(generate: ModuleType) -> None:

@@ -18,7 +18,7 @@ from knowngood.log import events as ev
 from knowngood.log.events.listing import Grade
 from knowngood.log.events.release import STATED, UNITS
 from knowngood.log.lines import understand
-from knowngood.log.state import State
+from knowngood.log.state import State, after
 from knowngood.maps import load
 
 NAMES = st.from_regex(r"[a-z0-9][a-z0-9-]{0,12}", fullmatch=True)
@@ -153,6 +153,12 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
         "file": st.sampled_from(["0007-1f3c09ab.jpg", "12345-00000000.heic"]),
         "when": st.sampled_from([None, "before", "after"]),
     },
+    "marked": {
+        "file": st.sampled_from(["0007-1f3c09ab.jpg", "12345-00000000.heic"]),
+        "x": st.integers(0, 100),
+        "y": st.integers(0, 100),
+        "target": NAMES,
+    },
     "dispatched": {"carrier": NAMES, "number": st.none() | st.just("RP-12"), "price": st.none() | MONEY},
     "disposed": {"part": NAMES, "place": TEXTS},
     "returned": {},
@@ -274,6 +280,22 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
     assert ev.render(understand(DEVICE, State(), typed)) == meant
 
 
+def test_a_mark_on_a_photo_names_what_is_there_in_short_and_a_second_one_moves_it() -> None:
+    state = State()
+    for typed in (
+        "photographed unit as 0007-1f3c09ab.jpg",
+        "marked photo 0007-1f3c09ab.jpg at 34% 71% as exhaust fan -- blade gone",
+        "marked photo 0007-1f3c09ab.jpg at 3 % 7 % as main board",
+        "marked photo 0007-1f3c09ab.jpg at 30 % 70 % as exhaust fan -- blade gone",
+    ):
+        event = understand(DEVICE, state, typed)
+        state = after(DEVICE, state, event, 1)
+    assert [ev.render(mark) for _, mark in state.intake.marks] == [
+        "marked photo 0007-1f3c09ab.jpg at 3 % 7 % as main-board",
+        "marked photo 0007-1f3c09ab.jpg at 30 % 70 % as exhaust-fan -- blade gone",
+    ]
+
+
 @pytest.mark.parametrize(
     ("typed", "message"),
     [
@@ -362,6 +384,16 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
         ("left lamp-lights untried", "Why was it not tried? Say it after ' -- '."),
         ("left main-board untried -- wet", "No function that can be tried 'main-board'."),
         ("photographed mane-board as 0007-1f3c09ab.jpg", "'mane-board'. Similar: 'main-board'"),
+        (
+            "marked photo 0007-1f3c09ab.jpg at 34 71 as unit",
+            "is not understood. Write: marked photo FILE at X % Y % as",
+        ),
+        ("marked photo 0007-1f3c09ab.jpg at 101 % 5 % as unit", "x: Input should be less than or equal to 100"),
+        ("marked photo 0007-1f3c09ab.jpg at 4 % 5 % as mane-board", "'mane-board'. Similar: 'main-board'"),
+        (
+            "marked photo 0007-1f3c09ab.jpg at 4 % 5 % as exhaust-fan",
+            "No line says that '0007-1f3c09ab.jpg' is a photo",
+        ),
         ("photographed unit as me.jpg", "is not understood. Write: photographed TARGET as FILE [before|after]."),
         ("dispatched with redpost", "It was not sold. Log 'sold working for ...' or 'sold as-is for ...' first."),
         ("returned -- no picture", "It was not sold. Log 'sold working for ...'"),

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from playwright.sync_api import Page
+from walk import CHROMIUM, LAPTOP, PASSWORD, PHONE, linked, serving
 
-CHROMIUM = "/usr/bin/chromium"
-LAPTOP, PHONE = {"width": 1366, "height": 768}, {"width": 390, "height": 844}
+__all__ = ["CHROMIUM", "LAPTOP", "PASSWORD", "PHONE", "book", "linked", "serving"]
 
 
 def book(page: Page, past: str = "dropped") -> str:

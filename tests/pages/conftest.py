@@ -5,14 +5,11 @@ While Playwright runs, Django refuses to touch the store from this process: test
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from browsing import CHROMIUM, LAPTOP, book
+from browsing import CHROMIUM, LAPTOP, book, serving
 from playwright.sync_api import Browser, Page, sync_playwright
 
 
@@ -23,25 +20,27 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.xdist_group("pages"))
 
 
+BEYOND = "127.0.0.2"
+"""An address of this machine that is not its name: who asks for it counts as from beyond."""
+
+
 @pytest.fixture(scope="package")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The address of a server with a store of its own."""
-    environment = {
-        **os.environ,
-        "KNOWNGOOD_HOME": str(tmp_path_factory.mktemp("home")),
-        "OMP_NUM_THREADS": "1",
-        "OPENBLAS_NUM_THREADS": "1",
-    }
-    environment.pop("KNOWNGOOD_DATABASE_URL", None)
-    command = [sys.executable, "-m", "knowngood.cli.main", "serve", "--port", "0"]
-    with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, text=True) as server:
-        assert server.stdout is not None
-        try:
-            said = server.stdout.readline()
-            assert "http://127.0.0.1:" in said, said
-            yield said.split()[3].rstrip("/")
-        finally:
-            server.terminate()
+def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the store of the server is."""
+    return tmp_path_factory.mktemp("home")
+
+
+@pytest.fixture(scope="package")
+def addresses(home: Path) -> Iterator[list[str]]:
+    """The addresses of a server with a store of its own: at this machine, and beyond it."""
+    with serving(home, "--host", BEYOND) as found:
+        yield found
+
+
+@pytest.fixture(scope="package")
+def address(addresses: list[str]) -> str:
+    """Its address at this machine."""
+    return addresses[0]
 
 
 @pytest.fixture(scope="package")
@@ -65,7 +64,7 @@ def opened(browser: Browser, address: str) -> Iterator[Opener]:
     contexts, complaints = [], []
 
     def open_one(**how: object) -> Page:
-        context = browser.new_context(base_url=address, **{"viewport": LAPTOP, **how})  # type: ignore[arg-type]
+        context = browser.new_context(**{"base_url": address, "viewport": LAPTOP, **how})  # type: ignore[arg-type]
         context.set_default_timeout(20_000)
         contexts.append(context)
         page = context.new_page()

@@ -9,7 +9,17 @@ from axe_playwright_python.sync_playwright import Axe
 from browsing import LAPTOP, PHONE
 from playwright.sync_api import Page
 
-PAGES = ("/", "/unit/new", "/unit/{unit}", "/unit/none")
+PAGES = (
+    *("/", "/unit/new", "/unit/{unit}", "/unit/none"),
+    *("/unit/{unit}/tell", "/unit/{unit}/going", "/bench"),
+    *("/unit/{unit}/picture", "/unit/{unit}/part/fan", "/unit/{unit}/photos", "/phone?unit={unit}"),
+)
+SIZES = {
+    "laptop": LAPTOP,
+    "phone": PHONE,
+    "tablet": {"width": 820, "height": 1180},
+    "zoomed to 200 %": {"width": 683, "height": 384},
+}
 TOUCH = 44
 AXE = Axe()
 
@@ -19,19 +29,47 @@ SMALL = """() => [...document.querySelectorAll('button, select, summary, input:n
   .map(([target, one]) => [Math.min(target.getBoundingClientRect().width, target.getBoundingClientRect().height), one])
   .filter(([size]) => size < 43.9).map(([size, one]) => `${size} ${one.outerHTML.slice(0, 90)}`)"""
 
+TARGETS = """() => {
+  window.targets = [...document.querySelectorAll('a[href], button, select, summary, input:not([type=hidden])')]
+    .filter((one) => one.offsetParent !== null && (one.matches('summary') || !one.closest('details:not([open])')))
+    .filter((one, at, all) => one.type !== 'radio' || all.findIndex((other) => other.name === one.name) === at);
+  return window.targets.length;
+}"""
+FOCUSED = """() => [window.targets.indexOf(document.activeElement),
+  getComputedStyle(document.activeElement).outlineStyle !== 'none']"""
 
-@pytest.mark.parametrize("size", [LAPTOP, PHONE], ids=["laptop", "phone"])
-@pytest.mark.parametrize("theme", ["light", "dark"])
-def test_pages_fit_can_be_touched_and_are_read_by_a_screen_reader(
+
+@pytest.mark.parametrize("size", SIZES.values(), ids=SIZES)
+def test_pages_fit_and_can_be_touched(opened: Callable[..., Page], unit: str, size: dict[str, int]) -> None:
+    page = opened(viewport=size)
+    for path in PAGES:
+        page.goto(path.format(unit=unit))
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], path
+        assert page.evaluate(SMALL) == [], path
+
+
+@pytest.mark.parametrize(("theme", "size"), [("light", LAPTOP), ("dark", PHONE)], ids=["light", "dark"])
+def test_pages_are_read_by_a_screen_reader_and_have_contrast_in_both_themes(
     opened: Callable[..., Page], unit: str, theme: str, size: dict[str, int]
 ) -> None:
     page = opened(viewport=size, color_scheme=theme)
     for path in PAGES:
         page.goto(path.format(unit=unit))
-        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], path
-        assert page.evaluate(SMALL) == [], path
         found = AXE.run(page, options={"resultTypes": ["violations"]}).response["violations"]
         assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == [], path
+
+
+def test_every_page_is_worked_by_the_keyboard_and_shows_where_it_is(opened: Callable[..., Page], unit: str) -> None:
+    """The Tab key comes to each thing that can be touched, in the order of the page, and each then has an outline."""
+    page = opened()
+    for path in PAGES:
+        page.goto(path.format(unit=unit))
+        targets = page.evaluate(TARGETS)
+        for number in range(targets):
+            page.keyboard.press("Tab")
+            at, outline = page.evaluate(FOCUSED)
+            assert at == number, (path, number, at)
+            assert outline, (path, number)
 
 
 def test_on_a_phone_the_buttons_are_in_the_lower_half(opened: Callable[..., Page], unit: str) -> None:

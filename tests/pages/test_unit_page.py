@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from urllib.error import HTTPError
@@ -78,16 +79,55 @@ def test_two_screens_see_each_others_lines_and_the_move_stays_under_the_finger(o
     unit = book(one)
     two.goto(f"/unit/{unit}")
     moves = two.locator("#do").inner_text()
+    touched = two.locator(".taps button, #typed, .running button").all()
+    places = [target.bounding_box() for target in touched]
     one.locator("#typed").fill("mains-inlet burnt")
     one.keyboard.press("Enter")
     expect(two.locator("#log ol li").first).to_contain_text("saw mains-inlet burnt")
     expect(two.locator("#news")).to_contain_text("Logged elsewhere: saw mains-inlet burnt")
     assert two.locator("#do").inner_text() == moves
+    assert [target.bounding_box() for target in touched] == places
     two.locator("#typed").fill("noted heard it, too")
     two.keyboard.press("Enter")
     expect(one.locator("#log ol li").first).to_contain_text("noted heard it, too")
     expect(two.locator("#news")).to_be_empty()
     expect(two.locator("#log")).to_contain_text("saw mains-inlet burnt")
+
+
+def test_two_screens_that_type_at_once_lose_no_line(opened: Opener) -> None:
+    """Six lines from each, in turns and without waiting for the other; what is being typed survives an answer."""
+    one, two = opened(), opened(viewport={"width": 390, "height": 844})
+    unit = book(one)
+    two.goto(f"/unit/{unit}")
+    for number in range(6):
+        for name, page in (("one", one), ("two", two)):
+            expect(page.locator("#typed")).to_have_value("")
+            page.locator("#typed").fill(f"noted {name} {number}")
+            page.locator("#typed").press("Enter")
+    one.locator("#typed").fill("noted begun meanwhile")
+    for page in (one, two):
+        expect(page.locator("#log-title")).to_contain_text("13 lines")
+        page.locator("#log summary").click()
+        text = page.locator("#log").inner_text()
+        assert all(text.count(f"noted {name} {number}") for name in ("one", "two") for number in range(6)), text
+    expect(one.locator("#typed")).to_have_value("noted begun meanwhile")
+
+
+def test_numbers_are_written_and_taken_with_the_sign_of_the_bench(opened: Opener, address: str) -> None:
+    page = opened(java_script_enabled=False)
+    unit = book(page)
+    for typed in ("weighed 4,1 kg", "weighed 4.1 kg", "stated cord detachable 1,8 m 0,75 mm2"):
+        assert posted(address, f"/unit/{unit}/log", {"typed": typed})[0] == 200, typed
+    page.reload()
+    assert "," not in page.locator(".figures > dl").inner_text()
+    try:
+        assert posted(address, "/bench", {"key": "decimal-sign", "value": "comma"})[0] == 200
+        page.reload()
+        figures = page.locator("details.why tbody").inner_text() + page.locator("#log").inner_text()
+        assert re.search(r"\d,\d %", page.locator("main").inner_html()), figures
+        assert "stated cord detachable 1.8 m 0.75 mm2" in figures  # a line is what one would type
+    finally:
+        assert posted(address, "/bench", {"key": "decimal-sign", "value": "point"})[0] == 200
 
 
 def posted(address: str, path: str, fields: dict[str, str], token: str = "a" * 32) -> tuple[int, str]:

@@ -14,6 +14,7 @@ from typing import Any
 
 import dj_database_url
 import django
+from django.apps import apps
 from django.conf import settings
 from django.core.exceptions import ImproperlyConfigured
 from django.db import Error as DatabaseError
@@ -35,6 +36,9 @@ SQLITE: Mapping[str, object] = {
     # FULL, so that a line that was acknowledged survives a power cut and not only a crash.
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
 }
+
+OURS = ("knowngood.bench", "knowngood.pages")
+"""The apps with tables, as far as they are installed: the terminal knows the first alone."""
 
 HINTS = {
     "locked": f"Another command has been writing for {BUSY_SECONDS:.0f} s. Try again.",
@@ -125,25 +129,32 @@ def _declared(home: Path | None) -> Place:
 def _bring_up_to_date(place: Place) -> None:
     """Runs the migrations that are missing. One query when none is; Django's machinery is not even imported."""
     connection = connections[place.alias]
-    if not _missing(place):
+    ours = [app for app in OURS if apps.is_installed(app)]
+    if not any(_missing(place, app) for app in ours):
         return
     from django.db.migrations.executor import MigrationExecutor
 
     # SQLite takes a change of tables inside a transaction only with foreign keys off; one transaction around all makes
     # a second process wait and then find the work done.
     with connection.constraint_checks_disabled(), transaction.atomic(using=place.alias):
-        if _missing(place):
-            executor = MigrationExecutor(connection)
-            executor.migrate(executor.loader.graph.leaf_nodes("bench"))
+        for app in ours:
+            if _missing(place, app):
+                executor = MigrationExecutor(connection)
+                executor.migrate(executor.loader.graph.leaf_nodes(_label(app)))
 
 
-def _missing(place: Place) -> set[str]:
-    shipped = {path.stem for path in (Path(__file__).parent / "migrations").glob("[0-9]*.py")}
+def _label(app: str) -> str:
+    return app.rpartition(".")[2]
+
+
+def _missing(place: Place, app: str) -> set[str]:
+    folder = Path(__file__).parents[1] / _label(app) / "migrations"
+    shipped = {path.stem for path in folder.glob("[0-9]*.py")}
     connection = connections[place.alias]
     applied: set[str] = set()
     if "django_migrations" in connection.introspection.table_names():
         with connection.cursor() as cursor:
-            cursor.execute("SELECT name FROM django_migrations WHERE app = 'bench'")
+            cursor.execute("SELECT name FROM django_migrations WHERE app = %s", [_label(app)])
             applied = {name for (name,) in cursor.fetchall()}
     if applied - shipped:
         raise StoreError(

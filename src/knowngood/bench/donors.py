@@ -31,7 +31,7 @@ Fit = tuple[str, int]
 NOTHING_FOUND = (
     *(ev.Bought, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Put, ev.Identified, ev.Noted, ev.Asked),
     *(ev.Received, ev.Unscrewed, ev.Screwed, ev.Graded, ev.Listed, ev.Clapped, ev.Hid),
-    *(ev.Recorded, ev.Weighed, ev.Disputable, ev.Quarantined, ev.Cleared, ev.Left, ev.Photographed),
+    *(ev.Recorded, ev.Weighed, ev.Disputable, ev.Quarantined, ev.Cleared, ev.Left, ev.Photographed, ev.Marked),
     *(ev.Dispatched, ev.Disposed, ev.Refunded, ev.Caused),
     *(ev.Paid, ev.Got, ev.Worked, ev.Waited, ev.Priced, ev.Sold, ev.Parted, ev.Planned, ev.Vended, ev.Scrapped),
     *(ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Lacks, ev.Has, ev.Deferred, ev.Resumed),

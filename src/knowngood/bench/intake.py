@@ -133,7 +133,17 @@ def photograph(
     that cannot be read, LineError for one that is no photo or too large, or for the target, StoreError if it cannot be
     written.
     """
-    contents = [photos.read(file) for file in files]
+    return keep_photos(store, unit, [photos.read(file) for file in files], of, when)
+
+
+def keep_photos(
+    store: Store,
+    unit: str,
+    contents: Sequence[tuple[bytes, str]],
+    of: str,
+    when: Literal["before", "after"] | None = None,
+) -> list[Line]:
+    """The same for photos that are read and checked already: the bytes of each, and what it is."""
     device = store.device(unit)
     made: list[Path] = []
     try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,17 +19,21 @@ from knowngood.bench.references import measuring
 from knowngood.bench.store import Store, utc_now
 from knowngood.bench.supply import fitting, supply
 from knowngood.bench.work import bench_settings, replayed
-from knowngood.errors import KnowngoodError, LineError
+from knowngood.errors import KnowngoodError, LineError, NotFoundError
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
 from knowngood.log.state import LOOK_MINUTES, Flag, Replay, as_of, considered
-from knowngood.maps.device import Device
+from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.choices import Choices, choices
+from knowngood.plan.access import warnings, way
 from knowngood.plan.before_power import BeforePower, before_power
 from knowngood.plan.bring_up import BringUp, bring_up
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
+from knowngood.plan.hazards import Act, Breach, hands_near
+from knowngood.plan.lifting import allowed
+from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.ranked import Prospect, prospects
 from knowngood.plan.reassembly import Sheet, reassembly
@@ -201,6 +205,55 @@ def way_of(store: Store, unit: str, targets: Sequence[str]) -> tuple[WayIn, str]
     bench = _terms_of(store, device, store.unit_id(unit), log)
     found = way_to(device, log, bench, targets, donors=donor_priors(store, unit), measuring=measuring(store, unit))
     return found, bench.currency
+
+
+@dataclass(frozen=True)
+class AtPart:
+    """What can be seen, tested and done at one part now."""
+
+    look: Move
+    tests: tuple[Move, ...]
+    """Its own, and those of the rails that it hangs on or makes."""
+    remedies: tuple[Move, ...]
+    apart: Move
+    """Taking it out, or apart where it is a connection."""
+    held: Mapping[str, Breach]
+    """By the line of a move: the hard rule that forbids it for now."""
+
+
+def at_part(store: Store, unit: str, part: str) -> AtPart:
+    """What can be seen, tested and done at a part of a unit. Raises LineError as ``way_of`` does."""
+    device, log = _on_the_bench(store, unit)
+    if part not in device.parts:
+        raise NotFoundError(f"There is no part '{part}' on this map. {similar(part, device.parts)}")
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    here, state = device.parts[part], log.state
+    look = look_move(device, state, here)
+    tests = [test_move(device, state, test) for test in tests_here(device, state) if _is_at(device, test, here)]
+    remedies = remedies_here(device, state, bench, here)
+    there = way(device, state, here.behind)
+    act = Act(touches=frozenset({part}), near=hands_near(device, (part,), (), there.opens, ()), takes_out=part)
+    apart = replace(
+        look,
+        kind="take-out",
+        act=act,
+        log=f"{'unplugged' if here.is_connection else 'removed'} {part}",
+        cautions=warnings(device, state, act, here.hazards, there),
+    )
+    held = allowed(device, state, [look, *tests, *remedies, apart])[1]
+    return AtPart(look, tuple(tests), tuple(remedies), apart, {move.log: breach for move, breach in held})
+
+
+def _is_at(device: Device, test: Test, part: Part) -> bool:
+    match test.senses:
+        case PartModes(part=name):
+            return name == part.id
+        case AnyMode(modes=modes):
+            return part.id in dict(modes)
+        case RailVoltage(function=rail) | RailToGround(function=rail):
+            return rail in part.on or part.id in device.functions[rail].needs
+        case _:
+            return False
 
 
 def reassembly_of(store: Store, unit: str) -> Sheet:

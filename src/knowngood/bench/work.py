@@ -31,6 +31,7 @@ TOLD = (
     ev.Past,
     ev.Asked,
     ev.Photographed,
+    ev.Marked,
     ev.Saw,
     ev.Read,
     ev.Tried,

@@ -12,6 +12,7 @@ from knowngood.cli.answers import surprised
 from knowngood.cli.partly import part
 from knowngood.log import events as ev
 from knowngood.plan.choose import Advice, Prospect, Ranked
+from knowngood.plan.moves import Move
 from knowngood.plan.several import Turn
 from knowngood.plan.why.stop import Standing
 
@@ -83,6 +84,11 @@ def _move(one: Ranked) -> shapes.MoveShape:
         disturbs=list(one.move.disturbs),
         outcomes=_outcomes(one.outcomes),
     )
+
+
+def alone(move: Move) -> shapes.MoveShape:
+    """A move by itself, not weighed against others."""
+    return _move(Ranked(move, 0.0, 0.0, ""))
 
 
 def _outcomes(prospects: Sequence[Prospect]) -> list[shapes.OutcomeShape]:

@@ -68,6 +68,7 @@ app.command("parts")(parts.parts)
 app.command("ledger")(ledger.ledger)
 app.command("timetable")(timetable.timetable)
 app.command("serve")(serve.serve)
+app.command("password")(serve.password)
 bench_app.command("instrument")(release.instrument)
 
 

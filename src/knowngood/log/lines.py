@@ -6,7 +6,7 @@ Shorthand expands on entry and never guesses: what could mean two things is an e
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from contextlib import suppress
 
 from knowngood.errors import LineError, QuantityError
@@ -15,10 +15,9 @@ from knowngood.handbook.quantities import Reading, parse_reading
 from knowngood.handbook.small_parts import named
 from knowngood.log import events as ev
 from knowngood.log.events.going import TRANSPORT, USE
-from knowngood.log.events.intake import SERIAL
 from knowngood.log.events.release import UNITS
 from knowngood.log.fasteners import sorts
-from knowngood.log.intake import tried_functions
+from knowngood.log.intake import shown_on_photos, tried_functions
 from knowngood.log.state import State, misfit
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.kinds import kinds
@@ -70,6 +69,11 @@ def _expanded(device: Device, text: str, state: State) -> str:
     if verb == "caused" and rest[:1] == ["by"] and rest[1:2] and rest[1].lower() not in (TRANSPORT, USE):
         name, tail = _name_first(rest[1:], device.parts, _NAMED["removed"], strict=True)
         return " ".join([verb, "by", name, *tail])
+    if verb == "marked" and "as" in rest:
+        at = rest.index("as") + 1
+        known = shown_on_photos(device, state.met.sorts)
+        name, tail = _name_first(rest[at:], known, _NAMED["photographed"], strict=True)
+        return " ".join([verb, *rest[:at], name, *tail])
     if verb in ("lacks", "has"):
         return " ".join([verb, *_of_a_sort(device, rest)])
     if verb in SHORT_VERBS:
@@ -98,9 +102,12 @@ def _expanded(device: Device, text: str, state: State) -> str:
         if verb in ("unscrewed", "screwed") and len(tail) > 1 and re.match(r"M\d", tail[1], re.IGNORECASE):
             tail.insert(1, "x")
         if verb == "saw":
+            tail = _joined(tail, CONDITIONS)
             tail = ["marked" if word.lower() == "marked" else word for word in tail]
             if tail[:1] == ["marked"] and tail[1:]:
                 raise LineError(f"What was seen on '{name}' besides the mark? For example: saw {name} burnt marked 10R")
+        if verb == "found" and name in device.tests:
+            tail = _joined(tail, device.tests[name].outcomes)
         if verb == "identified" and tail and tail[0].lower() != "as":
             tail = ["as", *tail]
         return " ".join([verb, name, *tail] if name else [verb, *tail])
@@ -158,7 +165,7 @@ def _names_for(device: Device, verb: str) -> list[str]:
     if verb in ("put", "scrapped", "wiped", "disposed"):
         return [*device.parts, ev.UNIT]
     if verb == "photographed":
-        return [ev.UNIT, SERIAL, *device.parts, *device.steps, *device.tests, *device.functions]
+        return list(shown_on_photos(device))
     if verb in ("deferred", "resumed"):
         return list(dict.fromkeys((*device.parts, *device.tests, *device.steps)))
     return list(device.parts)
@@ -277,7 +284,19 @@ def _without_verb(device: Device, words: list[str]) -> str:
     )
 
 
+def _joined(words: list[str], known: Collection[str]) -> list[str]:
+    """The words, of which the first few are one word that is known, as "broken off" is ``broken-off``."""
+    for count in (3, 2):
+        if (word := "-".join(words[:count]).lower()) in known:
+            return [word, *words[count:]]
+    return words
+
+
 def _meanings(device: Device, name: str, tail: list[str]) -> list[str]:
+    if name in device.parts:
+        tail = _joined(tail, CONDITIONS)
+    if name in device.tests:
+        tail = _joined(tail, device.tests[name].outcomes)
     word, rest = tail[0].lower(), " ".join(tail)
     found: list[str] = []
     if name in device.parts and word in CONDITIONS:

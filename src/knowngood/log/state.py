@@ -350,7 +350,7 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return f"'{part}' is still in the unit. Log 'removed {part}' first, or 'harvested {part}'."
         case ev.Recorded() | ev.Weighed() | ev.Disputable() | ev.Quarantined() | ev.Cleared() | ev.Left():
             return state.intake.misfit(device, event, state.met.sorts)
-        case ev.Photographed():
+        case ev.Photographed() | ev.Marked():
             return state.intake.misfit(device, event, state.met.sorts)
         case ev.Sold() | ev.Dispatched() | ev.Returned() | ev.Refunded() | ev.Caused():
             return state.sales.misfit(device, event, state.exit in LEFT_WHOLE)
@@ -480,7 +480,7 @@ def _bench(device: Device, state: State, event: ev.Event, seq: int) -> State:
             return replace(state, declared=state.declared | {function})
         case ev.Recorded() | ev.Weighed() | ev.Disputable() | ev.Quarantined() | ev.Cleared() | ev.Left():
             return replace(state, intake=state.intake.after(event, seq))
-        case ev.Photographed():
+        case ev.Photographed() | ev.Marked():
             return replace(state, intake=state.intake.after(event, seq))
         case ev.Returned():
             # What its buyer stored in it, and locked, is nobody's business here.

@@ -30,6 +30,11 @@ class Once(Generic[T]):
         self._kept: OrderedDict[str, T] = OrderedDict()
         self._acting = Lock()
 
+    def done(self, word: str) -> bool:
+        """Whether the form of this word has acted."""
+        with self._acting:
+            return bool(word) and word in self._kept
+
     def act(self, word: str, act: Callable[[], T]) -> T:
         """What ``act`` returns, or returned when the word first came. An act that raises may be tried again."""
         with self._acting:

@@ -71,7 +71,7 @@ def _marks(device: Device, now: Replay) -> Iterator[Mark]:
         yield Mark("wet", "wet", "no power, no charging")
     for rail in sorted(state.shorted):
         yield Mark("over", "shorted", rail.replace("-", " "))
-    if state.powered or state.open_steps:
+    if (state.powered or state.open_steps) and not state.exit:
         safe = state.discharged | state.removed
         charged = [part.id for part in device.parts.values() if STORED in part.hazards and part.id not in safe]
         if charged:

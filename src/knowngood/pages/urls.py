@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from knowngood.pages import unit, units
+from knowngood.pages import bench, going, joining, login, photos, picture, telling, unit, units
 
 urlpatterns = [
     path("", units.listed, name="units"),
@@ -13,7 +13,21 @@ urlpatterns = [
     path("unit/<slug:name>/log", unit.log, name="unit-log"),
     path("unit/<slug:name>/undo", unit.undo, name="unit-undo"),
     path("unit/<slug:name>/redo", unit.redo, name="unit-redo"),
+    path("unit/<slug:name>/tell", telling.page, name="unit-tell"),
+    path("unit/<slug:name>/going", going.page, name="unit-going"),
+    path("phone", joining.page, name="phone"),
+    path("phone/<slug:key>", joining.joined, name="joined"),
+    path("join/<str:word>", joining.join, name="join"),
+    path("login", login.login, name="login"),
+    path("logout", login.logout, name="logout"),
+    path("bench", bench.page, name="bench"),
     path("unit/<slug:name>/news", unit.news, name="unit-news"),
+    path("unit/<slug:name>/picture", picture.page, name="unit-picture"),
+    path("unit/<slug:name>/photos", photos.page, name="unit-photos"),
+    path("unit/<slug:name>/photo/<str:file>", photos.one, name="unit-photo"),
+    path("unit/<slug:name>/photo/<str:file>/mark", photos.mark, name="unit-mark"),
+    path("unit/<slug:name>/photo/<str:file>/<slug:size>", photos.image, name="unit-image"),
+    path("unit/<slug:name>/part/<str:part>", picture.part, name="unit-part"),
 ]
 
 handler400 = "knowngood.pages.guarding.bad_request"

@@ -1,33 +1,65 @@
-"""How templates write times, chances, minutes and money: the same words as the terminal's."""
+"""How templates write times, chances, minutes and money: the terminal's words, with the bench's decimal sign.
+
+The sign is asked for once in a request. Lines of a log stay as they are stored: they are what one would type.
+"""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
+from contextvars import ContextVar
 from datetime import UTC, datetime
 
 from django import template
+from django.http import HttpRequest, HttpResponse
 
+from knowngood.bench.work import bench_settings
 from knowngood.handbook.quantities import format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
+from knowngood.pages.house import store
 
 register = template.Library()
+
+POINT = re.compile(r"(?<![\d.])(\d+)\.(\d+)(?!\.?\d)")
+"""A number with a decimal point, and not a chapter such as 4.5.1."""
+
+_SIGN: ContextVar[str] = ContextVar("sign", default="")
+
+
+def one_sign(then: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
+    """Forgets the sign before each request, since the bench may have been set otherwise."""
+
+    def answered(request: HttpRequest) -> HttpResponse:
+        _SIGN.set("")
+        return then(request)
+
+    return answered
+
+
+@register.filter
+def signed(text: str) -> str:
+    """The text with its numbers written as the bench writes them."""
+    if not _SIGN.get():
+        _SIGN.set(bench_settings(store()).decimal_sign)
+    return text if _SIGN.get() == "." else POINT.sub(rf"\1{_SIGN.get()}\2", text)
 
 
 @register.filter
 def minutes(value: float) -> str:
     """ "12 min"."""
-    return format_minutes(value)
+    return str(signed(format_minutes(value)))
 
 
 @register.filter
 def percent(value: float) -> str:
     """ "12 %"."""
-    return chance(value)
+    return str(signed(chance(value)))
 
 
 @register.filter
 def money(value: float, currency: str) -> str:
     """ "EUR 12.50"."""
-    return f"{currency} {value:.{minor_digits(currency)}f}"
+    return str(signed(f"{currency} {value:.{minor_digits(currency)}f}"))
 
 
 @register.filter

@@ -19,7 +19,7 @@ from knowngood.log.events.fasteners import Screwed, Unscrewed
 from knowngood.log.events.filming import Clapped, Hid
 from knowngood.log.events.findings import Asked, Checked, Drew, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.going import Caused, Dispatched, Disposed, Refunded, Returned
-from knowngood.log.events.intake import Cleared, Disputable, Left, Photographed, Quarantined, Recorded, Weighed
+from knowngood.log.events.intake import Cleared, Disputable, Left, Marked, Photographed, Quarantined, Recorded, Weighed
 from knowngood.log.events.line import ALL, BACK, IDLE, TAIL, TO_BUY, UNIT, Event
 from knowngood.log.events.listing import Graded, Listed
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
@@ -100,6 +100,7 @@ __all__ = [
     "Lacks",
     "Left",
     "Listed",
+    "Marked",
     "Measured",
     "Mended",
     "Met",
@@ -160,6 +161,7 @@ AnyEvent = Annotated[
     | Cleared
     | Left
     | Photographed
+    | Marked
     | Past
     | Asked
     | Saw

@@ -30,7 +30,7 @@ STATED: dict[str, tuple[str, ...]] = {
 """What can be stated of a unit that is tested, and the words for it."""
 
 _PART = rf"(?P<part>{NAME})"
-_NUMBER = r"\d+(?:\.\d+)?"
+_NUMBER = r"\d+(?:[.,]\d+)?"
 _READ = r"OL(?: [a-zA-Z]+)?|[\d.,]+ ?[a-zA-Zµ]+"
 _TOOL = r"(?:(?! -- | in \d| verified ).)+?"
 
@@ -40,6 +40,8 @@ def _words(*of: object) -> str:
 
 
 def _decimal(value: object) -> object:
+    if isinstance(value, str):
+        return value.replace(",", ".")
     return float(f"{value:.10g}") if isinstance(value, float) else value
 
 

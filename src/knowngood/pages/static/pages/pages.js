@@ -10,11 +10,34 @@ document.addEventListener("keydown", (event) => {
   (/[0-9.,+-]/.test(event.key) ? field : document.getElementById("typed")).focus();
 });
 
-// While an answer is on its way the page says so, and what was there stays where it is.
+// While an answer is on its way the page says so, and what was there stays where it is: what comes from elsewhere waits,
+// so that the page never takes its own line for another's.
+let underway = 0;
+const posts = (event) => event.detail.requestConfig.verb === "post";
 document.addEventListener("htmx:beforeRequest", (event) => {
-  if (event.detail.requestConfig.verb === "post") document.getElementById("unit")?.setAttribute("aria-busy", "true");
+  if (!posts(event)) return underway && event.detail.elt.id === "poll" && event.preventDefault();
+  underway += 1;
+  document.getElementById("unit")?.setAttribute("aria-busy", "true");
 });
-document.addEventListener("htmx:afterRequest", () => document.getElementById("unit")?.removeAttribute("aria-busy"));
+document.addEventListener("htmx:afterRequest", (event) => {
+  if (!posts(event)) return;
+  underway = Math.max(0, underway - 1);
+  if (!underway) document.getElementById("unit")?.removeAttribute("aria-busy");
+});
+
+// What was begun in the field for lines meanwhile is still there afterwards.
+let begun = "";
+document.addEventListener("htmx:beforeSwap", (event) => {
+  if (event.detail.elt.id === "poll" && underway) event.detail.shouldSwap = false;
+  if (event.detail.target.id !== "unit") return;
+  const field = document.getElementById("typed");
+  const sent = event.detail.requestConfig.elt.contains(field) ? event.detail.requestConfig.parameters.typed : "";
+  begun = field && field.value !== sent && field.value !== field.defaultValue ? field.value : "";
+});
+document.addEventListener("htmx:afterSwap", (event) => {
+  const field = document.getElementById("typed");
+  if (event.detail.target.id === "unit" && begun && field && !field.value) field.value = begun;
+});
 
 // An answer that does not come is said beside what was typed; nothing typed is lost.
 for (const name of ["htmx:sendError", "htmx:responseError", "htmx:timeout"]) {

@@ -1,0 +1,223 @@
+"""Walks through docs/first-unit.md in a browser: every bullet of the guide is a step, read from the guide itself.
+
+A step is one of these sentences; anything else in a bullet stops the walk:
+    Tap **X**.   Type `line` and press Enter.   Fill **X** with `text`.   Choose `text` at **X**.   Tick **X**.
+    Read **text**.   Each may start with "In **title of a form**: ".
+A picture in the guide is taken where it stands.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, timedelta
+from html import unescape
+from pathlib import Path
+from typing import Literal
+from urllib.request import urlopen
+
+from playwright.sync_api import Locator, Page, expect
+
+GUIDE = Path(__file__).parent / "first-unit.md"
+Hands = Literal["mouse", "keyboard", "touch"]
+
+SENTENCES = {
+    "tap": r"tap \*\*(?P<what>.+?)\*\*\.",
+    "type": r"type `(?P<text>.+?)` and press Enter\.",
+    "fill": r"fill \*\*(?P<what>.+?)\*\* with `(?P<text>.+?)`\.",
+    "choose": r"choose `(?P<text>.+?)` at \*\*(?P<what>.+?)\*\*\.",
+    "tick": r"tick \*\*(?P<what>.+?)\*\*\.",
+    "read": r"read \*\*(?P<what>.+?)\*\*\.",
+}
+
+
+CHROMIUM = "/usr/bin/chromium"
+LAPTOP, PHONE = {"width": 1366, "height": 768}, {"width": 390, "height": 844}
+PASSWORD = "twelve lost washers"
+
+STICKER = (date.today() - timedelta(days=90)).isoformat()
+"""A day of calibration that still holds, whenever the guide is walked."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One bullet of the guide, or a picture."""
+
+    line: int
+    act: str
+    what: str = ""
+    text: str = ""
+    form: str = ""
+
+
+@contextmanager
+def serving(home: Path, *options: str) -> Iterator[list[str]]:
+    """A server with its store in ``home``: its addresses, as many as the options ask for."""
+    environment = {
+        **os.environ,
+        "KNOWNGOOD_HOME": str(home),
+        "OMP_NUM_THREADS": "1",
+        "OPENBLAS_NUM_THREADS": "1",
+    }
+    environment.pop("KNOWNGOOD_DATABASE_URL", None)
+    program = [sys.executable, "-m", "knowngood.cli.main"]
+    if options:
+        subprocess.run(
+            [*program, "password"], env=environment, input=PASSWORD, text=True, check=True, capture_output=True
+        )
+    with subprocess.Popen(
+        [*program, "serve", "--port", "0", *options], env=environment, stdout=subprocess.PIPE, text=True
+    ) as server:
+        assert server.stdout is not None
+        try:
+            said = [server.stdout.readline() for _ in range(2 if options else 1)]
+            assert "http://127.0.0.1:" in said[0], said
+            yield [re.findall(r"http://\S+", line)[0].rstrip("/") for line in said]
+        finally:
+            server.terminate()
+
+
+def linked(address: str, start: str = "/") -> dict[str, str]:
+    """Every page that links lead to from ``start``, with its text: each path once, whatever follows a "?".
+
+    The parts of a unit have pages alike, and so have its photos: one of each is enough.
+    """
+    found: dict[str, str] = {}
+    ahead, sorts = [start], set()
+    while ahead:
+        path = ahead.pop(0).partition("?")[0].partition("#")[0]
+        sort = re.sub(r"/(part|photo)/[^/]+", r"/\1/", path)
+        if sort in sorts or not path.startswith("/") or path.startswith("/static/"):
+            continue
+        sorts.add(sort)
+        with urlopen(address + path, timeout=60) as answer:
+            if answer.headers.get_content_type() != "text/html":
+                continue
+            found[path] = answer.read().decode()
+        ahead += [unescape(one) for one in re.findall(r'<a\b[^>]*\bhref="([^"]*)"', found[path])]
+    return found
+
+
+def steps(guide: Path = GUIDE) -> Iterator[Step]:
+    """The steps of the guide in order. Raises ValueError with the line of a bullet that is none."""
+    for number, line in enumerate(guide.read_text(encoding="utf-8").splitlines(), start=1):
+        if picture := re.fullmatch(r"!\[.*\]\(pictures/(.+)\.png\)", line):
+            yield Step(number, "picture", picture[1])
+        if not line.startswith("- "):
+            continue
+        found = re.fullmatch(r"- (?:In \*\*(?P<form>.+?)\*\*: )?(?P<rest>.+)", line)
+        assert found is not None
+        for act, sentence in SENTENCES.items():
+            if match := re.fullmatch(sentence, found["rest"], re.IGNORECASE):
+                yield Step(number, act, form=found["form"] or "", **match.groupdict())
+                break
+        else:
+            raise ValueError(f"{guide.name}, line {number}: no step that can be walked: {line}")
+
+
+@dataclass
+class Walker:
+    """A person at the browser, by mouse, by keyboard alone, or by finger."""
+
+    page: Page
+    hands: Hands = "mouse"
+    picture: Callable[[Page, str], None] = lambda page, name: None
+
+    def walk(self, guide: Path = GUIDE) -> int:
+        """Does every step; returns how many. An error names the line of the guide."""
+        count = 0
+        for step in steps(guide):
+            try:
+                self.do(step)
+            except Exception as error:
+                raise AssertionError(f"{guide.name}, line {step.line}: {step}: {error}") from error
+            count += step.act != "picture"
+        return count
+
+    def do(self, step: Step) -> None:
+        """One step."""
+        room: Page | Locator = self.page
+        if step.form:
+            heading = self.page.get_by_role("heading", name=step.form, exact=True)
+            room = self.page.locator("form").filter(has=heading)
+        match step.act:
+            case "picture":
+                self.picture(self.page, step.what)
+            case "tap":
+                self._tap(_target(room, step.what))
+            case "type":
+                self.log(step.text)
+            case "fill":
+                self._write(_field(room, step.what), STICKER if step.text == "the day on its sticker" else step.text)
+            case "choose":
+                _field(room, step.what).select_option(label=step.text)
+            case "tick":
+                self._tick(room.get_by_label(step.what, exact=True))
+            case "read":
+                expect(self.page.locator("main")).to_contain_text(step.what)
+
+    def log(self, line: str) -> None:
+        """Types a line on the page of the unit, and Enter."""
+        field = self.page.locator("#typed")
+        self._write(field, line)
+        self._answered(lambda: field.press("Enter"))
+
+    def _tap(self, target: Locator) -> None:
+        if self.hands == "keyboard":
+            self._answered(lambda: (target.focus(), self.page.keyboard.press("Enter")))
+        elif self.hands == "touch":
+            self._answered(target.tap)
+        else:
+            self._answered(target.click)
+
+    def _tick(self, box: Locator) -> None:
+        if self.hands == "keyboard":
+            box.focus()
+            self.page.keyboard.press("Space")
+            expect(box).to_be_checked()
+        else:
+            box.check()
+
+    def _write(self, field: Locator, text: str) -> None:
+        if self.hands == "keyboard" and field.get_attribute("type") != "date":
+            field.focus()
+            self.page.keyboard.press("Control+a")
+            self.page.keyboard.type(text)
+        else:
+            field.fill(text)
+
+    def _answered(self, act: Callable[[], object]) -> None:
+        """Acts, and waits until what comes of it is on the page."""
+        # Each page that is made has tokens of its own in its forms.
+        shown = "location.href + [...document.querySelectorAll('[name=csrfmiddlewaretoken]')].map(one => one.value)"
+        before = self.page.evaluate(shown)
+        act()
+        self.page.wait_for_load_state()
+        self.page.wait_for_function(
+            f"before => !document.querySelector('[aria-busy]') && ({shown}) !== before",
+            arg=before,
+        )
+
+
+def _field(room: Page | Locator, name: str) -> Locator:
+    """The field that is exactly so called, else the one whose label begins so ("With what (if you like)")."""
+    exact = room.get_by_label(name, exact=True)
+    return exact if exact.count() else room.get_by_label(re.compile(rf"^{re.escape(name)} \("))
+
+
+def _target(room: Page | Locator, name: str) -> Locator:
+    """The button or link that a person would take by that name: exactly so called, else the one that begins so."""
+    for found in (
+        room.get_by_role("button", name=name, exact=True),
+        room.get_by_role("link", name=name, exact=True),
+        room.get_by_role("button", name=re.compile(rf"^{re.escape(name)}\b")),
+        room.get_by_role("link", name=re.compile(rf"^{re.escape(name)}\b")),
+    ):
+        if found.count():
+            return found.first
+    return room.get_by_role("button", name=name)
