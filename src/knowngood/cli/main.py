@@ -14,6 +14,7 @@ import typer
 from knowngood.cli import (
     assembly,
     bid,
+    folder,
     growing,
     intake,
     ledger,
@@ -65,6 +66,8 @@ app.command("parts")(parts.parts)
 app.command("ledger")(ledger.ledger)
 app.command("timetable")(timetable.timetable)
 app.command("serve")(serve.serve)
+app.command("export")(folder.export)
+app.command("import")(folder.import_)
 bench_app.command("instrument")(release.instrument)
 
 

@@ -17,6 +17,8 @@ from knowngood.cli.assembly_shapes import WayAnswer as WayAnswer
 from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
 from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
+from knowngood.cli.folder_shapes import ExportAnswer as ExportAnswer
+from knowngood.cli.folder_shapes import ImportAnswer as ImportAnswer
 from knowngood.cli.growing_shapes import GrownAnswer as GrownAnswer
 from knowngood.cli.intake_shapes import IntakeAnswer as IntakeAnswer
 from knowngood.cli.intake_shapes import PhotoAnswer as PhotoAnswer
@@ -402,6 +404,8 @@ ANSWERS: tuple[type[Shape], ...] = (
         UnitList,
         IntakeAnswer,
         PhotoAnswer,
+        ExportAnswer,
+        ImportAnswer,
         Logged,
         UnitState,
         BeliefAnswer,
