@@ -39,7 +39,10 @@ NEEDED = {
     )
 }
 """Commands that go before those of a page which speaks of a unit that is there."""
-BEFORE = {("arrived",): ("knowngood log U1 'ordered exhaust-fan new from northparts for EUR 8'",)}
+BEFORE = {
+    ("arrived",): ("knowngood log U1 'ordered exhaust-fan new from northparts for EUR 8'",),
+    ("film",): ("knowngood log U1 'clapped at 00:00:05 of bench-1.mp4'",),
+}
 """Commands that go before the example of a command which takes something that is there."""
 SMALL_MAP = re.search(r"```yaml\n(.*?)```", (DOCS / "maps.md").read_text(encoding="utf-8"), re.DOTALL)
 

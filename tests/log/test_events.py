@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from hypothesis import example, given
@@ -13,6 +15,7 @@ from hypothesis import strategies as st
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
+from knowngood.log.events.listing import Grade
 from knowngood.log.events.release import STATED, UNITS
 from knowngood.log.lines import understand
 from knowngood.log.state import State
@@ -27,6 +30,8 @@ TEXTS = st.from_regex(r"[A-Za-z][A-Za-z0-9,.()]{0,9}( [A-Za-z][A-Za-z0-9,.()]{0,
 )
 READINGS = st.builds("{} {}".format, st.decimals(0, 999, places=2), st.sampled_from(["V", "mV", "ohm", "kohm"]))
 SORTS = st.sampled_from(["M3x8", "M2.5x6", "clip", "captive", "in", "x"])
+FILM_TIMES = st.builds("{:02d}:{:02d}:{:02d}{}".format, *[st.integers(0, 59)] * 3, st.sampled_from(["", ".5", ".125"]))
+FILMS = st.sampled_from(["bench-1.mp4", "GX010042.MP4", "left"])
 STATED_OTHERWISE = [(topic, value) for topic, values in STATED.items() for value in values]
 TAIL = {"minutes": st.none() | TENTHS, "note": st.just("") | TEXTS}
 FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
@@ -54,7 +59,11 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
         | TEXTS,
     },
     "read": {"test": NAMES, "reading": READINGS | st.sampled_from(["OL", "OL ohm"])},
-    "tried": {"test": NAMES, "outcome": st.sampled_from(["works", "weak", "fails"])},
+    "drew": {
+        "reading": st.builds("{} {}".format, st.integers(0, 900), st.sampled_from(["A", "mA", "W"])),
+        "what": NAMES,
+    },
+    "tried": {"test": NAMES, "outcome": st.sampled_from(["works", "weak", "fails"]), "bench": st.booleans()},
     "found": {"test": NAMES, "outcome": WORDS},
     "opened": {"step": NAMES},
     "closed": {"step": NAMES},
@@ -83,6 +92,7 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "mended": {"part": NAMES, "remedy": WORDS, "price": st.none() | MONEY},
     "used": {"count": st.integers(1, 999), "lot": st.integers(1, 99).map("S{}".format), "part": st.none() | NAMES},
     "discharged": {"part": NAMES, "reading": st.builds("{} V".format, st.integers(0, 400))},
+    "began": {"wait": st.none() | TENTHS},
     "dried": {},
     "put": {"part": NAMES, "place": TEXTS},
     "declared": {"function": NAMES},
@@ -148,6 +158,10 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "returned": {},
     "refunded": {"amount": MONEY},
     "caused": {"by": NAMES.filter(lambda name: name not in ("transport", "use")), "mode": WORDS, "unknown": st.none()},
+    "graded": {"grade": st.sampled_from(get_args(Grade))},
+    "listed": {"price": st.none() | MONEY},
+    "clapped": {"at": FILM_TIMES, "film": FILMS, "line": st.none() | st.integers(1, 999)},
+    "hid": {"start": st.just("00:00:00"), "end": FILM_TIMES.filter(lambda at: at > "00:00:00"), "film": FILMS},
     "noted": {"text": TEXTS},
     "undid": {"line": st.integers(1, 999)},
     "redid": {"line": st.integers(1, 999)},
@@ -159,7 +173,9 @@ def events(draw: st.DrawFn) -> ev.Event:
     verb = draw(st.sampled_from(sorted(FIELDS)))
     tail = {} if verb == "noted" else TAIL
     values = {name: draw(strategy) for name, strategy in {**FIELDS[verb], **tail}.items()}
-    if verb in ("overrode", "quarantined", "left", "returned"):
+    if verb == "clapped" and values["line"] is None:
+        values["moment"] = draw(st.none() | st.datetimes(datetime(2020, 1, 1)).map("{:%Y-%m-%dT%H:%M:%SZ}".format))
+    if verb in ("overrode", "graded", "hid", "quarantined", "left", "returned"):
         values["note"] = draw(TEXTS)
     if verb == "caused" and draw(st.booleans()):
         values = {**values, "by": None, "mode": None, "unknown": "unknown"}
@@ -232,6 +248,12 @@ DEVICE = load("ceiling-projector")
         ),
         ("saw main-board burnt marked red", "saw main-board burnt marked red"),
         ("used s3", "used 1 of S3"),
+        ("listed -- on the board at the market", "listed unit -- on the board at the market"),
+        ("clapped at 3:12 of bench-1.mp4", "clapped at 00:03:12 of bench-1.mp4"),
+        (
+            "clapped 2026-06-01T12:15:00+02:00 at 0:03:12.50 of a.mp4",
+            "clapped 2026-06-01T10:15:00Z at 00:03:12.5 of a.mp4",
+        ),
         ("unscrewed cover off 7 m3x8", "unscrewed cover-off 7 x M3x8"),
         ("unscrewed cover-off 9 in 2 min -- tray 3", "unscrewed cover-off 9 in 2 min -- tray 3"),
         ("met step lid-off", "met step lid-off"),
@@ -255,6 +277,13 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
 @pytest.mark.parametrize(
     ("typed", "message"),
     [
+        ("graded nice -- shiny", "Write: graded unmarked|marked|scarred|faulty|unproved -- WHY."),
+        ("graded marked", "A grade needs its reason, after ' -- '."),
+        ("clapped at 00:61:00 of a.mp4", "'00:61:00': minutes and seconds go up to 59."),
+        ("clapped 2026-06-01T10:15:00 at 00:01:00 of a.mp4", "in which time zone? End it with Z for UTC, or +02:00"),
+        ("clapped 2026-66-01 at 00:01:00 of a.mp4", "'2026-66-01' is not a moment. Write it as 2026-06-01T10:15:00Z"),
+        ("hid 00:02:00 to 00:01:00 of a.mp4 -- why", "It ends at 00:01:00, and that is not after 00:02:00."),
+        ("hid 00:01:00 to 00:02:00 of a.mp4", "What is hidden needs its reason, after ' -- '."),
         ("", "An empty line."),
         ("CUT", "'CUT' is not understood: it starts with no verb"),
         ("saw fan missing", "'fan' could be 'exhaust-fan'"),

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.cases import Effort
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.belief.what_if import ask, everything
@@ -27,6 +28,7 @@ from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.choices import Choices, choices
 from knowngood.plan.before_power import BeforePower, before_power
+from knowngood.plan.bring_up import BringUp, bring_up
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.ranked import Prospect, prospects
@@ -44,7 +46,7 @@ from knowngood.plan.why.tree import Branch, tree
 def belief_of(store: Store, unit: str) -> tuple[Belief, tuple[Flag, ...]]:
     """What is probably wrong, and the lines of the log that no longer fit."""
     _, log = replayed(store, unit)
-    return belief_now(store, unit), log.flags
+    return belief_now(store, unit, effort=Effort.BOUNDS), log.flags
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,8 @@ def told_by(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Belief,
     device, told = replayed(store, unit)
     for text in after:
         told = considered(device, told, [understand(device, told.state, text)])
-    now = believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    donors, judged_by = donor_priors(store, unit), measuring(store, unit)
+    now = believe(device, told, donors=donors, measuring=judged_by, effort=Effort.BOUNDS)
     p_blocks = np.array([one.p_blocks for one in now.suspects])
     found = []
     for answer in ask(now, everything(now)):
@@ -102,7 +105,8 @@ def advice_for(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Advi
     for text in after:
         log = considered(device, log, [understand(device, log.state, text)])
     bench = _terms_of(store, device, store.unit_id(unit), log)
-    found = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    donors, judged_by = donor_priors(store, unit), measuring(store, unit)
+    found = advise(device, log, bench, donors=donors, measuring=judged_by, effort=Effort.BOUNDS)
     return found, standing(found, bench), bench.currency
 
 
@@ -146,7 +150,7 @@ def why_of(store: Store, unit: str) -> tuple[Why, str]:
     name, lines = store.unit_id(unit), store.lines(unit)
     bench = _terms_of(store, device, name, log)
     donors, judged_by = donor_priors(store, unit), measuring(store, unit)
-    found = advise(device, log, bench, donors=donors, measuring=judged_by)
+    found = advise(device, log, bench, donors=donors, measuring=judged_by, effort=Effort.BOUNDS)
     later = (line.text for line in store.bench_lines() if line.seq > lines[-1].bench_seq)
     since = tuple(text for text in later if text.startswith("set "))
     then = _terms_of(store, device, name, log, lines[-1].bench_seq)
@@ -210,6 +214,12 @@ def before_power_of(store: Store, unit: str) -> tuple[BeforePower, str]:
     device, log = _on_the_bench(store, unit)
     bench = _terms_of(store, device, store.unit_id(unit), log)
     return before_power(device, log, bench, belief_now(store, unit)), bench.currency
+
+
+def bring_up_of(store: Store, unit: str) -> BringUp:
+    """What can be tried at which stage of the way back. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    return bring_up(device, log, _terms_of(store, device, store.unit_id(unit), log))
 
 
 def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:

@@ -9,6 +9,7 @@ from knowngood.belief.surprise import surprise
 from knowngood.bench.questions import Told, Why
 from knowngood.cli import advice_shapes as shapes
 from knowngood.cli.answers import surprised
+from knowngood.cli.partly import part
 from knowngood.log import events as ev
 from knowngood.plan.choose import Advice, Prospect, Ranked
 from knowngood.plan.several import Turn
@@ -22,6 +23,7 @@ def advice(unit: str, found: Advice, stand: Standing, currency: str, most: int) 
         map=found.belief.device.id,
         log_seq=found.log_seq,
         currency=currency,
+        partly=part(found.belief),
         stop_worth=found.stop_worth,
         standing=shapes.StandingShape(
             stop=stand.stop,
@@ -86,6 +88,7 @@ def _outcomes(prospects: Sequence[Prospect]) -> list[shapes.OutcomeShape]:
             probability=prospect.probability,
             known_good=prospect.known_good,
             suspects=[shapes.SuspectShape(part=part, p_blocks=chance) for part, chance in prospect.suspects],
+            missed=prospect.missed,
         )
         for prospect in prospects
     ]
@@ -99,6 +102,7 @@ def tells(
         unit=unit,
         map=belief.device.id,
         log_seq=seq,
+        partly=part(belief),
         after=list(after),
         questions=[
             shapes.TellsShape(id=one.id, minutes=one.minutes, bits=one.bits, outcomes=_outcomes(one.outcomes))
@@ -117,6 +121,7 @@ def why(unit: str, found: Why, currency: str) -> shapes.WhyAnswer:
         map=advice_.belief.device.id,
         log_seq=advice_.log_seq,
         currency=currency,
+        partly=part(advice_.belief),
         move=best.move.do,
         why=best.why,
         worth=best.worth,

@@ -13,7 +13,8 @@ if TYPE_CHECKING:
 
     from knowngood.cli import release_shapes
 
-FIRST = "Local wiring rules, workplace law and licensed practice come first. A result here is no certificate."
+COMES_FIRST = "Local wiring rules, workplace law and licensed practice come"
+FIRST = f"{COMES_FIRST} first. A result here is no certificate."
 
 
 def safety_test(
@@ -70,7 +71,7 @@ def _show_test(out: Console, answer: release_shapes.SafetyTestAnswer) -> None:
     out.print(Text(f"! {FIRST}"))
     for line in answer.asked:
         out.print(Text(f"? log: {line}"))
-    said = FIRST
+    said = ""
     for number, one in enumerate((one for one in answer.steps if one.status != "not asked for"), start=1):
         limit = f"; {one.limit}" if one.limit else ""
         out.print(Text(f"{number}. {one.step}: {one.status}, {one.why}"))
@@ -82,12 +83,22 @@ def _show_test(out: Console, answer: release_shapes.SafetyTestAnswer) -> None:
             out.print(under(3, f"{reading.seq} {reading.text}: {reading.verdict} {by}".rstrip()))
         if one.status == "open":
             out.print(under(3, f"log: {one.log}"))
-        if one.status == "open" and one.caution != said:
-            said = one.caution
+        own = _own(one.caution)
+        if one.status == "open" and own not in ("", said):
+            said = own
             out.print(under(3, f"! {said}"))
     for one in answer.steps:
         if one.status == "not asked for":
             out.print(Text(f"-  {one.step}: {one.status}, {one.why}"))
+
+
+def _own(caution: str) -> str:
+    """A step's caution without what stands at the head of the list."""
+    if not caution.startswith(COMES_FIRST):
+        return caution
+    ends = [place for mark in ("; ", ". ") if (place := caution.find(mark)) >= 0]
+    own = caution[min(ends) + 2 :] if ends else ""
+    return own[:1].upper() + own[1:]
 
 
 def release(

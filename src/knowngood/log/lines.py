@@ -79,13 +79,15 @@ def _expanded(device: Device, text: str, state: State) -> str:
         return _of_a_lot(device, rest)
     if verb == "swapped":
         verb = "fitted"
+    if verb == "listed" and rest[:1] in ([], ["--"]):
+        rest = [ev.UNIT, *rest]
     if verb == "closed" and not rest:
         return f"closed {ev.ALL}"
     if verb in ev.EVENTS:
         if verb not in _NAMED:
             return " ".join([verb, *rest])
         names = _names_for(device, verb)
-        if verb in ("unscrewed", "screwed"):
+        if verb in ("unscrewed", "screwed", "closed"):
             names += state.met.steps
         if verb == "photographed":
             names += state.met.sorts
@@ -328,6 +330,12 @@ def _resolved(device: Device, event: ev.Event) -> ev.Event:
             return event.model_copy(update={"revision": _revision(device, part, revision)})
         case ev.Discharged(reading=reading):
             _quantity(reading, "V")
+        case ev.Drew(reading=reading, what=what):
+            if _quantity(reading, "A").unit not in ("A", "W"):
+                raise LineError(f"What a unit draws is read in A or W, and '{reading}' is not.")
+            tries = [one.id for one in device.tests.values() if one.verb == "tried" and one.power != "off"]
+            if what not in (ev.IDLE, *tries):
+                raise LineError(f"No function '{what}' that is tried with power. {similar(what, [ev.IDLE, *tries])}")
         case ev.Measured():
             _safety_reading(event)
         case _:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from graphlib import TopologicalSorter
 
 from knowngood.handbook.quantities import Expected, Money
 from knowngood.maps.access import way_in
 from knowngood.maps.words import FINE, MISSING, Level
+
+BENCH = "bench"
+"""The power of a limited bench supply."""
 
 METER = "meter"
 """The tool that safe work always takes."""
@@ -266,6 +269,13 @@ class Test:
     """Minutes that what is sensed is watched, if longer than a moment."""
     feeds: str | None = None
     """The one rail or part that alone gets the power of the test; None: the unit."""
+    draw: Expected | None = None
+    """What the unit draws meanwhile, in A or W, where the map says so."""
+
+    @property
+    def on_bench(self) -> Test:
+        """The same with a bench supply in the place of the pack."""
+        return replace(self, power=BENCH)
 
 
 @dataclass(frozen=True)
@@ -355,6 +365,9 @@ class Hazard:
     """The resistor, in ohm, through which its caution lets it off."""
 
 
+CELL = "cell"
+"""The hazard of a pack."""
+
 OF_THE_UNIT = ("wet", "short")
 """Hazards of the whole unit: their rules hold whether or not a part carries them."""
 
@@ -391,6 +404,19 @@ class Device:
     """Of no one model: how it opens is a guess."""
     weight: float | None = None
     """Of a whole unit, kg, where the map says it."""
+    idle: Expected | None = None
+    """What it draws with power and nothing started, in A or W."""
+
+    @cached_property
+    def packs(self) -> tuple[str, ...]:
+        """The parts that feed the unit from a cell."""
+        return tuple(part.id for part in self.parts.values() if CELL in part.hazards and not part.is_connection)
+
+    @cached_property
+    def fed_on_bench(self) -> frozenset[str]:
+        """The rails that a bench supply feeds in the place of the packs: those on which they hang."""
+        rails = (rail for pack in self.packs for rail in self.parts[pack].on)
+        return frozenset(rail for rail in rails if self.functions[rail].nominal is not None)
 
     @cached_property
     def path_to(self) -> dict[str, tuple[str, ...]]:

@@ -57,6 +57,9 @@ CONDITIONS: dict[str, str] = {
 }
 """Conditions that ``saw`` takes, with what each means (common practice, no source)."""
 
+HARMLESS = frozenset({"fine", "dusty", "greasy", "scratched", "yellowed"})
+"""Conditions that say little of how a part works (common practice, no source)."""
+
 PASTS: dict[str, str] = {
     "dropped": "fell or was struck",
     "wet": "liquid got in",

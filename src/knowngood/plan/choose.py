@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.cases import Effort
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors
 from knowngood.belief.what_if import Answer
@@ -80,17 +81,17 @@ def advise(
     *,
     donors: Donors | None = None,
     measuring: Measuring = BY_THE_MAP,
-    by_cases: bool = True,
+    effort: Effort = Effort.CASES,
 ) -> Advice:
     """The advice for a unit as its log leaves it. Raises what ``believe`` raises.
 
     Where it would stop because nothing is found out at the usual price of a bit, it looks again at the price that the
     job can bear: the way in may cost more than usual and be worth it.
     """
-    belief = believe(device, replay, donors=donors, measuring=measuring, by_cases=by_cases)
+    belief = believe(device, replay, donors=donors, measuring=measuring, effort=effort)
     seller = yeses(device, replay, belief, donors, measuring) if terms.seller else ()
     judge = Judge(device, replay.state, terms, belief)
-    considered = plugged(judge, replay, donors, measuring, by_cases=by_cases)
+    considered = plugged(judge, replay, donors, measuring, effort=effort)
     advice = _advice(judge, replay, seller, considered)
     if advice.best.move.kind not in ("sell-as-is", "part-out"):
         return advice

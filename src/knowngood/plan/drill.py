@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from knowngood.belief.cases import Effort
 from knowngood.errors import TooLargeError
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
@@ -64,7 +65,7 @@ class Drilled:
 
 def advised(device: Device, told: Replay, terms: Terms) -> Proposed:
     """The program's own advice, best first."""
-    advice = advise(device, told, terms, by_cases=False)
+    advice = advise(device, told, terms, effort=Effort.ONE_PIECE)
     return [one.move for one in advice.ranked], [breach for _, breach in advice.held]
 
 

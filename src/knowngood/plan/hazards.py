@@ -174,11 +174,11 @@ def _suffices(device: Device, state: State, act: Act, breach: Breach, stand_ins:
 def _in_words(device: Device, act: Act, rule: HazardRule) -> str:
     assert rule.precaution is not None
     rail = device.functions.get(act.feeds or "")
-    volts = _at_most(rail.nominal) if rail and rail.nominal else ""
+    volts = at_most(rail.nominal) if rail and rail.nominal else ""
     return rule.precaution.do.replace("{rail}", rail.what if rail else "").replace("{volts}", volts)
 
 
-def _at_most(rail: Expected) -> str:
+def at_most(rail: Expected) -> str:
     """The voltage that a rail may be fed: its nominal, or the low end where the map gives a range; never rounded up."""
     one = rail.low >= (1.0 - TOLERANCE) * rail.nominal
     most = rail.nominal if one else rail.low

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from knowngood.log.state import DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES, State, one_node
+from knowngood.log import events as ev
+from knowngood.log.state import (
+    DISCHARGE_MINUTES,
+    DRY_CHECK_MINUTES,
+    DRY_MINUTES,
+    DRY_WAIT,
+    TAKE_OUT_MINUTES,
+    State,
+    one_node,
+)
 from knowngood.maps.device import METER, Device, Part
 from knowngood.plan.access import after_access, warnings, way
 from knowngood.plan.constraints import stand_ins
@@ -12,9 +22,6 @@ from knowngood.plan.hazards import EVERYTHING, Act, Breach, StandIns, breaches, 
 from knowngood.plan.moves import Move, lower, remedy_moves
 from knowngood.plan.opening import close_move
 from knowngood.plan.terms import Terms
-
-DRY_WAIT = 24 * 60.0
-"""Minutes that a washed unit dries before it may get power (common practice, no source)."""
 
 
 def allowed(
@@ -44,11 +51,24 @@ def lifting_move(device: Device, state: State, terms: Terms, held: Move, breach:
         at = (part, *(one for one in node if breach.hazard in one.hazards))
         ways = [_discharge_move(device, state, one, breach) for one in at]
         return next((way for way in ways if not allowed(device, state, [way])[1]), ways[0])
+    if "dried" in facts and state.drying is not None:
+        return _drying(state, breach)
     if "dried" in facts:
         act = Act(near=frozenset(device.parts))  # nobody knows where the liquid went
         warned = cautions(device, state, act, [breach.hazard, "solvent"])
         do = "Pack out, wash what the liquid reached, and dry the unit through"
-        return Move("dry", "unit", do, DRY_MINUTES, 0.0, act, log="dried unit", cautions=warned, wait=DRY_WAIT)
+        return Move(
+            "dry",
+            "unit",
+            do,
+            DRY_MINUTES,
+            0.0,
+            act,
+            log="dried unit",
+            cautions=warned,
+            remark="Log 'began drying' once it is washed.",
+            wait=DRY_WAIT,
+        )
     if breach.rule.forbids == EVERYTHING and part:
         near = hands_near(device, (part.id,), (), there.opens, ())
         act = Act(touches=frozenset({part.id}), near=near, takes_out=part.id)
@@ -72,6 +92,17 @@ def lifting_move(device: Device, state: State, terms: Terms, held: Move, breach:
         swaps = [move for move in remedy_moves(device, state, terms, part) if move.kind == "replace"]
         return min(swaps, key=lambda move: move.cost(terms), default=None)
     return None
+
+
+def _drying(state: State, breach: Breach) -> Move:
+    """What is left to do about a unit that was washed: wait, then look."""
+    look = "Look that it is dry through, under the shields and plugs too"
+    dried = Move("dry", "unit", look, DRY_CHECK_MINUTES, 0.0, Act(), log="dried unit", remark=breach.rule.why)
+    if not state.drying:
+        return dried
+    left = float(math.ceil(state.drying))
+    do, log = f"Let it dry. Then: {lower(look)}", ev.render(ev.Waited(wait=left))
+    return Move("wait", "unit", do, 0.0, 0.0, Act(), log=log, remark=breach.rule.why, wait=left, then=dried)
 
 
 def first_lift(device: Device, state: State, terms: Terms, held: Move, breach: Breach) -> Move | None:

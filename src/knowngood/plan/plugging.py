@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.cases import Effort
 from knowngood.belief.reach import reach
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.story import Donors
@@ -45,7 +46,7 @@ class Plugged:
 
 
 def plugged(
-    judge: Judge, told: Replay, donors: Donors | None, measuring: Measuring, *, by_cases: bool
+    judge: Judge, told: Replay, donors: Donors | None, measuring: Measuring, *, effort: Effort
 ) -> tuple[Plugged, ...]:
     """The connections that are worth considering, each with what could be asked after it. Raises what ``believe``
     raises."""
@@ -56,7 +57,7 @@ def plugged(
         event: ev.Event = ev.Plugged(connection=name) if back else ev.Unplugged(connection=name)
         opening = [ev.Opened(step=step) for step in plug_move(judge.device, state, name, back=back).opens]
         after = considered(judge.device, told, [*opening, event])
-        belief = believe(judge.device, after, donors=donors, measuring=measuring, by_cases=by_cases)
+        belief = believe(judge.device, after, donors=donors, measuring=measuring, effort=effort)
         then = Judge(judge.device, after.state, judge.terms, belief, judge.bit_minutes)
         informing = shortlist(then, _made_new(then, judge.belief))
         found.append(Plugged(name, back, after, belief, tuple(informing), tuple(then.answers(informing))))

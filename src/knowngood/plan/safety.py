@@ -115,7 +115,7 @@ def _facts(device: Device, told: Replay) -> _Facts:
         match line.event:
             case ev.Bought(past=past) | ev.Offered(past=past):
                 known.wet = "wet" in past
-            case ev.Past(what="wet"):
+            case ev.Past(what="wet") | ev.Began():
                 known.wet = True
             case ev.Dried():
                 known.wet = False

@@ -307,9 +307,9 @@ class Offers:
             elif lift.kind == "discharge":
                 lifts.append(lift)
                 now = after(device, now, ev.Discharged(part=lift.target, reading="0 V"), 0)
-            elif lift.kind == "dry":
+            elif lift.kind in ("dry", "wait"):
                 lifts.append(lift)
-                now = after(device, now, ev.Dried(), 0)
+                now = after(device, replace(now, drying=None), ev.Dried(), 0)
             else:
                 break
         return [], frozenset(), str(held[0][1])
