@@ -25,7 +25,7 @@ def serve(home: Path | None, port: int, ready: Callable[[str], None]) -> None:
     from django.core.wsgi import get_wsgi_application
     from waitress.server import create_server
 
-    from knowngood.pages import thinking
+    from knowngood.pages import thinking, working
     from knowngood.pages.house import store
 
     application = get_wsgi_application()
@@ -40,6 +40,7 @@ def serve(home: Path | None, port: int, ready: Callable[[str], None]) -> None:
     finally:
         server.close()
         thinking.stop()
+        working.WORKS.stop()
 
 
 def _listening(port: int) -> socket.socket:
