@@ -9,11 +9,24 @@ from axe_playwright_python.sync_playwright import Axe
 from browsing import LAPTOP, PHONE
 from playwright.sync_api import Page
 
-PAGES = ("/", "/unit/new", "/unit/{unit}", "/unit/none")
+PAGES = (
+    *("/", "/unit/new", "/unit/{unit}", "/unit/none", "/unit/{unit}/sheets/before-power"),
+    *("/unit/{unit}/sheets/reassembly", "/unit/{unit}/sheets/bring-up", "/unit/{unit}/sheets/safety-test"),
+    *("/unit/{unit}/sheets/proof", "/shelf", "/shelf/plan", "/shelf/stock", "/shelf/market", "/bids", "/bids/{offer}"),
+    *(
+        "/orders",
+        "/ledger",
+        "/ledger?by=map",
+        "/ledger/{unit}",
+        "/book",
+        "/book?words=capacitor",
+        "/book/discharge-time",
+    ),
+)
 TOUCH = 44
 AXE = Axe()
 
-SMALL = """() => [...document.querySelectorAll('button, select, summary, input:not([type=hidden]), .button')]
+SMALL = """() => [...document.querySelectorAll('button, select, summary, input:not([type=hidden]), textarea, nav a, .button')]
   .filter((one) => one.offsetParent !== null)
   .map((one) => [one.closest('label') || one, one])
   .map(([target, one]) => [Math.min(target.getBoundingClientRect().width, target.getBoundingClientRect().height), one])
@@ -23,11 +36,11 @@ SMALL = """() => [...document.querySelectorAll('button, select, summary, input:n
 @pytest.mark.parametrize("size", [LAPTOP, PHONE], ids=["laptop", "phone"])
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_pages_fit_can_be_touched_and_are_read_by_a_screen_reader(
-    opened: Callable[..., Page], unit: str, theme: str, size: dict[str, int]
+    opened: Callable[..., Page], unit: str, offer: str, theme: str, size: dict[str, int]
 ) -> None:
     page = opened(viewport=size, color_scheme=theme)
     for path in PAGES:
-        page.goto(path.format(unit=unit))
+        page.goto(path.format(unit=unit, offer=offer))
         assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], path
         assert page.evaluate(SMALL) == [], path
         found = AXE.run(page, options={"resultTypes": ["violations"]}).response["violations"]

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from urllib.error import HTTPError
-from urllib.parse import urlencode
 from urllib.request import Request, urlopen
 
 import pytest
-from browsing import book
+from browsing import book, posted
 from playwright.sync_api import Page, expect
 
 Opener = Callable[..., Page]
@@ -88,17 +87,6 @@ def test_two_screens_see_each_others_lines_and_the_move_stays_under_the_finger(o
     expect(one.locator("#log ol li").first).to_contain_text("noted heard it, too")
     expect(two.locator("#news")).to_be_empty()
     expect(two.locator("#log")).to_contain_text("saw mains-inlet burnt")
-
-
-def posted(address: str, path: str, fields: dict[str, str], token: str = "a" * 32) -> tuple[int, str]:
-    """A form as anything on this machine could post it, with a token of its own making unless it is empty."""
-    data = urlencode({**fields, "csrfmiddlewaretoken": token}).encode()
-    request = Request(f"{address}{path}", data, {"Cookie": f"csrftoken={token}"} if token else {})
-    try:
-        with urlopen(request, timeout=60) as answer:
-            return answer.status, answer.read().decode()
-    except HTTPError as error:
-        return error.code, error.read().decode()
 
 
 def test_a_form_posted_twice_at_once_logs_once(opened: Opener, address: str) -> None:

@@ -210,7 +210,7 @@ def safety_test(store: Store, unit: str) -> Paper:
         notes += [f"line {each.seq}, {each.text}: {each.verdict}" for each in one.readings]
         rows.append(
             _row(
-                one.do,
+                f"{one.step.replace('-', ' ').capitalize()}: {one.do}",
                 one.log if one.status == "open" else "",
                 once,
                 notes=tuple(text for text in notes if text),
@@ -226,7 +226,7 @@ def safety_test(store: Store, unit: str) -> Paper:
         title="Safety test after repair",
         seq=found.log_seq,
         verdict=f"Class {found.protection}{by_map}: {found.verdict}",
-        lead=(f"{found.why}.", *asked),
+        lead=asked or (f"{found.why}.",),
         cautions=once([FIRST]),
         groups=tuple(
             one
