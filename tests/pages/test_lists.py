@@ -103,7 +103,7 @@ def test_an_offer_that_was_let_go_can_still_be_bought(opened: Opener, offer: str
         ("/shelf/market", {"line": "<b>"}, 422, "&lt;b&gt;"),
         ("/shelf/stock", {"line": "x" * 3000}, 422, "longer than 2000 characters"),
         ("/orders/send", {"supplier": "nobody"}, 422, "nobody"),
-        ("/orders/arrived", {}, 422, "supplier"),
+        ("/orders/arrived", {}, 422, "Nothing is on order from"),
         ("/bids", {}, 422, "This field is required."),
         ("/bids", {"map": "some-battery-device", "asking": "much"}, 422, "much"),
         ("/bids/C99/said", {"typed": "tried starts fails"}, 404, "No unit &#x27;C99&#x27;"),

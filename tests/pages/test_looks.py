@@ -26,7 +26,8 @@ PAGES = (
 TOUCH = 44
 AXE = Axe()
 
-SMALL = """() => [...document.querySelectorAll('button, select, summary, input:not([type=hidden]), textarea, nav a, .button')]
+SMALL = """() => [...document.querySelectorAll(
+  'button, select, summary, input:not([type=hidden]), textarea, nav a, .button')]
   .filter((one) => one.offsetParent !== null)
   .map((one) => [one.closest('label') || one, one])
   .map(([target, one]) => [Math.min(target.getBoundingClientRect().width, target.getBoundingClientRect().height), one])

@@ -42,6 +42,7 @@ def test_a_figure_is_filled_into_the_line_that_the_sheet_names(opened: Opener, a
     row.get_by_role("button", name="Log").click()
     expect(page.get_by_role("alert")).to_contain_text("Nothing is filled in yet")
     page.locator("button[aria-label='Tick: inspected visual passed']").click()
+    expect(page.locator(".undo")).to_contain_text("inspected visual passed")
     row = page.locator(".row", has_text="measured protective-earth")
     for gap, said in zip(row.locator(".gaps input:not([type=hidden])").all(), ("0.12", "fluxa"), strict=True):
         gap.fill(said)
@@ -52,7 +53,7 @@ def test_a_figure_is_filled_into_the_line_that_the_sheet_names(opened: Opener, a
 
 def test_on_paper_there_is_nothing_to_press_and_a_box_for_each_line(opened: Opener, unit: str) -> None:
     page = opened()
-    page.goto(f"/unit/{unit}/sheets/before-power")
+    page.goto(f"/unit/{unit}/sheets/safety-test")
     page.emulate_media(media="print")
     for gone in ("header", ".rooms", ".switch", ".undo", ".gaps button"):
         assert all(not one.is_visible() for one in page.locator(gone).all()), gone
