@@ -47,7 +47,9 @@ def test_a_figure_is_filled_into_the_line_that_the_sheet_names(opened: Opener, a
     for gap, said in zip(row.locator(".gaps input:not([type=hidden])").all(), ("0.12", "fluxa"), strict=True):
         gap.fill(said)
     row.get_by_role("button", name="Log").click()
-    expect(page.locator(".undo")).to_contain_text("measured protective-earth 0.12 ohm by fluxa")
+    expect(page.get_by_role("alert")).to_contain_text(
+        "'measured protective-earth 0.12 ohm by fluxa': the bench's log knows no instrument 'fluxa'"
+    )
     expect(page.locator("main")).to_contain_text("Local wiring rules, workplace law and licensed practice come first")
 
 

@@ -63,8 +63,8 @@ def run(
         if not found:
             raise
         stopped = True
-    so_far = answered(bids, found, offers, seed=seed, budget=budget)
-    return so_far.model_copy(update={"stopped": stopped, "picture": str(picture) if picture else None})
+    answer = answered(bids, found, offers, seed=seed, budget=budget)
+    return answer.model_copy(update={"stopped": stopped, "picture": str(picture) if picture else None})
 
 
 def answered(
