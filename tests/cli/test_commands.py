@@ -360,6 +360,8 @@ def test_every_answer_fits_its_shape(unit: Run, tmp_path: Path) -> None:
         (shapes.UnitList, ("unit", "list")),
         (shapes.IntakeAnswer, ("intake", "U1")),
         (shapes.PhotoAnswer, ("photo", "U1", str(picture), "--of", "exhaust-fan", "--before")),
+        (shapes.ExportAnswer, ("export", "U1", str(tmp_path / "u1"))),
+        (shapes.ImportAnswer, ("import", str(tmp_path / "u1"))),
         (shapes.Logged, ("log", "U1", "weighed 4 kg", "recorded serial K1", "quarantined unit -- damp")),
         (shapes.IntakeAnswer, ("intake", "U1")),
         (shapes.Logged, ("log", "U1", "cleared unit")),

@@ -211,11 +211,11 @@ def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
         return
     out.print(under(0, f"TOGETHER AGAIN  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
     for one in answer.balances:
-        out.print(under(3, _balance(one)))
+        out.print(under(3, balance(one)))
     said: set[str] = set()
     for block in answer.blocks:
         out.print()
-        out.print(under(0, _heading(block), style="bold"))
+        out.print(under(0, heading(block), style="bold"))
         for remark in block.remarks:
             out.print(under(3, remark))
         for line in block.lines:
@@ -231,14 +231,14 @@ def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
             out.print(under(4, f"> {line.log}"))
 
 
-def _heading(block: shapes.BlockShape) -> str:
+def heading(block: shapes.BlockShape) -> str:
     if block.step is None:
         return "What is closed over something left apart" if block.lines[0].kind == "open" else "Outside"
     puts = f", with {', '.join(block.puts)}" if block.puts else ""
     return f"Up to closing {block.step}{puts}"
 
 
-def _balance(one: shapes.BalanceShape) -> str:
+def balance(one: shapes.BalanceShape) -> str:
     where = f"{one.step} (step {one.opened})" if one.opened else one.step
     missing = []
     for sort, count in one.missing.items():
@@ -261,8 +261,8 @@ def show_before_power(out: Console, answer: shapes.BeforePowerAnswer) -> None:
     for line in answer.lines:
         warn(out, 4, line.cautions, said)
         item(out, 0, "[ ]", line.do)
-        out.print(under(4, f"> {_to_type(line)}"))
-        out.print(under(7, _stake(line, answer.currency)))
+        out.print(under(4, f"> {to_type(line)}"))
+        out.print(under(7, stake(line, answer.currency)))
     if answer.lines:
         out.print(under(0, f"\nTogether {format_minutes(answer.minutes)}."))
     _cannot(out, answer, answer.held, "Held by a hard rule:")
@@ -282,7 +282,7 @@ def _cannot(out: Console, answer: shapes.BeforePowerAnswer, lines: list[shapes.P
         out.print(under(2, f"{line.target}{behind}{shows}"))
         if line.held:
             out.print(under(5, f"{line.held}{_first(line.first)}"))
-        out.print(under(5, _stake(line, answer.currency)))
+        out.print(under(5, stake(line, answer.currency)))
 
 
 def _first(line: str) -> str:
@@ -290,11 +290,11 @@ def _first(line: str) -> str:
     return f" First: {line}" if line else ""
 
 
-def _to_type(line: shapes.PowerLineShape) -> str:
+def to_type(line: shapes.PowerLineShape) -> str:
     return f"{line.log} VALUE" if line.kind == "cold" else line.log
 
 
-def _stake(line: shapes.PowerLineShape, currency: str) -> str:
+def stake(line: shapes.PowerLineShape, currency: str) -> str:
     digits = minor_digits(currency)
     source = f"; {line.source}" if line.source else ""
     return f"{chance(line.odds)} x {currency} {line.damage:.{digits}f}: {line.hurts}{source}"

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from knowngood.cli import bring_up_shapes as shapes
+    from knowngood.plan.bring_up import BringUp
 
 
 def bring_up(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
@@ -21,29 +22,30 @@ def bring_up(unit: UnitName, home: Home = None, as_json: Json = False) -> None:
     Example: knowngood bring-up U1
     """
     with failing_plainly(as_json), opened(home) as store:
-        from dataclasses import asdict
-
         from knowngood.bench import questions
-        from knowngood.cli import bring_up_shapes as shapes
-        from knowngood.cli.assembly_show import sheet_line
 
-        found = questions.bring_up_of(store, unit)
-        stages = [
-            shapes.StageShape(
-                open_steps=list(one.open_steps),
-                do=[sheet_line(line) for line in one.do],
-                limits=list(one.limits),
-                warnings=list(one.warnings),
-                lines=[shapes.TrialShape.model_validate(asdict(line)) for line in one.lines],
-                not_yet=list(one.not_yet),
-            )
-            for one in found.stages
-        ]
-        stop = shapes.StopHereShape.model_validate(asdict(found.stop)) if found.stop else None
-        shape = shapes.BringUpAnswer(
-            unit=store.unit_id(unit), log_seq=found.log_seq, passed=found.passed, stages=stages, stop=stop
+        answer(bring_up_shape(store.unit_id(unit), questions.bring_up_of(store, unit)), as_json, _show)
+
+
+def bring_up_shape(unit: str, found: BringUp) -> shapes.BringUpAnswer:
+    from dataclasses import asdict
+
+    from knowngood.cli import bring_up_shapes as shapes
+    from knowngood.cli.assembly_show import sheet_line
+
+    stages = [
+        shapes.StageShape(
+            open_steps=list(one.open_steps),
+            do=[sheet_line(line) for line in one.do],
+            limits=list(one.limits),
+            warnings=list(one.warnings),
+            lines=[shapes.TrialShape.model_validate(asdict(line)) for line in one.lines],
+            not_yet=list(one.not_yet),
         )
-        answer(shape, as_json, _show)
+        for one in found.stages
+    ]
+    stop = shapes.StopHereShape.model_validate(asdict(found.stop)) if found.stop else None
+    return shapes.BringUpAnswer(unit=unit, log_seq=found.log_seq, passed=found.passed, stages=stages, stop=stop)
 
 
 def _show(out: Console, answer: shapes.BringUpAnswer) -> None:

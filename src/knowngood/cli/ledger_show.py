@@ -73,8 +73,8 @@ def shelf(out: Console, answer: shapes.ShelfLedger, sign: str) -> None:
     sums.show_header = False
     for words, amount in (
         (f"profit of {_units(answer.all.units)} sold or scrapped", answer.settled),
-        (f"in {_units(answer.all.open_units)} still here", _less(answer.in_units)),
-        ("in parts on the shelf", _less(answer.in_parts)),
+        (f"in {_units(answer.all.open_units)} still here", less(answer.in_units)),
+        ("in parts on the shelf", less(answer.in_parts)),
         ("the shelf's own", answer.own),
         (f"in {_said(answer.got, sign)} less out {_said(answer.paid, sign)}", answer.balance),
     ):
@@ -181,7 +181,7 @@ def _units(count: int) -> str:
     return f"{count} unit{'' if count == 1 else 's'}"
 
 
-def _less(amount: str) -> str:
+def less(amount: str) -> str:
     """The amount with its sign turned."""
     currency, _, number = amount.partition(" ")
     if number.startswith("-"):

@@ -16,6 +16,7 @@ from knowngood.cli import (
     bid,
     bring_up,
     film,
+    folder,
     growing,
     intake,
     ledger,
@@ -69,6 +70,8 @@ app.command("ledger")(ledger.ledger)
 app.command("timetable")(timetable.timetable)
 app.command("serve")(serve.serve)
 app.command("password")(serve.password)
+app.command("export")(folder.export)
+app.command("import")(folder.import_)
 bench_app.command("instrument")(release.instrument)
 
 

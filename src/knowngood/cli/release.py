@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from knowngood.cli import release_shapes
+    from knowngood.proof.safety_test import SafetyTest
 
 COMES_FIRST = "Local wiring rules, workplace law and licensed practice come"
 FIRST = f"{COMES_FIRST} first. A result here is no certificate."
@@ -35,29 +36,32 @@ def safety_test(
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench.release import safety_test_of
-        from knowngood.cli import release_shapes as shapes
 
         found, seq = safety_test_of(store, unit, edition)
-        steps = [
+        answer(test_shape(store.unit_id(unit), found, seq), as_json, _show_test)
+
+
+def test_shape(unit: str, found: SafetyTest, seq: int) -> release_shapes.SafetyTestAnswer:
+    from knowngood.cli import release_shapes as shapes
+
+    return shapes.SafetyTestAnswer(
+        unit=unit,
+        log_seq=seq,
+        protection=found.protection,
+        claimed=found.claimed,
+        rules=found.rules,
+        needed=found.needed,
+        verdict=found.verdict,
+        why=found.why,
+        asked=list(found.asked),
+        steps=[
             shapes.SafetyStepShape(
                 **{name: value for name, value in vars(one).items() if name != "readings"},
                 readings=[shapes.SafetyReadingShape(**vars(reading)) for reading in one.readings],
             )
             for one in found.steps
-        ]
-        shape = shapes.SafetyTestAnswer(
-            unit=store.unit_id(unit),
-            log_seq=seq,
-            protection=found.protection,
-            claimed=found.claimed,
-            rules=found.rules,
-            needed=found.needed,
-            verdict=found.verdict,
-            why=found.why,
-            asked=list(found.asked),
-            steps=steps,
-        )
-        answer(shape, as_json, _show_test)
+        ],
+    )
 
 
 def _show_test(out: Console, answer: release_shapes.SafetyTestAnswer) -> None:

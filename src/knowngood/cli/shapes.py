@@ -19,6 +19,8 @@ from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
 from knowngood.cli.bring_up_shapes import BringUpAnswer as BringUpAnswer
 from knowngood.cli.film_shapes import FilmAnswer
+from knowngood.cli.folder_shapes import ExportAnswer as ExportAnswer
+from knowngood.cli.folder_shapes import ImportAnswer as ImportAnswer
 from knowngood.cli.growing_shapes import GrownAnswer as GrownAnswer
 from knowngood.cli.intake_shapes import IntakeAnswer as IntakeAnswer
 from knowngood.cli.intake_shapes import PhotoAnswer as PhotoAnswer
@@ -407,6 +409,8 @@ ANSWERS: tuple[type[Shape], ...] = (
         UnitList,
         IntakeAnswer,
         PhotoAnswer,
+        ExportAnswer,
+        ImportAnswer,
         Logged,
         UnitState,
         BeliefAnswer,

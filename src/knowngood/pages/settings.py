@@ -79,7 +79,11 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
             {
                 "BACKEND": "django.template.backends.django.DjangoTemplates",
                 "APP_DIRS": True,
-                "OPTIONS": {"builtins": ["knowngood.pages.words"], "string_if_invalid": ""},
+                "OPTIONS": {
+                    "builtins": ["knowngood.pages.words"],
+                    "context_processors": ["django.template.context_processors.request"],
+                    "string_if_invalid": "",
+                },
             }
         ],
         STATIC_URL="/static/",
