@@ -9,7 +9,9 @@ import typer
 
 from knowngood.cli.frame import Home, failing_plainly
 
-NO_SECRET = "What goes over that network is not encrypted: use it only in one that is yours. Serve without --lan when you leave."
+NO_SECRET = (
+    "What goes over that network is not encrypted: use it only in one that is yours. Serve without --lan when away."
+)
 
 
 def serve(
