@@ -167,6 +167,16 @@ def pages_of_a_unit(home: Path) -> None:
         warm, page = clocked(lambda: get(f"{address}/unit/{unit}"), 15)
         say("unit page on the server, median of 15", warm, 150, "ms")
         say("the same, processor time of the server, mean", (processor(process) - worked) / 15, 150, "ms")
+        from knowngood.maps.load import load
+
+        part = min(load(MAP).parts)
+        first, _ = clocked(lambda: get(f"{address}/unit/{unit}/picture"))
+        print(f"the first picture of a map after the start of the program: {first:.0f} ms")
+        for name, path in (("picture of the map", "picture"), ("page of a part", f"part/{part}")):
+            worked = processor(process)
+            found, _ = clocked(lambda path=path: get(f"{address}/unit/{unit}/{path}"), 15)
+            say(f"{name}, median of 15", found, 150, "ms")
+            say("the same, processor time of the server, mean", (processor(process) - worked) / 15, 150, "ms")
         news, _ = clocked(lambda: get(f"{address}/unit/{unit}/news?seen={LINES}"), 15)
         say("asking whether anything is new, each second", news, 50, "ms")
         files = [f"{address}{one}" for one in re.findall(r'(?:href|src)="(/static/[^"]+)"', page)]

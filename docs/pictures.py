@@ -88,7 +88,8 @@ def _pages(address: str, unit: str) -> Iterator[str]:
 
 
 def _named(path: str, unit: str) -> str:
-    return path.strip("/").replace(f"unit/{unit}", "unit").replace("/", "-") or "units"
+    plain = re.sub(r"/(part|photo)/[^/]+", r"/\1", path.strip("/").replace(f"unit/{unit}", "unit"))
+    return plain.replace("/", "-") or "units"
 
 
 def _taken(page: Page, name: str) -> None:

@@ -83,13 +83,18 @@ def serving(home: Path, *options: str) -> Iterator[list[str]]:
 
 
 def linked(address: str, start: str = "/") -> dict[str, str]:
-    """Every page that links lead to from ``start``, with its text: each path once, whatever follows a "?"."""
+    """Every page that links lead to from ``start``, with its text: each path once, whatever follows a "?".
+
+    The parts of a unit have pages alike, and so have its photos: one of each is enough.
+    """
     found: dict[str, str] = {}
-    ahead = [start]
+    ahead, sorts = [start], set()
     while ahead:
         path = ahead.pop(0).partition("?")[0].partition("#")[0]
-        if path in found or not path.startswith("/") or path.startswith("/static/"):
+        sort = re.sub(r"/(part|photo)/[^/]+", r"/\1/", path)
+        if sort in sorts or not path.startswith("/") or path.startswith("/static/"):
             continue
+        sorts.add(sort)
         with urlopen(address + path, timeout=60) as answer:
             if answer.headers.get_content_type() != "text/html":
                 continue

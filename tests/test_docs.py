@@ -39,7 +39,10 @@ NEEDED = {
     )
 }
 """Commands that go before those of a page which speaks of a unit that is there."""
-BEFORE = {("arrived",): ("knowngood log U1 'ordered exhaust-fan new from northparts for EUR 8'",)}
+BEFORE = {
+    ("arrived",): ("knowngood log U1 'ordered exhaust-fan new from northparts for EUR 8'",),
+    ("film",): ("knowngood log U1 'clapped at 00:00:05 of bench-1.mp4'",),
+}
 """Commands that go before the example of a command which takes something that is there."""
 SMALL_MAP = re.search(r"```yaml\n(.*?)```", (DOCS / "maps.md").read_text(encoding="utf-8"), re.DOTALL)
 
@@ -185,7 +188,10 @@ def test_pages_show_commands() -> None:
     assert count["logging.md"] >= 1
 
 
-def test_the_demo_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize("name", ["fallen-projector", "drowned-navigator"])
+def test_the_demo_runs(
+    name: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     """The program of ``make demo``, its commands called in this process: to start each anew takes a minute."""
     demo = module_of(ROOT / "examples" / "demo.py")
     said = []
@@ -200,7 +206,7 @@ def test_the_demo_runs(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: 
     monkeypatch.setattr(demo.subprocess, "run", run)
     monkeypatch.setenv("KNOWNGOOD_DEMO_HOME", str(tmp_path / "demo"))
     monkeypatch.setenv("KNOWNGOOD_HOME", "set by the demo")
-    demo.main()
+    demo.main(name)
     assert len(said) == capsys.readouterr().out.count("$ knowngood") > 20
     assert "sold working" in said[-1]
 

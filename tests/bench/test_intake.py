@@ -73,8 +73,12 @@ def test_each_thing_that_is_lacking_is_brought_by_its_line(store: Store, unit: s
         *("disputable until 2030-01-01", "recorded serial KX1", "weighed 4.1 kg", "checked account-lock none"),
         *(f"left {one.function} untried -- a test" for one in found.chart),
     ]
-    assert len(found.lacks) == len(lines) + 1
-    found = after(store, unit, *lines)
+    untried = f"whether {len(found.chart)} more functions work"
+    assert [one.what for one in found.lacks][-1] == untried
+    assert len(found.lacks) == len(lines[:4]) + len([untried]) + 1, "photos are no line of the list"
+    almost = after(store, unit, *lines[:-1])
+    assert almost.lacks[-1].what == f"whether {found.chart[-1].function} works"
+    found = after(store, unit, lines[-1])
     assert [one.right for one in found.lacks] == ["knowngood photo U1 FILE... --of unit"]
 
 

@@ -157,5 +157,5 @@ def test_what_is_wrong_is_said_and_nothing_is_written(run: Run, words: tuple[str
 @pytest.mark.parametrize("missing", ["segno", "typst"])
 def test_without_the_extra_the_answer_says_what_to_install(monkeypatch: pytest.MonkeyPatch, missing: str) -> None:
     monkeypatch.setitem(sys.modules, missing, None)
-    with pytest.raises(PictureError, match=rf"Labels need {missing}, .* pip install 'knowngood\[labels\]'"):
+    with pytest.raises(PictureError, match=rf"To print takes {missing}, .* pip install 'knowngood\[paper\]'"):
         label_picture.as_svg([FULL], label_picture.measure("62x29 mm"))

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from hypothesis import example, given
@@ -13,9 +15,10 @@ from hypothesis import strategies as st
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
+from knowngood.log.events.listing import Grade
 from knowngood.log.events.release import STATED, UNITS
 from knowngood.log.lines import understand
-from knowngood.log.state import State
+from knowngood.log.state import State, after
 from knowngood.maps import load
 
 NAMES = st.from_regex(r"[a-z0-9][a-z0-9-]{0,12}", fullmatch=True)
@@ -27,6 +30,8 @@ TEXTS = st.from_regex(r"[A-Za-z][A-Za-z0-9,.()]{0,9}( [A-Za-z][A-Za-z0-9,.()]{0,
 )
 READINGS = st.builds("{} {}".format, st.decimals(0, 999, places=2), st.sampled_from(["V", "mV", "ohm", "kohm"]))
 SORTS = st.sampled_from(["M3x8", "M2.5x6", "clip", "captive", "in", "x"])
+FILM_TIMES = st.builds("{:02d}:{:02d}:{:02d}{}".format, *[st.integers(0, 59)] * 3, st.sampled_from(["", ".5", ".125"]))
+FILMS = st.sampled_from(["bench-1.mp4", "GX010042.MP4", "left"])
 STATED_OTHERWISE = [(topic, value) for topic, values in STATED.items() for value in values]
 TAIL = {"minutes": st.none() | TENTHS, "note": st.just("") | TEXTS}
 FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
@@ -54,7 +59,11 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
         | TEXTS,
     },
     "read": {"test": NAMES, "reading": READINGS | st.sampled_from(["OL", "OL ohm"])},
-    "tried": {"test": NAMES, "outcome": st.sampled_from(["works", "weak", "fails"])},
+    "drew": {
+        "reading": st.builds("{} {}".format, st.integers(0, 900), st.sampled_from(["A", "mA", "W"])),
+        "what": NAMES,
+    },
+    "tried": {"test": NAMES, "outcome": st.sampled_from(["works", "weak", "fails"]), "bench": st.booleans()},
     "found": {"test": NAMES, "outcome": WORDS},
     "opened": {"step": NAMES},
     "closed": {"step": NAMES},
@@ -83,6 +92,7 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
     "mended": {"part": NAMES, "remedy": WORDS, "price": st.none() | MONEY},
     "used": {"count": st.integers(1, 999), "lot": st.integers(1, 99).map("S{}".format), "part": st.none() | NAMES},
     "discharged": {"part": NAMES, "reading": st.builds("{} V".format, st.integers(0, 400))},
+    "began": {"wait": st.none() | TENTHS},
     "dried": {},
     "put": {"part": NAMES, "place": TEXTS},
     "declared": {"function": NAMES},
@@ -143,11 +153,21 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[object]]] = {
         "file": st.sampled_from(["0007-1f3c09ab.jpg", "12345-00000000.heic"]),
         "when": st.sampled_from([None, "before", "after"]),
     },
+    "marked": {
+        "file": st.sampled_from(["0007-1f3c09ab.jpg", "12345-00000000.heic"]),
+        "x": st.integers(0, 100),
+        "y": st.integers(0, 100),
+        "target": NAMES,
+    },
     "dispatched": {"carrier": NAMES, "number": st.none() | st.just("RP-12"), "price": st.none() | MONEY},
     "disposed": {"part": NAMES, "place": TEXTS},
     "returned": {},
     "refunded": {"amount": MONEY},
     "caused": {"by": NAMES.filter(lambda name: name not in ("transport", "use")), "mode": WORDS, "unknown": st.none()},
+    "graded": {"grade": st.sampled_from(get_args(Grade))},
+    "listed": {"price": st.none() | MONEY},
+    "clapped": {"at": FILM_TIMES, "film": FILMS, "line": st.none() | st.integers(1, 999)},
+    "hid": {"start": st.just("00:00:00"), "end": FILM_TIMES.filter(lambda at: at > "00:00:00"), "film": FILMS},
     "noted": {"text": TEXTS},
     "undid": {"line": st.integers(1, 999)},
     "redid": {"line": st.integers(1, 999)},
@@ -159,7 +179,9 @@ def events(draw: st.DrawFn) -> ev.Event:
     verb = draw(st.sampled_from(sorted(FIELDS)))
     tail = {} if verb == "noted" else TAIL
     values = {name: draw(strategy) for name, strategy in {**FIELDS[verb], **tail}.items()}
-    if verb in ("overrode", "quarantined", "left", "returned"):
+    if verb == "clapped" and values["line"] is None:
+        values["moment"] = draw(st.none() | st.datetimes(datetime(2020, 1, 1)).map("{:%Y-%m-%dT%H:%M:%SZ}".format))
+    if verb in ("overrode", "graded", "hid", "quarantined", "left", "returned"):
         values["note"] = draw(TEXTS)
     if verb == "caused" and draw(st.booleans()):
         values = {**values, "by": None, "mode": None, "unknown": "unknown"}
@@ -232,6 +254,12 @@ DEVICE = load("ceiling-projector")
         ),
         ("saw main-board burnt marked red", "saw main-board burnt marked red"),
         ("used s3", "used 1 of S3"),
+        ("listed -- on the board at the market", "listed unit -- on the board at the market"),
+        ("clapped at 3:12 of bench-1.mp4", "clapped at 00:03:12 of bench-1.mp4"),
+        (
+            "clapped 2026-06-01T12:15:00+02:00 at 0:03:12.50 of a.mp4",
+            "clapped 2026-06-01T10:15:00Z at 00:03:12.5 of a.mp4",
+        ),
         ("unscrewed cover off 7 m3x8", "unscrewed cover-off 7 x M3x8"),
         ("unscrewed cover-off 9 in 2 min -- tray 3", "unscrewed cover-off 9 in 2 min -- tray 3"),
         ("met step lid-off", "met step lid-off"),
@@ -256,9 +284,32 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
     assert ev.render(understand(DEVICE, State(), typed)) == meant
 
 
+def test_a_mark_on_a_photo_names_what_is_there_in_short_and_a_second_one_moves_it() -> None:
+    state = State()
+    for typed in (
+        "photographed unit as 0007-1f3c09ab.jpg",
+        "marked photo 0007-1f3c09ab.jpg at 34% 71% as exhaust fan -- blade gone",
+        "marked photo 0007-1f3c09ab.jpg at 3 % 7 % as main board",
+        "marked photo 0007-1f3c09ab.jpg at 30 % 70 % as exhaust fan -- blade gone",
+    ):
+        event = understand(DEVICE, state, typed)
+        state = after(DEVICE, state, event, 1)
+    assert [ev.render(mark) for _, mark in state.intake.marks] == [
+        "marked photo 0007-1f3c09ab.jpg at 3 % 7 % as main-board",
+        "marked photo 0007-1f3c09ab.jpg at 30 % 70 % as exhaust-fan -- blade gone",
+    ]
+
+
 @pytest.mark.parametrize(
     ("typed", "message"),
     [
+        ("graded nice -- shiny", "Write: graded unmarked|marked|scarred|faulty|unproved -- WHY."),
+        ("graded marked", "A grade needs its reason, after ' -- '."),
+        ("clapped at 00:61:00 of a.mp4", "'00:61:00': minutes and seconds go up to 59."),
+        ("clapped 2026-06-01T10:15:00 at 00:01:00 of a.mp4", "in which time zone? End it with Z for UTC, or +02:00"),
+        ("clapped 2026-66-01 at 00:01:00 of a.mp4", "'2026-66-01' is not a moment. Write it as 2026-06-01T10:15:00Z"),
+        ("hid 00:02:00 to 00:01:00 of a.mp4 -- why", "It ends at 00:01:00, and that is not after 00:02:00."),
+        ("hid 00:01:00 to 00:02:00 of a.mp4", "What is hidden needs its reason, after ' -- '."),
         ("", "An empty line."),
         ("CUT", "'CUT' is not understood: it starts with no verb"),
         ("saw fan missing", "'fan' could be 'exhaust-fan'"),
@@ -337,6 +388,16 @@ def test_shorthand_expands(typed: str, meant: str) -> None:
         ("left lamp-lights untried", "Why was it not tried? Say it after ' -- '."),
         ("left main-board untried -- wet", "No function that can be tried 'main-board'."),
         ("photographed mane-board as 0007-1f3c09ab.jpg", "'mane-board'. Similar: 'main-board'"),
+        (
+            "marked photo 0007-1f3c09ab.jpg at 34 71 as unit",
+            "is not understood. Write: marked photo FILE at X % Y % as",
+        ),
+        ("marked photo 0007-1f3c09ab.jpg at 101 % 5 % as unit", "x: Input should be less than or equal to 100"),
+        ("marked photo 0007-1f3c09ab.jpg at 4 % 5 % as mane-board", "'mane-board'. Similar: 'main-board'"),
+        (
+            "marked photo 0007-1f3c09ab.jpg at 4 % 5 % as exhaust-fan",
+            "No line says that '0007-1f3c09ab.jpg' is a photo",
+        ),
         ("photographed unit as me.jpg", "is not understood. Write: photographed TARGET as FILE [before|after]."),
         ("dispatched with redpost", "It was not sold. Log 'sold working for ...' or 'sold as-is for ...' first."),
         ("returned -- no picture", "It was not sold. Log 'sold working for ...'"),

@@ -153,11 +153,24 @@ def test_a_short_is_known_until_something_is_done_about_it() -> None:
     assert not told("read rail-12v-to-ground 0.4 ohm", "fitted exhaust-fan from new").state.shorted
 
 
+def test_another_assembly_brings_what_sits_on_it_but_for_what_was_taken_off_to_stay() -> None:
+    lines = ("saw lamp-door-tab broken-off", "mended lamp-door-tab bend-back", "identified lamp-door-tab as B")
+    state = told(*lines, "fitted lamp-door from D1").state
+    assert state.origin == {"lamp-door": "D1", "lamp-door-tab": "D1"}
+    assert not state.seen["lamp-door-tab"]
+    assert not state.mended
+    assert not state.revisions
+    kept = told(*lines, "removed lamp-door-tab", "fitted lamp-door from D1").state
+    assert kept.origin == {"lamp-door": "D1"}
+    assert kept.removed == {"lamp-door-tab"}
+    assert kept.seen["lamp-door-tab"] == ("broken-off",)
+
+
 def test_a_harvested_slot_can_be_filled_again() -> None:
     assert told("harvested lamp-door").state.harvested == {"lamp-door"}
     state = told("harvested lamp-door", "fitted lamp-door from used").state
     assert not state.harvested
-    assert state.origin == {"lamp-door": "used"}
+    assert state.origin == {"lamp-door": "used", "lamp-door-tab": "used"}
     assert not told("removed lamp-door", "harvested lamp-door").flags
 
 

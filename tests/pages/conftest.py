@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from browsing import CHROMIUM, LAPTOP, book, serving
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -64,7 +64,7 @@ def opened(browser: Browser, address: str) -> Iterator[Opener]:
     contexts, complaints = [], []
 
     def open_one(**how: object) -> Page:
-        context = browser.new_context(base_url=address, **{"viewport": LAPTOP, **how})  # type: ignore[arg-type]
+        context = browser.new_context(**{"base_url": address, "viewport": LAPTOP, **how})  # type: ignore[arg-type]
         context.set_default_timeout(20_000)
         contexts.append(context)
         page = context.new_page()
@@ -83,5 +83,23 @@ def unit(browser: Browser, address: str) -> str:
     """A unit to look at: nobody logs anything to it."""
     page = browser.new_page(base_url=address)
     name = book(page)
+    page.context.close()
+    return name
+
+
+@pytest.fixture(scope="package")
+def offer(browser: Browser, address: str) -> str:
+    """An offer to look at. It was let go: an open one keeps a process at work on its bid."""
+    page = browser.new_page(base_url=address, java_script_enabled=False)
+    page.goto("/bids")
+    page.get_by_label("What is it?").select_option("some-battery-device")
+    page.get_by_label("What is asked for it?").fill("EUR 9")
+    page.get_by_label("The listing's own words").fill("no power, dropped")
+    page.get_by_role("button", name="What to pay at most?").click()
+    page.wait_for_url("**/bids/C*")
+    name = page.url.rpartition("/")[2]
+    page.locator("summary", has_text="Let it go").click()
+    page.get_by_role("button", name="Let it go").click()
+    expect(page.locator("main")).to_contain_text("It was let go")
     page.context.close()
     return name

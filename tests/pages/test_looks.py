@@ -1,4 +1,4 @@
-"""Every page in both themes, on a laptop and on a phone: it fits, can be touched, and axe-core finds nothing."""
+"""Every page in both themes and in four sizes: it fits, hands and keys can work it, and axe-core finds nothing."""
 
 from __future__ import annotations
 
@@ -12,6 +12,12 @@ from playwright.sync_api import Page
 PAGES = (
     *("/", "/unit/new", "/unit/{unit}", "/unit/none"),
     *("/unit/{unit}/tell", "/unit/{unit}/going", "/bench"),
+    *("/unit/{unit}/picture", "/unit/{unit}/part/fan", "/unit/{unit}/photos", "/phone?unit={unit}"),
+    *("/unit/{unit}/sheets/before-power", "/unit/{unit}/sheets/reassembly"),
+    *("/unit/{unit}/sheets/bring-up", "/unit/{unit}/sheets/safety-test"),
+    *("/unit/{unit}/sheets/proof", "/shelf", "/shelf/plan", "/shelf/stock", "/shelf/market", "/bids", "/bids/{offer}"),
+    *("/orders", "/ledger", "/ledger?by=map", "/ledger/{unit}"),
+    *("/book", "/book?words=capacitor", "/book/discharge-time"),
 )
 SIZES = {
     "laptop": LAPTOP,
@@ -22,7 +28,8 @@ SIZES = {
 TOUCH = 44
 AXE = Axe()
 
-SMALL = """() => [...document.querySelectorAll('button, select, summary, input:not([type=hidden]), .button')]
+SMALL = """() => [...document.querySelectorAll(
+  'button, select, summary, input:not([type=hidden]), textarea, nav a, .button')]
   .filter((one) => one.offsetParent !== null)
   .map((one) => [one.closest('label') || one, one])
   .map(([target, one]) => [Math.min(target.getBoundingClientRect().width, target.getBoundingClientRect().height), one])
@@ -39,30 +46,32 @@ FOCUSED = """() => [window.targets.indexOf(document.activeElement),
 
 
 @pytest.mark.parametrize("size", SIZES.values(), ids=SIZES)
-def test_pages_fit_and_can_be_touched(opened: Callable[..., Page], unit: str, size: dict[str, int]) -> None:
+def test_pages_fit_and_can_be_touched(opened: Callable[..., Page], unit: str, offer: str, size: dict[str, int]) -> None:
     page = opened(viewport=size)
     for path in PAGES:
-        page.goto(path.format(unit=unit))
+        page.goto(path.format(unit=unit, offer=offer))
         assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], path
         assert page.evaluate(SMALL) == [], path
 
 
 @pytest.mark.parametrize(("theme", "size"), [("light", LAPTOP), ("dark", PHONE)], ids=["light", "dark"])
 def test_pages_are_read_by_a_screen_reader_and_have_contrast_in_both_themes(
-    opened: Callable[..., Page], unit: str, theme: str, size: dict[str, int]
+    opened: Callable[..., Page], unit: str, offer: str, theme: str, size: dict[str, int]
 ) -> None:
     page = opened(viewport=size, color_scheme=theme)
     for path in PAGES:
-        page.goto(path.format(unit=unit))
+        page.goto(path.format(unit=unit, offer=offer))
         found = AXE.run(page, options={"resultTypes": ["violations"]}).response["violations"]
         assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == [], path
 
 
-def test_every_page_is_worked_by_the_keyboard_and_shows_where_it_is(opened: Callable[..., Page], unit: str) -> None:
+def test_every_page_is_worked_by_the_keyboard_and_shows_where_it_is(
+    opened: Callable[..., Page], unit: str, offer: str
+) -> None:
     """The Tab key comes to each thing that can be touched, in the order of the page, and each then has an outline."""
     page = opened()
     for path in PAGES:
-        page.goto(path.format(unit=unit))
+        page.goto(path.format(unit=unit, offer=offer))
         targets = page.evaluate(TARGETS)
         for number in range(targets):
             at, outline = number - 1, False

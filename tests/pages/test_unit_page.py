@@ -6,11 +6,10 @@ import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from urllib.error import HTTPError
-from urllib.parse import urlencode
 from urllib.request import Request, urlopen
 
 import pytest
-from browsing import book
+from browsing import book, posted
 from playwright.sync_api import Page, expect
 
 Opener = Callable[..., Page]
@@ -128,17 +127,6 @@ def test_numbers_are_written_and_taken_with_the_sign_of_the_bench(opened: Opener
         assert "stated cord detachable 1.8 m 0.75 mm2" in figures  # a line is what one would type
     finally:
         assert posted(address, "/bench", {"key": "decimal-sign", "value": "point"})[0] == 200
-
-
-def posted(address: str, path: str, fields: dict[str, str], token: str = "a" * 32) -> tuple[int, str]:
-    """A form as anything on this machine could post it, with a token of its own making unless it is empty."""
-    data = urlencode({**fields, "csrfmiddlewaretoken": token}).encode()
-    request = Request(f"{address}{path}", data, {"Cookie": f"csrftoken={token}"} if token else {})
-    try:
-        with urlopen(request, timeout=60) as answer:
-            return answer.status, answer.read().decode()
-    except HTTPError as error:
-        return error.code, error.read().decode()
 
 
 def test_a_form_posted_twice_at_once_logs_once(opened: Opener, address: str) -> None:

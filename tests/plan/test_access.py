@@ -114,7 +114,8 @@ def test_what_a_move_opened_is_open_for_the_plan_after_it() -> None:
     shut, open_ = judge("tried works fails"), judge("tried works fails", *OPEN)
     glow = move_of(BOX, shut.state, BOX.tests["glows"])
     [answer] = shut.answers([glow])
-    outlook = replace(open_.outlook, shown=shut._shown_after(glow, answer))
+    known = np.nan_to_num(answer.no_unknown)
+    outlook = replace(open_.outlook, shown=shut._shown_after(glow, answer), no_unknown=known)
     shut._plan_now = shut.stop  # so that the plan after it counts, whether it pays or not
     then = one_by_one(outlook, np.nan_to_num(answer.p_blocks), np.nan_to_num(answer.known_good))
     [told] = shut.informing([glow], [answer])

@@ -28,6 +28,8 @@ CASES = [
     ("not-discharged", (), Act(touches=SUPPLY), ("discharged supply 3 V",)),
     ("hurt-cell", ("saw pack swollen",), Act(), ("removed pack",)),
     ("hurt-cell", ("saw pack swollen",), Act("battery"), ("fitted pack from new",)),
+    ("pack-in-the-wet", ("past wet",), Act(touches=PACK), ("removed pack",)),
+    ("pack-in-the-wet", ("saw knob wet",), Act(near=PACK), ("dried unit",)),
     ("not-dried", ("past wet",), Act("bench"), ("dried unit",)),
     ("not-dried", ("saw load wet",), Act("battery"), ("dried unit",)),
     ("known-short", ("read rail-to-ground 0.3 ohm",), Act("mains"), ("read rail-to-ground 300 ohm",)),
@@ -191,7 +193,7 @@ def test_the_replacement_that_lifts_a_rule_is_proposed_however_good_the_part_loo
 
 
 def test_a_wet_unit_is_dried_before_power_and_drying_is_worth_what_it_frees() -> None:
-    safe = ("past wet", "discharged supply 3 V")
+    safe = ("past wet", "discharged supply 3 V", "removed pack")
     wet, dry = advice(ALL, *safe), advice(ALL, *safe, "dried unit")
     assert powers(wet) == {"off"}
     drying = next(one for one in wet.ranked if one.move.kind == "dry")

@@ -28,7 +28,7 @@ class Case:
         return float(one_by_one(replace(self.outlook, **changes), self.blocks, self.good).worth[0])  # type: ignore[arg-type]
 
     def found(self, **changes: object) -> float:
-        return float(found_out(replace(self.outlook, **changes), self.blocks).worth[0])  # type: ignore[arg-type]
+        return float(found_out(replace(self.outlook, **changes), self.blocks, self.good).worth[0])  # type: ignore[arg-type]
 
 
 @st.composite
@@ -122,7 +122,8 @@ def test_remedies_beyond_those_looked_ahead_do_not_help_by_themselves() -> None:
 
 @given(cases())
 def test_the_chance_to_be_solved_rises_with_each_remedy(case: Case) -> None:
-    solved = _solved(np.clip(case.blocks, 0, 1 - 1e-12), case.outlook.cures[None], case.good, np.array([1.0]))
+    chance = np.clip(case.blocks, 0, 1 - 1e-12)
+    solved = _solved(np.log1p(-chance), np.log1p(-chance * (1 - case.outlook.cures)), case.good, np.array([1.0]))
     assert (np.diff(solved, axis=1) >= -1e-12).all()
     assert solved[0, 0] == pytest.approx(case.good[0])
     assert (solved <= 1 + 1e-12).all()
@@ -164,7 +165,7 @@ def test_spread_is_none_where_it_stops_and_grows_with_the_money(case: Case, fact
     dear = replace(look, **money, access=access)
     for plain, scaled in (
         (one_by_one(look, case.blocks, case.good), one_by_one(dear, case.blocks, case.good)),
-        (found_out(look, case.blocks), found_out(dear, case.blocks)),
+        (found_out(look, case.blocks, case.good), found_out(dear, case.blocks, case.good)),
     ):
         assert plain.variance[0] >= 0.0
         assert plain.worth[0] > look.stop or plain.variance[0] == 0.0
@@ -183,6 +184,33 @@ def test_spread_of_a_check_and_one_sure_remedy() -> None:
 def test_spread_of_a_part_that_nothing_mends() -> None:
     """A fifth of the units end as they are: 100 or 5, less nothing."""
     look = Outlook(np.array([np.inf]), np.zeros(1), 1.0, 0.0, 100.0, 5.0, 0.0)
-    for told in (one_by_one(look, np.array([[0.2]]), np.array([0.8])), found_out(look, np.array([[0.2]]))):
+    for told in (
+        one_by_one(look, np.array([[0.2]]), np.array([0.8])),
+        found_out(look, np.array([[0.2]]), np.array([0.8])),
+    ):
         assert told.worth[0] == pytest.approx(0.8 * 100 + 0.2 * 5)
         assert np.sqrt(told.variance[0]) == pytest.approx(0.4 * 95)
+
+
+def test_a_second_remedy_of_a_part_by_hand() -> None:
+    """Reseated for 1 (cures 30 %), else replaced for 40 (cures 90 % of the rest): checks of 2, works 100, stop 10."""
+    look = Outlook(
+        np.array([1.0]), np.array([0.3]), 1.0, 2.0, 100.0, 10.0, 0.0, None, np.array([40.0]), np.array([0.9])
+    )
+    blocks, good = np.array([[1.0 - 1e-12]]), np.array([0.0])
+    replaced = 0.9 * 100 + 0.1 * 10 - 42
+    reseated = 0.3 * 100 + 0.7 * replaced - 3
+    assert one_by_one(look, blocks, good, np.array([0])).worth[0] == pytest.approx(reseated)
+    assert look.each()[0, 0] == pytest.approx(3 + 0.7 * 42 / 0.9)
+    nothing = replace(look, then_cost=np.array([np.inf]), then_cures=np.array([0.0]))
+    assert one_by_one(nothing, blocks, good, np.array([0])).worth[0] == pytest.approx(0.3 * 100 + 0.7 * 10 - 3)
+
+
+def test_cleared_parts_are_no_sign_that_it_works_where_it_is_known_to_fail() -> None:
+    """Ten parts cleared to 1 %, a function that fails, and as likely as not something unknown: little to be had."""
+    look = Outlook(np.full(10, 5.0), np.ones(10), 0.5, 1.0, 100.0, 0.0, 0.0)
+    blocks = np.full((1, 10), 0.01)
+    works = 0.5 * 0.99**10
+    within = (0.5 - works) / (1.0 - works)
+    assert found_out(look, blocks, np.array([0.0])).worth[0] == pytest.approx(within * 100 - 0.1 * 6)
+    assert found_out(look, blocks, np.array([works])).worth[0] == pytest.approx(0.5 * 100 - 0.1 * 6)

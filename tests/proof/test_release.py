@@ -111,7 +111,7 @@ def test_a_part_that_leaves_alone_takes_no_data_along() -> None:
     [
         (["opened cover-off"], PROVED, "open-steps", "it is open: cover-off"),
         ([], "These lines cannot all be true.", "not-proved", "nothing is proved: These lines cannot all be true"),
-        (["declared usb-media"], PROVED, "declared-faults", "declared as not working: usb-media; its listing has to"),
+        (["declared usb-media"], PROVED, "declared-faults", "declared as not working: usb-media; no listing since"),
         (["checked account-lock locked"], PROVED, "account-lock", "it may be stolen"),
     ],
 )
@@ -125,6 +125,16 @@ def test_a_warning_is_overridden_by_a_line_that_then_stands_beside_it(
     [overridden] = found.overridden
     assert said in overridden
     assert overridden.endswith(f"overrode {matter} -- why not)")
+
+
+def test_a_listing_names_the_faults_that_were_declared_by_then() -> None:
+    assert "declared-faults" not in matters("declared usb-media", "listed at EUR 90")
+    assert "declared-faults" not in matters("declared usb-media", "listed unit", "mended exhaust-fan clean")
+    later = told("declared usb-media", "listed unit", "declared sound").warnings
+    assert [one.says for one in later if one.matter == "declared-faults"] == [
+        "declared as not working: sound; no listing since says so"
+    ]
+    assert "declared-faults" in matters("declared usb-media", "listed unit", "received unit")
 
 
 def test_an_override_is_for_the_unit_as_it_was() -> None:

@@ -122,6 +122,7 @@ def test_rule_sets_are_never_mixed() -> None:
     "line",
     [
         "opened cover-off",
+        "met step shield-off behind cover-off",
         "mended mains-inlet replace",
         "fitted supply-fuse from new",
         "removed top-cover",

@@ -10,14 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief import sensing
-from knowngood.belief.cases import SplitNetwork
+from knowngood.belief.bounded import PartialNetwork
+from knowngood.belief.cases import Effort, SplitNetwork
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.evaluate import effects
-from knowngood.belief.network import Posteriors
+from knowngood.belief.network import FactorNetwork, Posteriors
 from knowngood.belief.reach import below, reach
 from knowngood.belief.story import Donors, Seen, Sensed, Story, last_return, tell
 from knowngood.belief.surprise import contradiction, together
 from knowngood.belief.wiring import GOOD, Handle, Node, Wiring, unknown_of
+from knowngood.errors import TooLargeError
 from knowngood.log.state import Replay
 from knowngood.maps.device import (
     Device,
@@ -60,6 +62,10 @@ class Batch:
         self.rows[variable] = np.tile(start, (self._count, 1))
 
 
+CLEAR = 0.1
+"""Decades within which the factor of a line must be known, where some is missed, to be named."""
+
+
 @dataclass(frozen=True)
 class Weight:
     """One piece of evidence as likelihood weights on one variable, with the lines it came from."""
@@ -100,8 +106,9 @@ class Belief:
         replay: Replay,
         measuring: sensing.Measuring = sensing.BY_THE_MAP,
         *,
-        by_cases: bool = True,
+        effort: Effort = Effort.CASES,
         asked: Iterable[Test] = (),
+        planned: Collection[int] = (),
     ) -> None:
         self.story = story
         self.measuring = measuring
@@ -120,8 +127,19 @@ class Belief:
         for test in asked:
             if made := self.last_made(test):
                 self.wiring.name_groups(reach(self.device, test).functions, made.configuration)
-        self.network = self.wiring.build(by_cases=by_cases)
-        self.weights = self.gather()
+        self._log_planned = 0.0
+        """How much more the planned lines can weigh than if they said nothing."""
+        self.network: FactorNetwork
+        try:
+            self.network = self.wiring.build(effort=effort)
+            self.weights = self.gather()
+        except TooLargeError as error:
+            if effort < Effort.BOUNDS or not self.wiring.wired:
+                raise
+            self.weights = self.gather()
+            more = [one for one in self.weights if not set(planned).isdisjoint(one.lines)]
+            self._log_planned = sum(max(0.0, float(np.log(one.values.max()))) for one in more)
+            self.network = self.wiring.bounded(together(one for one in self.weights if one not in more), error)
         self.base = together(self.weights)
         self.posterior: Posteriors = self.network.posteriors(self.base)
         self.log_evidence = float(self.posterior.log_evidence[0])
@@ -132,6 +150,23 @@ class Belief:
     def cases(self) -> int:
         """In how many cases the tables were made: one, but for long logs."""
         return len(self.network.cases) if isinstance(self.network, SplitNetwork) else 1
+
+    @property
+    def part(self) -> PartialNetwork | None:
+        """The network, if it is only the likeliest part of one that does not fit; None where all answers are exact."""
+        return self.network if isinstance(self.network, PartialNetwork) else None
+
+    def missed(self, chance: Vector | float = 1.0) -> Vector:
+        """How far at most each chance lies from the true one, given the log and something with such a ``chance``: the
+        share of all weight that may lie in cases that were left out; of the shape of ``chance``."""
+        with np.errstate(divide="ignore"):
+            return self.missed_in(np.asarray(np.log(chance) + self.log_evidence))
+
+    def missed_in(self, log_evidence: Vector) -> Vector:
+        """The same, from the log evidence of rows that say what the log does, with or without what is planned."""
+        if self.part is None:
+            return np.zeros_like(log_evidence)
+        return self.part.missed_in(log_evidence - self._log_planned)
 
     # ---- evidence -----------------------------------------------------------------------------------------------
 
@@ -198,8 +233,8 @@ class Belief:
                 continue
             mean = np.mean(list(rows.values()), axis=0)
             # What is certain speaks of no fault, but it may be impossible: it weighs on all states of a variable alike.
-            anywhere = next(iter(self.network.states))
-            places = handle.rows if handle.variable else handle.rows * self.network.states[anywhere]
+            anywhere, count = self.wiring.anywhere
+            places = handle.rows if handle.variable else handle.rows * count
             weights.append(Weight(lines, text, handle.variable or anywhere, mean[list(places)]))
         return sorted(weights, key=lambda weight: weight.lines[-1])
 
@@ -437,9 +472,19 @@ class Belief:
     @cached_property
     def unknown(self) -> dict[str, float]:
         """For each function that the evidence or the wanted functions rest on: chance of an unknown fault in it."""
+        return {name: float(self.posterior[variable][0, 1]) for name, variable in self.unknowns.items()}
+
+    @cached_property
+    def no_unknown(self) -> float:
+        """Chance that nothing is there which the map does not know, its functions taken as independent."""
+        return float(np.prod([1.0 - chance for chance in self.unknown.values()]))
+
+    @cached_property
+    def unknowns(self) -> dict[str, str]:
+        """The variable of the unknown in each of these functions."""
         names = {function: unknown_of(function) for function in self.device.functions}
         present = set(self.posterior.variables)
-        return {name: float(self.posterior[var][0, 1]) for name, var in names.items() if var in present}
+        return {name: variable for name, variable in names.items() if variable in present}
 
     @cached_property
     def suspects(self) -> tuple[Suspect, ...]:
@@ -482,23 +527,39 @@ class Belief:
         if not rows:
             return self.suspects
         without = self.network.posteriors(self._batched(rows))
-        return tuple(self._with_reasons(one, without, most) if one.p_bad >= at_least else one for one in self.suspects)
+        # Without a line, what was left out weighs more: by what the line takes from it, the least that it leaves.
+        with np.errstate(divide="ignore"):
+            least = np.log([float(one.values.min()) for one in self.weights])
+        missed = self.missed_in(without.log_evidence + least)
+        return tuple(
+            self._with_reasons(one, without, missed, most) if one.p_bad >= at_least else one for one in self.suspects
+        )
 
-    def _with_reasons(self, suspect: Suspect, without: Posteriors, most: int) -> Suspect:
+    def _with_reasons(self, suspect: Suspect, without: Posteriors, missed: Vector, most: int) -> Suspect:
+        """A suspect with its movers, of which none is named whose factor is not known to ``CLEAR``."""
         if suspect.part in self.story.empty:
             return suspect
         variable = self.story.now[suspect.part]
-        fine_with = self.posterior[variable][0, 0]
-        fine_without = without[variable][:, 0]
-        with np.errstate(divide="ignore"):
-            moved = np.log10((1 - fine_with) / fine_with) - np.log10((1 - fine_without) / fine_without)
-        order = np.argsort(-np.abs(moved), kind="stable")[:most]
+        with_it = _log_odds(self.posterior[variable][:1, 0], self.missed())
+        left_out = _log_odds(without[variable][:, 0], missed)
+        moved = with_it[1] - left_out[1]
+        unclear = (with_it[2] - with_it[0]) + (left_out[2] - left_out[0]) > CLEAR
+        order = np.argsort(-np.abs(np.where(unclear, 0.0, moved)), kind="stable")[:most]
         movers = tuple(
             Mover(self.weights[index].lines[-1], self.weights[index].text, float(moved[index]))
             for index in order
-            if abs(moved[index]) >= 0.02
+            if abs(moved[index]) >= 0.02 and not unclear[index]
         )
         return Suspect(suspect.part, suspect.what, suspect.p_bad, suspect.p_blocks, suspect.modes, movers)
+
+
+def _log_odds(fine: Vector, missed: Vector) -> tuple[Vector, Vector, Vector]:
+    """The log10 of the odds of a fault, from the chance that there is none: at least, as worked out, at most."""
+    bad, seen = 1.0 - fine, 1.0 - missed
+    with np.errstate(divide="ignore", invalid="ignore"):
+        low = np.log10(seen * bad) - np.log10(seen * fine + missed)
+        high = np.log10(seen * bad + missed) - np.log10(seen * fine)
+        return low, np.log10(bad) - np.log10(fine), high
 
 
 def both(one: Evidence, other: Evidence) -> Evidence:
@@ -530,18 +591,20 @@ def believe(
     *,
     donors: Donors | None = None,
     measuring: sensing.Measuring = sensing.BY_THE_MAP,
-    by_cases: bool = True,
+    effort: Effort = Effort.CASES,
     asked: Iterable[Test] = (),
+    planned: Collection[int] = (),
 ) -> Belief:
     """The belief that a replayed log gives on a map.
 
     ``measuring`` is the bench's meter and what known-good units read; ``asked`` are variants of the map's tests that
     will be asked about, as one that watches longer. Raises ContradictionError for lines that cannot
-    all be true, TooLargeError where exact tables would not fit, not even by cases; with ``by_cases`` off, which is for
-    those who cannot wait, in one piece.
+    all be true, TooLargeError where the answer takes more ``effort``: exact tables would not fit, or not even by cases.
+    With bounds it is then given by the likeliest cases (``Belief.part``), also without the lines ``planned``.
     """
-    donors = as_sold(device, replay, donors or {}, measuring, by_cases=by_cases)
-    return Belief(tell(device, replay, donors), replay, measuring, by_cases=by_cases, asked=asked)
+    donors = as_sold(device, replay, donors or {}, measuring, effort=effort)
+    made = tell(device, replay, donors)
+    return Belief(made, replay, measuring, effort=effort, asked=asked, planned=planned)
 
 
 def as_sold(
@@ -550,7 +613,7 @@ def as_sold(
     donors: Donors,
     measuring: sensing.Measuring = sensing.BY_THE_MAP,
     *,
-    by_cases: bool = True,
+    effort: Effort = Effort.CASES,
 ) -> Donors:
     """``donors``, and for a unit that came back the chances of its parts when it was sold, if they are not there yet.
 
@@ -561,6 +624,7 @@ def as_sold(
         return donors
     state = replay.before[at]
     told = Replay(replay.lines[:at], replay.before[:at], state, (), replay.lines[at].seq - 1)
-    sold = believe(device, told, donors=donors, measuring=measuring, by_cases=by_cases)
+    exact = min(effort, Effort.CASES)  # what a part was sold with has no room for a bound
+    sold = believe(device, told, donors=donors, measuring=measuring, effort=exact)
     found = ((part, sold.slot(sold.posterior, part)[0]) for part in device.parts.values())
     return {**donors, **{(replay.lines[at].seq, part.id): chances for part, chances in found}}

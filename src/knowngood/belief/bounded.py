@@ -10,21 +10,22 @@ each posterior is known to lie in an interval, and the more cases are worked out
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from heapq import heappop, heappush
 from math import exp, prod
+from math import log as log_of
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.cases import cut as cut_out
-from knowngood.belief.cases import given as given_case
-from knowngood.belief.network import FactorNetwork
-from knowngood.belief.support import Array, Factor, Scope
+from knowngood.belief.cases import MOST_ENTRIES, PIECES, Factors, SplitNetwork, cut, fixed, given
+from knowngood.belief.network import LARGEST_TABLE, FactorNetwork
+from knowngood.belief.relations import Scope
+from knowngood.belief.support import Array, Factor
+from knowngood.errors import ContradictionError, TooLargeError
 
-PIECE = 2**20
-"""Entries, impossible ones counted, that a table may have once the states of the cut are given."""
+LEAST = 6
+"""Cases that must fit together at least; where they are larger, more is cut out."""
 
 MINI_BUCKET = 2**18
 """Entries that a table of the bound may hold; more make the bound tighter."""
@@ -32,90 +33,105 @@ MINI_BUCKET = 2**18
 SLACK = 1e-9
 """Share by which the bound is raised, for its own roundings."""
 
+ENOUGH = 1e-3
+"""Share of all weight that may be missed where more cases could still be worked out."""
+
+MOST = 100
+"""Cases that are worked out at most."""
+
 States = Mapping[str, int]
 Case = dict[str, int]
 
 
-@dataclass(frozen=True)
-class Bounded:
-    """``low[v]`` and ``high[v]`` (states,) enclose the posterior of each variable.
+class PartialNetwork(SplitNetwork):
+    """A network by the likeliest cases of the variables ``split``, given some evidence.
 
-    ``missed`` is an upper bound of the share of all weight that lies in cases not worked out, 0 when all were. ``cut``
-    are the variables whose joint states are the cases, and ``cases`` those that were worked out and are possible, with
-    their weights over that of all of these, greatest first.
+    What it answers is as if no other case were possible. Under that evidence, and under any that weighs nothing more,
+    the cases left out weigh at most exp(``log_missed``) together, so a chance lies within ``missed_in`` of the one it
+    gives. ``too_large`` says which table did not fit.
     """
 
-    low: dict[str, Array]
-    high: dict[str, Array]
-    missed: float
-    cut: tuple[str, ...]
-    cases: list[tuple[Case, float]]
+    def __init__(
+        self,
+        states: States,
+        factors: Factors,
+        evidence: Mapping[str, NDArray[Any]],
+        too_large: TooLargeError,
+        *,
+        cases: int = MOST,
+        enough: float = ENOUGH,
+        pieces: Sequence[int] = PIECES,
+        mini_bucket: int = MINI_BUCKET,
+        largest_table: int = LARGEST_TABLE,
+    ) -> None:
+        """Works out at most so many ``cases``, fewer if not more than the share ``enough`` of all weight is missed.
 
+        ``evidence`` is one row (states,) for each variable. A case is cut to the first of the ``pieces`` (entries of a
+        table, impossible ones counted) that lets it fit. Raises TooLargeError where none does, and where no possible
+        case is among those worked out; ContradictionError where there is none.
+        """
+        self.states = dict(states)
+        self.too_large = too_large
+        self._largest = largest_table
+        self._factors: list[Factor] = [(tuple(scope), np.asarray(table, np.float64)) for scope, table in factors]
+        said = [((v,), np.asarray(weights, np.float64).reshape(states[v])) for v, weights in evidence.items()]
+        with np.errstate(divide="ignore"):
+            logs = [(scope, np.log(table)) for scope, table in (*self._factors, *said)]
+        for piece in pieces:
+            self.split, rest = cut(states, [scope for scope, _ in self._factors], piece)
+            if not self.split:
+                continue
+            guide = _Guide(states, logs, [*self.split, *rest], mini_bucket)
+            try:
+                return self._find(guide, evidence, cases, enough)
+            except TooLargeError:
+                if piece == pieces[-1] or guide.root == -np.inf:
+                    raise
+        raise too_large
 
-def bounded_posteriors(
-    states: States,
-    factors: Sequence[tuple[Scope, NDArray[Any]]],
-    evidence: Mapping[str, NDArray[Any]],
-    *,
-    cases: int = 100,
-    enough: float = 1e-3,
-    piece: int = PIECE,
-    mini_bucket: int = MINI_BUCKET,
-) -> Bounded:
-    """Intervals for all posteriors: at most so many cases are worked out, fewer if not more than the share ``enough``
-    of all weight is missed.
+    def _find(self, guide: _Guide, evidence: Mapping[str, NDArray[Any]], most: int, enough: float) -> None:
+        """Works out the cases, the likeliest first by the bound of the guide."""
+        self.entries = 0
+        self.cases: list[FactorNetwork] = []
+        waiting: list[tuple[float, tuple[int, ...]]] = [(-guide.root, ())] if guide.root > -np.inf else []
+        weight, worked_out = 0.0, 0
+        missed = 1.0 if waiting else 0.0
+        while waiting and missed > enough * (weight + missed) and worked_out < most and self.entries < MOST_ENTRIES:
+            bound, fixed_so_far = heappop(waiting)
+            if len(fixed_so_far) < len(self.split):
+                for state, below in enumerate(guide.children(fixed_so_far, -bound)):
+                    if below > -np.inf:
+                        heappush(waiting, (-below, (*fixed_so_far, state)))
+            else:
+                worked_out += 1
+                one = self._case(dict(zip(self.split, fixed_so_far, strict=True)))
+                log = float(one.log_evidence(evidence)[0])
+                if log > -np.inf:
+                    self.entries += one.entries
+                    self.cases.append(one)
+                    self.plan, self.possible = one.plan, True
+                    weight += exp(log - guide.root)
+            missed = sum(exp(-one - guide.root) for one, _ in waiting) * (1.0 + SLACK)
+        self.log_missed = guide.root + log_of(missed) if missed else -np.inf
+        if not self.cases and not missed:
+            raise ContradictionError(
+                f"The lines of this log cannot all be true on this map. Which of them: {self.too_large}", []
+            )
+        if not self.cases:
+            why = f"{self.too_large}; of its cases {worked_out} were worked out, and none is possible"
+            raise TooLargeError(why, self.too_large.entries)
 
-    ``states`` and ``factors`` are those of a ``FactorNetwork``, ``evidence`` is one row (states,) for each variable.
-    Raises ValueError where nothing possible was found, TooLargeError where a case does not fit either.
-    """
-    known = [(tuple(scope), np.asarray(table, np.float64)) for scope, table in factors]
-    known += [((v,), np.asarray(weights, np.float64).reshape(states[v])) for v, weights in evidence.items()]
-    cut, rest = cut_out(states, [scope for scope, _ in known], piece)
-    with np.errstate(divide="ignore"):
-        guide = _Guide(states, [(scope, np.log(table)) for scope, table in known], [*cut, *rest], mini_bucket)
-    weight, worked_out = 0.0, 0
-    by_state = {v: np.zeros(n) for v, n in states.items()}
-    found: list[tuple[Case, float]] = []
-    waiting: list[tuple[float, tuple[int, ...]]] = [(-guide.root, ())]
-    missed = 1.0
-    while waiting and guide.root > -np.inf and missed > enough * (weight + missed):
-        if weight and worked_out >= cases:
-            break
-        bound, given = heappop(waiting)
-        if len(given) < len(cut):
-            for state, below in enumerate(guide.children(given, -bound)):
-                if below > -np.inf:
-                    heappush(waiting, (-below, (*given, state)))
-        else:
-            case = dict(zip(cut, given, strict=True))
-            worked_out += 1
-            log_weight, posteriors = _worked_out(states, known, case)
-            if log_weight > -np.inf:
-                share = exp(log_weight - guide.root)
-                weight += share
-                found.append((case, share))
-                for v, table in posteriors.items():
-                    by_state[v] += share * table
-        missed = sum(exp(-one - guide.root) for one, _ in waiting) * (1.0 + SLACK)
-    if not weight:
-        raise ValueError("nothing possible was found; the evidence may contradict itself")
-    most = weight + missed
-    return Bounded(
-        {v: table / most for v, table in by_state.items()},
-        {v: (table + missed) / most for v, table in by_state.items()},
-        missed / most,
-        cut,
-        sorted(((case, share / weight) for case, share in found), key=lambda one: -one[1]),
-    )
+    def _case(self, case: Case) -> FactorNetwork:
+        factors = [*given(self._factors, case), *fixed(self.states, case)]
+        one = FactorNetwork(self.states, factors, largest_table=self._largest)
+        if one.entries * LEAST > MOST_ENTRIES:
+            raise TooLargeError(f"a case holds {one.entries} entries", one.entries)
+        return one
 
-
-def _worked_out(states: States, factors: Sequence[Factor], case: Case) -> tuple[float, dict[str, Array]]:
-    """The log of a case's weight, and all posteriors in it."""
-    left = {v: n for v, n in states.items() if v not in case}
-    found = FactorNetwork(left, given_case(factors, case)).posteriors()
-    posteriors = {v: found[v][0] for v in left}
-    posteriors |= {v: np.eye(states[v])[state] for v, state in case.items()}
-    return float(found.log_evidence[0]), posteriors
+    def missed_in(self, log_evidence: Array) -> Array:
+        """An upper bound of the share of a row's weight that lies in cases left out, from the row's log evidence."""
+        with np.errstate(over="ignore"):
+            return np.asarray(1.0 / (1.0 + np.exp(np.asarray(log_evidence) - self.log_missed)))
 
 
 class _Guide:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from enum import IntEnum
 from itertools import product
 from math import prod
 from typing import Any
@@ -20,19 +21,30 @@ from numpy.typing import NDArray
 from knowngood.belief.algebra import Array
 from knowngood.belief.elimination import make_plan
 from knowngood.belief.network import LARGEST_TABLE, Evidence, FactorNetwork
-from knowngood.belief.support import Scope
+from knowngood.belief.relations import Scope
 from knowngood.errors import TooLargeError
 
 MOST_CASES = 81
 """Cases that are worked out; a network that needs more is refused."""
 
 MOST_ENTRIES = 2**24
-"""Entries that the tables of all cases may hold together: some gigabytes."""
+"""Entries that the tables of all cases may hold together: four gigabytes with what is worked on."""
 
-PIECES = (2**24, 2**22, 2**20)
+PIECES = (2**36, 2**32, 2**28, 2**24, 2**20)
 """Entries, impossible ones counted, that the largest table of a case may be planned with, tried in this order."""
 
 Factors = Sequence[tuple[Scope, NDArray[Any]]]
+
+
+class Effort(IntEnum):
+    """How far to go for an answer whose tables do not fit in one piece."""
+
+    ONE_PIECE = 0
+    """Not at all: for those who ask many times."""
+    CASES = 1
+    """By cases, exactly."""
+    BOUNDS = 2
+    """By cases, and where these are too many by the likeliest of them, with a bound of what is missed."""
 
 
 def network(states: Mapping[str, int], factors: Factors, *, largest_table: int = LARGEST_TABLE) -> FactorNetwork:
@@ -77,7 +89,7 @@ class SplitNetwork(FactorNetwork):
         self.entries = 0
         self.cases: list[FactorNetwork] = []
         for case in self._each():
-            one = FactorNetwork(states, [*given(factors, case), *_fixed(states, case)], largest_table=largest_table)
+            one = FactorNetwork(states, [*given(factors, case), *fixed(states, case)], largest_table=largest_table)
             self.entries += one.entries
             if self.entries > MOST_ENTRIES:
                 raise TooLargeError(f"the tables of all cases hold more than {MOST_ENTRIES} entries", self.entries)
@@ -145,6 +157,6 @@ def given(factors: Factors, case: Mapping[str, int]) -> list[tuple[Scope, NDArra
     return sliced
 
 
-def _fixed(states: Mapping[str, int], case: Mapping[str, int]) -> list[tuple[Scope, NDArray[Any]]]:
+def fixed(states: Mapping[str, int], case: Mapping[str, int]) -> list[tuple[Scope, NDArray[Any]]]:
     """Factors that leave each variable of a case its one state, so that evidence on it counts."""
     return [((v,), np.eye(states[v])[state]) for v, state in case.items()]

@@ -21,10 +21,12 @@ class Configuration:
     """Functions lost because parts that only work together were parted."""
     closed: bool
     warm: bool
+    fed: frozenset[str] = frozenset()
+    """Rails that a bench supply feeds: what else would feed them does not matter."""
 
     @cached_property
     def _hash(self) -> int:
-        return hash((self.slots, self.shown, self.unplugged, self.split, self.closed, self.warm))
+        return hash((self.slots, self.shown, self.unplugged, self.split, self.closed, self.warm, self.fed))
 
     def __hash__(self) -> int:
         """Worked out once: it is the key of much, and has as many slots as the device has parts."""

@@ -40,6 +40,8 @@ class World:
     split: frozenset[str] = frozenset()
     closed: bool = True
     warm: bool = True
+    fed: frozenset[str] = frozenset()
+    """Rails that a bench supply feeds."""
 
     def mode(self, device: Device, part: str) -> Mode | None:
         """The mode that acts on a part now, or None."""
@@ -76,7 +78,7 @@ def behave(
         function.id
         for function in functions
         for need in function.needs
-        if need in device.parts and need not in world.absent
+        if function.id not in world.fed and need in device.parts and need not in world.absent
         if (mode := world.mode(device, need)) is not None and mode.high
     )
     level: dict[str, Level] = {}
@@ -87,6 +89,8 @@ def behave(
             members = [_need(device, world, level, function.id, need) for need in group]
             groups[function.id, number] = max(members) if backups_count else min(members)
             levels.append(groups[function.id, number])
+        if function.id in world.fed:
+            levels = []
         if function.id in world.unknown or function.id in world.split:
             levels.append(Level.NONE)
         if function.id in shorted:

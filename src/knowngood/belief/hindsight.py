@@ -18,7 +18,7 @@ from knowngood.maps.words import FINE
 SURE = 0.02
 """A look settles a part if it is at most so likely in every state of the other sort (own judgement)."""
 
-HANDS_ON = (ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended, ev.Dried)
+HANDS_ON = (ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended, ev.Began, ev.Dried)
 """Lines before the first of which only looks, questions and tests from outside were made."""
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from knowngood.belief.algebra import BEST, LOGS, PLAIN, Algebra, Array
 from knowngood.belief.elimination import Plan, make_plan, merged
-from knowngood.belief.support import Scope
+from knowngood.belief.relations import Scope
 from knowngood.belief.tree import Findings, Tree
 
 Evidence = Mapping[str, NDArray[Any]]

@@ -28,6 +28,14 @@ def known_good(belief: Belief, sets: Sequence[Collection[int]], among: Collectio
     return found
 
 
+def missed(belief: Belief, sets: Sequence[Collection[int]], among: Collection[int]) -> Vector:
+    """For each set of lines how far at most chances given it and all lines not ``among`` these lie from the true ones,
+    (sets,). The belief must know that these lines are planned."""
+    if belief.part is None:
+        return np.zeros(len(sets))
+    return belief.missed_in(belief.network.log_evidence(_rows(belief, sets, among)))
+
+
 def _rows(belief: Belief, sets: Sequence[Collection[int]], among: Collection[int]) -> Evidence:
     """One row of evidence for each set."""
     planned = frozenset(among)

@@ -48,6 +48,13 @@ def fitted(part: Part, origin: str) -> Vector:
     return _from_odds(base / (1.0 - base) * present)
 
 
+def carried(part: Part, origin: str) -> NDArray[np.float64]:
+    """What a part becomes that came along with what it sits on: nothing of the old one stays. What a new assembly may
+    have on arrival is counted with the assembly itself."""
+    fresh = np.eye(len(part.states))[0] if origin == NEW else fitted(part, origin)
+    return np.tile(fresh, (len(part.states), 1))
+
+
 def _from_odds(odds: Vector) -> Vector:
     weights: Vector = np.concatenate([[1.0], odds])
     weights /= weights.sum()

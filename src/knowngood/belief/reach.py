@@ -28,6 +28,7 @@ class Reach:
             tuple(configuration.slot(part) for part in self.parts),
             configuration.unplugged & self.plugs,
             configuration.split & self.functions,
+            configuration.fed & self.functions,
             configuration.closed if self.closed else None,
             configuration.warm if self.warm else None,
         )

@@ -28,8 +28,8 @@ from knowngood.belief.causes import Link
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.reach import reach
 from knowngood.log import events as ev
-from knowngood.log.state import Replay, State, made_by_closing, redrawn_by_fitting
-from knowngood.maps.device import Device, Test
+from knowngood.log.state import Replay, State, brought_along, made_by_closing, redrawn_by_fitting
+from knowngood.maps.device import BENCH, Device, Test
 
 Donors = Mapping[int | tuple[int, str], NDArray[np.float64]]
 """State probabilities that parts brought along: for the sequence number of a ``fitted`` line, those of the part from
@@ -93,16 +93,23 @@ class Story:
     made: Counter[tuple[str, Hashable]] = field(default_factory=Counter)
     """How often each test was made, by all that could matter to it."""
 
-    def configuration(self, *, closed: bool, warm: bool, spell: Spell | None = None) -> Configuration:
-        """The configuration now, in a spell; without one, in that of tests made for the first time."""
+    def configuration(
+        self, *, closed: bool, warm: bool, spell: Spell | None = None, fed: frozenset[str] = frozenset()
+    ) -> Configuration:
+        """The configuration now, in a spell; without one, in that of tests made for the first time.
+
+        Where a bench supply has ``fed`` rails the packs hang on nothing.
+        """
         absent, unplugged, spell = self.empty | self.state.removed, self.state.unplugged, spell or AT_FIRST
+        if fed:
+            unplugged |= {plug for pack in self.device.packs for plug in self.device.plugs_of[pack]}
         split = split_by(self.device, self.state)
         # Each change of what sits in a slot is one more link.
-        key = (len(self.links), absent, unplugged, split, closed, warm, spell)
+        key = (len(self.links), absent, unplugged, split, closed, warm, spell, fed)
         if key not in self.known:
             slots = tuple((part, None if part in absent else variable) for part, variable in self.now.items())
             shown = tuple((one, self._shown(one, slot, spell)) for one, slot in slots if slot and one in self._passing)
-            self.known[key] = Configuration(slots, shown, unplugged, split, closed, warm)
+            self.known[key] = Configuration(slots, shown, unplugged, split, closed, warm, fed)
         return self.known[key]
 
     def as_used(self, *, warm: bool) -> Configuration:
@@ -118,9 +125,10 @@ class Story:
     def configuration_of(self, test: Test, *, closed: bool | None = None) -> Configuration:
         """The configuration in which a test is made, now or (with ``closed`` as it was) in the line being told."""
         shut = (test.closed or self.state.closed) if closed is None else closed
-        now = self.configuration(closed=shut, warm=test.warm)
+        fed = self.device.fed_on_bench if test.power == BENCH and test.feeds is None else frozenset()
+        now = self.configuration(closed=shut, warm=test.warm, fed=fed)
         spell = self.spell_of(test, reach(self.device, test).of(now))
-        return now if spell == AT_FIRST else self.configuration(closed=shut, warm=test.warm, spell=spell)
+        return now if spell == AT_FIRST else self.configuration(closed=shut, warm=test.warm, spell=spell, fed=fed)
 
     def spell_of(self, test: Test, key: Hashable) -> Spell:
         """How often the test was made before, with nothing changed that could matter, and how long it watches."""
@@ -214,6 +222,8 @@ def _tell_line(story: Story, seq: int, text: str, event: ev.Event, state: State,
     match event:
         case ev.Saw(part=part, condition=condition, look=look, degree=degree):
             story.evidence.append(Seen(seq, text, part, story.now[part], condition, look, degree))
+        case ev.Tried(test=name, outcome=outcome, bench=True):
+            _sense(story, seq, text, device.tests[name].on_bench, outcome, state)
         case ev.Tried(test=name, outcome=outcome) | ev.Found(test=name, outcome=outcome):
             _sense(story, seq, text, device.tests[name], outcome, state)
         case ev.Read(test=name, reading=reading):
@@ -230,6 +240,8 @@ def _tell_line(story: Story, seq: int, text: str, event: ev.Event, state: State,
             if origin != ev.BACK:
                 fresh = donors.get(seq, priors.fitted(device.parts[part], origin))
                 _change(story, part, priors.swapped(device.parts[part], fresh))
+                for carried in brought_along(device, state, part, origin):
+                    _change(story, carried, priors.carried(device.parts[carried], origin))
             _touch(story, redrawn_by_fitting(device, part, origin))
         case _:
             pass

@@ -7,21 +7,20 @@ rest, its *support*, is ever stored or summed.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from math import prod
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.elimination import Clique, Plan
+from knowngood.belief.narrowing import from_above
+from knowngood.belief.relations import Codes, Index, Relation, Scope, join, refuse, where
 from knowngood.errors import TooLargeError
 
 Array = NDArray[np.float64]
-Index = NDArray[np.intp]
-Codes = NDArray[np.int64]
 Flags = NDArray[np.bool_]
-Scope = tuple[str, ...]
 Factor = tuple[Scope, Array]
 
 LARGEST_CODE = 2**62
@@ -30,29 +29,11 @@ LARGEST_CODE = 2**62
 SMALLEST, GREATEST = float(np.finfo(np.float64).tiny), float(np.finfo(np.float64).max)
 """Of the normal numbers, whose logarithms are as exact as they are."""
 
+AT_ONCE = 2**18
+"""Rows of a table up to which it is made by what is below it alone."""
+
 SMALL = 2**12
 """Up to this many entries, looking at each is quicker than a join."""
-
-
-@dataclass(frozen=True, eq=False)
-class Relation:
-    """Distinct assignments of some variables, one a row; each column (rows,) holds the states of one variable."""
-
-    columns: Mapping[str, NDArray[Any]]
-    size: int
-
-    def codes(self, variables: Sequence[str], states: Mapping[str, int]) -> Codes:
-        """Each row's assignment of some variables as one number, the first variable weighing most; shape (rows,)."""
-        if not variables:
-            return np.zeros(self.size, np.int64)
-        codes: Codes = self.columns[variables[0]].astype(np.int64)
-        for variable in variables[1:]:
-            codes *= states[variable]
-            codes += self.columns[variable]
-        return codes
-
-    def pick(self, rows: Index) -> Relation:
-        return Relation({variable: column[rows] for variable, column in self.columns.items()}, len(rows))
 
 
 @dataclass
@@ -76,16 +57,32 @@ def make_tables(plan: Plan, states: Mapping[str, int], factors: Sequence[Factor]
 
     Raises TooLargeError before memory is taken for a table of more than ``largest`` rows.
     """
+    for clique in plan.cliques:
+        if (size := prod(states[v] for v in clique.separator)) > LARGEST_CODE:
+            count = len(clique.separator)
+            raise TooLargeError(f"exact inference needs a table of {size} entries over {count} variables", size)
     places = Places(plan)
     mine: list[list[Factor]] = [[] for _ in plan.cliques]
     for scope, factor in factors:
         mine[places.of(scope)].append((scope, factor))
     children = plan.children
-    tables: list[Table] = []
+    made: dict[int, Table] = {}
+
+    def make(i: int, known: Sequence[Relation], most: int) -> None:
+        below = {child: (plan.cliques[child].separator, made[child]) for child in children[i]}
+        made[i] = _table(plan.cliques[i], states, mine[i], below, known, most)
+
     with np.errstate(under="ignore", over="ignore"):
-        for i, clique in enumerate(plan.cliques):
-            below = {child: (plan.cliques[child].separator, tables[child]) for child in children[i]}
-            tables.append(_table(clique, states, mine[i], below, largest))
+        for i in range(len(plan.cliques)):
+            if made.keys() >= set(children[i]):
+                with suppress(TooLargeError):
+                    make(i, (), min(largest, AT_ONCE))
+        left = [i for i in range(len(plan.cliques)) if i not in made]
+        own = {i: [where(scope, np.nonzero(given)) for scope, given in mine[i]] for i in left}
+        known = from_above(plan, states, own, {i: table.codes for i, table in made.items()}) if left else {}
+        for i in left:
+            make(i, known.get(i, ()), largest)
+    tables = [made[i] for i in range(len(plan.cliques))]
     for i in reversed(range(len(tables))):
         for child in children[i]:
             _prune(tables[i], child, tables)
@@ -115,18 +112,16 @@ def _table(
     states: Mapping[str, int],
     factors: Sequence[Factor],
     below: Mapping[int, tuple[Scope, Table]],
+    known: Sequence[Relation],
     largest: int,
 ) -> Table:
     separator = clique.separator
-    size = prod(states[v] for v in separator)
-    if size > LARGEST_CODE:
-        raise TooLargeError(f"exact inference needs a table of {size} entries over {len(separator)} variables", size)
     if clique.entries <= SMALL:
         relation = _looked_at(clique, states, factors, below)
-        _refuse(relation.size, clique.variables, largest)
+        refuse(relation.size, clique.variables, largest)
         codes = relation.codes(separator, states)
     else:
-        relation = _joined(clique, states, factors, below, largest)
+        relation = _joined(clique, states, factors, below, known, largest)
         codes = relation.codes(separator, states)
         order = np.argsort(codes, kind="stable")
         relation, codes = relation.pick(order), codes[order]
@@ -176,58 +171,16 @@ def _joined(
     states: Mapping[str, int],
     factors: Sequence[Factor],
     below: Mapping[int, tuple[Scope, Table]],
+    known: Sequence[Relation],
     largest: int,
 ) -> Relation:
     """The possible assignments of a clique, in no order."""
-    relations = [_where(scope, np.nonzero(given)) for scope, given in factors]
+    relations = [*known, *(where(scope, np.nonzero(given)) for scope, given in factors)]
     for scope, table in below.values():
-        relations.append(_where(scope, np.unravel_index(table.codes, [states[v] for v in scope])))
-    known = {v for relation in relations for v in relation.columns}
-    relations += [_where((v,), (np.arange(states[v]),)) for v in clique.variables if v not in known]
+        relations.append(where(scope, np.unravel_index(table.codes, [states[v] for v in scope])))
+    bound = {v for relation in relations for v in relation.columns}
+    relations += [where((v,), (np.arange(states[v]),)) for v in clique.variables if v not in bound]
     return join(relations, states, largest)
-
-
-def _where(scope: Scope, found: Sequence[Index]) -> Relation:
-    return Relation({v: column.astype(np.uint16) for v, column in zip(scope, found, strict=True)}, len(found[0]))
-
-
-def join(relations: Sequence[Relation], states: Mapping[str, int], largest: int) -> Relation:
-    """The assignments of all variables that each relation allows.
-
-    Raises TooLargeError before a table of more than ``largest`` rows is made.
-    """
-    waiting = list(relations)
-    joined = min(waiting, key=lambda one: one.size)
-    waiting.remove(joined)
-    _refuse(joined.size, tuple(joined.columns), largest)
-    while waiting:
-        here = joined.columns.keys()
-        # Those that share a variable first: others multiply the rows without ruling any out.
-        one = min(
-            waiting, key=lambda other: (here.isdisjoint(other.columns), len(other.columns.keys() - here), other.size)
-        )
-        waiting.remove(one)
-        ours, theirs = _meet(joined, one, states, largest)
-        columns = {v: column[ours] for v, column in joined.columns.items()}
-        columns |= {v: column[theirs] for v, column in one.columns.items() if v not in here}
-        joined = Relation(columns, len(ours))
-    return joined
-
-
-def _meet(left: Relation, right: Relation, states: Mapping[str, int], largest: int) -> tuple[Index, Index]:
-    """The pairs of rows, one of each relation, that agree in the variables of both."""
-    shared = [variable for variable in left.columns if variable in right.columns]
-    ours, theirs = left.codes(shared, states), right.codes(shared, states)
-    order = np.argsort(theirs, kind="stable")
-    theirs = theirs[order]
-    low, high = np.searchsorted(theirs, ours, "left"), np.searchsorted(theirs, ours, "right")
-    counts = high - low
-    total = int(counts.sum())
-    _refuse(total, tuple({**left.columns, **right.columns}), largest)
-    picked = np.repeat(np.arange(left.size), counts)
-    ends = np.cumsum(counts)
-    within = np.arange(total) - np.repeat(ends - counts, counts)
-    return picked, order[low[picked] + within]
 
 
 def _prune(parent: Table, child: int, tables: list[Table]) -> None:
@@ -248,12 +201,3 @@ def _prune(parent: Table, child: int, tables: list[Table]) -> None:
         number[table.share[rows]],
         {below: one[rows] for below, one in table.from_child.items()},
     )
-
-
-def _refuse(entries: int, variables: Scope, largest: int) -> None:
-    if entries > largest:
-        raise TooLargeError(
-            f"exact inference needs a table of {entries} entries over {len(variables)} variables or more "
-            f"({', '.join(variables[:8])}{', ...' if len(variables) > 8 else ''}); the limit is {largest} entries",
-            entries,
-        )

@@ -82,10 +82,11 @@ def surprise(belief: Belief, level: float = LEVEL) -> Surprise | None:
 
     All single lines and all pairs are looked at, exactly. Larger sets, up to ``LARGEST`` lines, are grown from the
     ``WIDTH`` most surprising ones of each size: of a set found so no line can be left out, but a smaller or another one
-    may be missed.
+    may be missed. Where the belief is a part of one that does not fit nothing is found: it says nothing of what the log
+    makes unlikely.
     """
     weights = belief.weights
-    if not weights:
+    if not weights or belief.part is not None:
         return None
     network = belief.network
     sensed = tuple(one.variable for one in weights)

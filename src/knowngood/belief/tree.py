@@ -21,7 +21,8 @@ from numpy.random import Generator
 
 from knowngood.belief.algebra import PLAIN, Algebra, Array, Groups
 from knowngood.belief.elimination import Plan
-from knowngood.belief.support import Factor, Index, Places, Scope, Table, make_tables
+from knowngood.belief.relations import Index, Scope
+from knowngood.belief.support import Factor, Places, Table, make_tables
 
 
 @dataclass

@@ -66,6 +66,9 @@ class Answer:
     """Shape (outcomes, parts), parts in the order of ``Belief.parts``; NaN for an impossible outcome."""
     known_good: Vector
     """Shape (outcomes,); NaN for an impossible outcome."""
+    no_unknown: Vector
+    """Chance that nothing is there which the map does not know, its functions taken as independent in each cell; shape
+    (outcomes,), NaN for an impossible outcome."""
 
 
 def query_test(belief: Belief, test: Test) -> Query:
@@ -136,19 +139,22 @@ def ask(belief: Belief, queries: Sequence[Query]) -> list[Answer]:
 
 
 def _joint(belief: Belief, cells: Sequence[Cell]) -> NDArray[np.float64]:
-    """For each cell how likely it is, and how likely with all that is wanted good, or with each part stopping
-    something, shape (cells, 2 + parts)."""
+    """For each cell how likely it is, and how likely with all that is wanted good, with nothing unknown there, or with
+    each part stopping something, shape (cells, 3 + parts)."""
     batch = Batch(belief.base, len(cells), belief.network.states)
     for row, cell in enumerate(cells):
         for variable, weights in cell:
             batch.multiply(row, variable, np.array(weights))
-    posterior = belief.network.posteriors(batch.rows, of=belief.read)
+    unknowns = tuple(belief.unknowns.values())
+    posterior = belief.network.posteriors(batch.rows, of=(*belief.read, *unknowns))
     chance: Vector = np.exp(posterior.log_evidence - belief.log_evidence)
     blocks = belief.blocks(posterior, [belief.slot(posterior, part) for part in belief.parts])
     # Joint with 'in this cell', so that the rest of a query is what its cells leave of the whole.
     with np.errstate(invalid="ignore"):
-        joint_blocks = np.where(chance[:, None] > 0, chance[:, None] * blocks, 0.0)
-    return np.column_stack([chance, _good_and_in(belief, cells), joint_blocks])
+        known = np.prod([posterior[name][:, 0] for name in unknowns], axis=0) * np.ones(len(cells))
+        others = np.column_stack([known, blocks])
+        joint = np.where(chance[:, None] > 0, chance[:, None] * others, 0.0)
+    return np.column_stack([chance, _good_and_in(belief, cells), joint])
 
 
 def _good_and_in(belief: Belief, cells: Sequence[Cell]) -> Vector:
@@ -188,7 +194,7 @@ def _mixed(query: Query, row_of: dict[Cell, int], joint: NDArray[np.float64]) ->
     mixed = query.chances.T @ by_cell
     with np.errstate(divide="ignore", invalid="ignore"):
         given = mixed[:, 1:] / mixed[:, :1]
-    return Answer(query, mixed[:, 0], given[:, 1:], given[:, 0])
+    return Answer(query, mixed[:, 0], given[:, 2:], given[:, 0], given[:, 1])
 
 
 def _of_part(

@@ -13,15 +13,17 @@ only where a function is sensed, which keeps the tables of a long log small.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 from math import prod
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.cases import network
+from knowngood.belief.bounded import PartialNetwork
+from knowngood.belief.cases import Effort, network
 from knowngood.belief.causes import Link
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.network import LARGEST_TABLE, FactorNetwork
@@ -155,6 +157,8 @@ class Wiring:
         self._bounds: dict[tuple[Node, int], frozenset[PartTerm | NodeTerm]] = {}
         self._classes: dict[str, Expression] = {}
         self._class_of: dict[str, tuple[int, ...]] = {}
+        self.wired = False
+        """Whether all factors are made, if not the network."""
 
     # ---- first: what is asked -----------------------------------------------------------------------------------
 
@@ -262,12 +266,13 @@ class Wiring:
             return self._ceilings[key]
         function = self.device.functions[name]
         found = Ceiling({unknown_of(name): (GOOD, NONE)}, {}, NONE if name in configuration.split else GOOD)
-        for need in function.needs:
+        fed = name in configuration.fed
+        for need in () if fed else function.needs:
             if need in self.device.functions:
                 found.join(self._ceiling(need, configuration))
             else:
                 found.cap(self._need(name, need, configuration))
-        for number in range(len(function.any_of)):
+        for number in range(0 if fed else len(function.any_of)):
             found.groups[(name, f"group-{number}"), configuration] = None
         pulls = {"short": int(function.under_short), "heavy": WEAK}
         for term in self._pull_terms(self.loads(name, configuration), configuration, pulls):
@@ -298,7 +303,9 @@ class Wiring:
             return [
                 self._part_term(part, configuration, lambda mode: NONE if mode.high else GOOD)
                 for part in parts
-                if configuration.variable(part.id) and any(mode.high for mode in part.modes)
+                if configuration.variable(part.id)
+                and any(mode.high for mode in part.modes)
+                and name not in configuration.fed
             ]
         sensed = self.device.tests[name].senses
         assert isinstance(sensed, AnyMode)
@@ -314,12 +321,13 @@ class Wiring:
         terms: list[Term] = [PartTerm(unknown_of(name), (GOOD, NONE))] if layer == STEADY else []
         if name in configuration.split and layer == CHANGED:
             terms.append(NONE)
-        for need in function.needs:
+        fed = name in configuration.fed
+        for need in () if fed else function.needs:
             if need in self.device.functions:
                 terms += self._layer_of(need, configuration, layer)
             elif self._layer(need) == layer:
                 terms.append(self._need(name, need, configuration))
-        for group in function.any_of:
+        for group in () if fed else function.any_of:
             if layer == (CHANGED if any(self._layer(need) == CHANGED for need in group) else STEADY):
                 terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
         pulls = {"heavy": WEAK} if name in self.sensed_short else {"short": int(function.under_short), "heavy": WEAK}
@@ -382,8 +390,9 @@ class Wiring:
 
     # ---- then: the network --------------------------------------------------------------------------------------
 
-    def build(self, *, largest_table: int = LARGEST_TABLE, by_cases: bool = True) -> FactorNetwork:
-        """The network of everything asked so far, by cases where its tables do not fit. Raises TooLargeError."""
+    def build(self, *, largest_table: int = LARGEST_TABLE, effort: Effort = Effort.CASES) -> FactorNetwork:
+        """The network of everything asked so far, by cases where its tables do not fit. Raises TooLargeError; of what
+        fits by cases neither, ``bounded`` makes a part."""
         rested_on = {term.variable for term in self._part_terms()}
         for link in (*self.story.links, *(one for one in self.story.shown.values() if one.name in rested_on)):
             self._states[link.name] = link.table.shape[-1]
@@ -396,8 +405,18 @@ class Wiring:
         for node, columns in list(self._columns.items()):
             for column in range(len(columns)):
                 self._expression(self._variable(node, column))
-        made = network if by_cases else FactorNetwork
+        self.wired = True
+        made = FactorNetwork if effort is Effort.ONE_PIECE else network
         return made(self._states, self._factors, largest_table=largest_table)
+
+    def bounded(self, evidence: Mapping[str, NDArray[Any]], too_large: TooLargeError) -> PartialNetwork:
+        """The likeliest part of the network under some evidence, after ``build`` failed. Raises TooLargeError."""
+        return PartialNetwork(self._states, self._factors, evidence, too_large)
+
+    @property
+    def anywhere(self) -> tuple[str, int]:
+        """A variable that the network has, whatever was asked, and the number of its states."""
+        return next(iter(self._states.items()))
 
     def handle(self, test: Test, configuration: Configuration) -> Handle:
         """Where the evidence of a test goes that was asked for before ``build``."""

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.believe import Belief, as_sold, believe
+from knowngood.belief.cases import Effort
 from knowngood.belief.priors import bought
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.story import Donors
@@ -29,8 +30,8 @@ Fit = tuple[str, int]
 
 NOTHING_FOUND = (
     *(ev.Bought, ev.Opened, ev.Unplugged, ev.Removed, ev.Harvested, ev.Put, ev.Identified, ev.Noted, ev.Asked),
-    *(ev.Received, ev.Unscrewed, ev.Screwed),
-    *(ev.Recorded, ev.Weighed, ev.Disputable, ev.Quarantined, ev.Cleared, ev.Left, ev.Photographed),
+    *(ev.Received, ev.Unscrewed, ev.Screwed, ev.Graded, ev.Listed, ev.Clapped, ev.Hid),
+    *(ev.Recorded, ev.Weighed, ev.Disputable, ev.Quarantined, ev.Cleared, ev.Left, ev.Photographed, ev.Marked),
     *(ev.Dispatched, ev.Disposed, ev.Refunded, ev.Caused),
     *(ev.Paid, ev.Got, ev.Worked, ev.Waited, ev.Priced, ev.Sold, ev.Parted, ev.Planned, ev.Vended, ev.Scrapped),
     *(ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Lacks, ev.Has, ev.Deferred, ev.Resumed),
@@ -39,13 +40,14 @@ NOTHING_FOUND = (
 each part as it was when bought."""
 
 
-def belief(store: Store, unit: str) -> Belief:
+def belief(store: Store, unit: str, *, effort: Effort = Effort.CASES) -> Belief:
     """The belief of a unit now, its parts from donors with what the donors' logs say of them.
 
     Raises what ``believe`` raises.
     """
     device, told = replayed(store, unit)
-    return believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    donors, judged_by = donor_priors(store, unit), measuring(store, unit)
+    return believe(device, told, donors=donors, measuring=judged_by, effort=effort)
 
 
 def donor_priors(store: Store, unit: str) -> Donors:

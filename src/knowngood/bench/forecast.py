@@ -40,6 +40,37 @@ class Hindsight:
     refused: str = ""
 
 
+@dataclass(frozen=True)
+class Guess:
+    """One part of a unit: what was believed of it before hands went in, and what it was."""
+
+    part: str
+    what: str
+    believed: float
+    """Chance that it is faulty."""
+    settled: Settled | None
+    """What a later line settled; None if none did."""
+
+
+MOST_GUESSES = 6
+"""The likeliest parts before opening that are shown beside those that were found faulty."""
+
+
+def guesses(store: Store, unit: str) -> tuple[int, list[Guess]]:
+    """The line before which hands first went into a unit, and the guess there beside the truth: the likeliest parts,
+    and every part that proved faulty, the likeliest first. Raises what ``believe`` raises."""
+    then = _Then(store, unit)
+    opened = first_hands_on(then.told)
+    truth = {one.part: one for one in settled(then.device, then.told)}
+    suspects = sorted(then.believed(opened).suspects, key=lambda one: (-one.p_bad, one.part))
+    shown = [
+        one
+        for rank, one in enumerate(suspects)
+        if rank < MOST_GUESSES or (one.part in truth and truth[one.part].faulty)
+    ]
+    return opened, [Guess(one.part, one.what, one.p_bad, truth.get(one.part)) for one in shown]
+
+
 def gone(accounts: Iterable[Account]) -> list[Account]:
     """The accounts of the units that have left the bench."""
     return [account for account in accounts if account.exit]
@@ -94,8 +125,12 @@ class _Then:
 
     def claim(self, one: Settled) -> Claim:
         """What was believed before a part was settled."""
-        if one.before not in self._beliefs:
-            told = self._before(one.before)
-            self._beliefs[one.before] = believe(self.device, told, donors=self._donors, measuring=self._measuring)
-        part = next(part for part in self._beliefs[one.before].suspects if part.part == one.part)
+        part = next(part for part in self.believed(one.before).suspects if part.part == one.part)
         return Claim(part.p_bad if one.how == "look" else part.p_blocks, one)
+
+    def believed(self, seq: int) -> Belief:
+        """The belief before a line."""
+        if seq not in self._beliefs:
+            told = self._before(seq)
+            self._beliefs[seq] = believe(self.device, told, donors=self._donors, measuring=self._measuring)
+        return self._beliefs[seq]

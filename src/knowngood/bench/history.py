@@ -10,10 +10,11 @@ import numpy as np
 
 from knowngood.belief.believe import Belief
 from knowngood.bench.donors import Origins
-from knowngood.bench.stays import HARMLESS, Stay
+from knowngood.bench.stays import Stay
 from knowngood.errors import ContradictionError, TooLargeError
 from knowngood.log import events as ev
 from knowngood.maps.device import Device
+from knowngood.maps.words import HARMLESS
 
 PAST_WORDS = {
     "dropped": "that was dropped",

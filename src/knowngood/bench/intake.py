@@ -133,7 +133,17 @@ def photograph(
     that cannot be read, LineError for one that is no photo or too large, or for the target, StoreError if it cannot be
     written.
     """
-    contents = [photos.read(file) for file in files]
+    return keep_photos(store, unit, [photos.read(file) for file in files], of, when)
+
+
+def keep_photos(
+    store: Store,
+    unit: str,
+    contents: Sequence[tuple[bytes, str]],
+    of: str,
+    when: Literal["before", "after"] | None = None,
+) -> list[Line]:
+    """The same for photos that are read and checked already: the bytes of each, and what it is."""
     device = store.device(unit)
     made: list[Path] = []
     try:
@@ -241,9 +251,14 @@ def _lacks(device: Device, state: State, unit: str, chart: Sequence[Received]) -
         yield Lack("its weight", "weighed WEIGHT")
     if (device.stores_data or device.data_parts) and state.leaving.lock is None:
         yield Lack("whether it is locked to an account", "checked account-lock none|locked")
+    free = [one.function for one in chart if one.log.startswith("tried ")]
+    if free:
+        whether = f"whether {len(free)} more functions work" if len(free) > 1 else f"whether {free[0]} works"
+        right = "tried FUNCTION works|weak|fails, or left FUNCTION untried -- WHY"
+        yield Lack(whether, right if len(free) > 1 else right.replace("FUNCTION", free[0]))
     for one in chart:
-        if one.log:
-            yield Lack(f"{one.what[:1].lower()}{one.what[1:]}: works or not", one.log)
+        if one.log.startswith("left "):
+            yield Lack(f"why {one.function} is not tried", one.log)
 
 
 def _weight(device: Device, state: State) -> Weight | None:

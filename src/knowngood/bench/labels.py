@@ -10,13 +10,14 @@ from knowngood.bench.donors import Origins
 from knowngood.bench.provenance import place_of, place_on_shelf, shelf_logs
 from knowngood.bench.revisions import Reader
 from knowngood.bench.shown import shown_to_work
-from knowngood.bench.stays import HARMLESS, Stay, stays
+from knowngood.bench.stays import Stay, stays
 from knowngood.bench.stock import StockPart
 from knowngood.bench.store import Store
 from knowngood.errors import NotFoundError
 from knowngood.log.state import STORED, State, replay
 from knowngood.maps.device import Device, Step
 from knowngood.maps.shape import similar
+from knowngood.maps.words import HARMLESS
 
 CODE = "knowngood:"
 """What a QR code begins with. It is no address of a network; a page of this program can open what follows."""

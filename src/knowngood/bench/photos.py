@@ -59,19 +59,29 @@ def stored(store: Store, unit: str, event: ev.Photographed) -> Path:
 def read(file: Path) -> tuple[bytes, str]:
     """A photo that a person named, and what it is. Raises NotFoundError, and LineError for one that is no photo."""
     try:
-        if file.is_file() and file.stat().st_size > LARGEST:
-            raise LineError(
-                f"'{file}' has {file.stat().st_size / 2**20:.0f} MiB; a photo has at most {LARGEST // 2**20}. "
-                "Nothing was stored."
-            )
+        if file.is_file():
+            small_enough(str(file), file.stat().st_size)
         content = file.read_bytes()
     except OSError as error:
         raise NotFoundError(f"The photo '{file}' cannot be read: {error.strerror}. Nothing was stored.") from None
+    return content, checked(str(file), content)
+
+
+def small_enough(name: str, size: int) -> None:
+    """Raises LineError for a file of too many bytes."""
+    if size > LARGEST:
+        raise LineError(
+            f"'{name}' has {size / 2**20:.0f} MiB; a photo has at most {LARGEST // 2**20}. Nothing was stored."
+        )
+
+
+def checked(name: str, content: bytes) -> str:
+    """What a photo is by its content. Raises LineError, by its name, for what is none."""
     extension = kind_of(content)
     if extension is None:
         what = "is empty" if not content else "is no whole JPEG, PNG, WebP or HEIC picture, whatever its name says"
-        raise LineError(f"'{file}' {what}. Nothing was stored.")
-    return content, extension
+        raise LineError(f"'{name}' {what}. Nothing was stored.")
+    return extension
 
 
 def keep(there: Path, content: bytes, extension: str, seq: int) -> tuple[str, bool]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from knowngood.belief.believe import believe
+from knowngood.belief.believe import Belief, believe
+from knowngood.belief.cases import Effort
 from knowngood.bench.donors import donor_priors
 from knowngood.bench.questions import terms_for
 from knowngood.bench.record import OwnRecord, own_record
@@ -32,6 +33,7 @@ class Proving:
     """The answer of ``knowngood proof``."""
 
     device: Device
+    belief: Belief
     now: Proof
     todo: Acceptance
     warranty: Warranty
@@ -51,7 +53,7 @@ def proof_of(store: Store, unit: str) -> Proving:
     told, name = as_of(log, utc_now()), store.unit_id(unit)
     terms = terms_for(store, device, but_not=name, log=log)
     donors, judged_by, settings = donor_priors(store, unit), measuring(store, unit), bench_settings(store)
-    belief = believe(device, told, donors=donors, measuring=judged_by)
+    belief = believe(device, told, donors=donors, measuring=judged_by, effort=Effort.BOUNDS)
     asked = soaks(device, told.state.declared)
     todo = acceptance(belief, told, terms, donors=donors, measuring=judged_by, asked=asked)
     as_is = told.state.prices.get("as-is", device.worth.as_is).major
@@ -60,6 +62,7 @@ def proof_of(store: Store, unit: str) -> Proving:
     )
     return Proving(
         device,
+        belief,
         proof(belief, told.state),
         todo,
         warranty,

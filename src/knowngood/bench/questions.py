@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.cases import Effort
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.belief.what_if import ask, everything
@@ -18,16 +19,21 @@ from knowngood.bench.references import measuring
 from knowngood.bench.store import Store, utc_now
 from knowngood.bench.supply import fitting, supply
 from knowngood.bench.work import bench_settings, replayed
-from knowngood.errors import KnowngoodError, LineError
+from knowngood.errors import KnowngoodError, LineError, NotFoundError
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
 from knowngood.log.state import LOOK_MINUTES, Flag, Replay, as_of, considered
-from knowngood.maps.device import Device
+from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS
 from knowngood.money.choices import Choices, choices
+from knowngood.plan.access import warnings, way
 from knowngood.plan.before_power import BeforePower, before_power
+from knowngood.plan.bring_up import BringUp, bring_up
 from knowngood.plan.choose import Advice, Ranked, advise, ranked_under
+from knowngood.plan.hazards import Act, Breach, hands_near
+from knowngood.plan.lifting import allowed
+from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
 from knowngood.plan.policies import POLICIES
 from knowngood.plan.ranked import Prospect, prospects
 from knowngood.plan.reassembly import Sheet, reassembly
@@ -36,7 +42,7 @@ from knowngood.plan.terms import InStock, Terms, terms
 from knowngood.plan.value import bits_told
 from knowngood.plan.way_in import WayIn, way_to
 from knowngood.plan.why.change import Change, change
-from knowngood.plan.why.stop import Standing, standing
+from knowngood.plan.why.stop import Standing, said_before, standing
 from knowngood.plan.why.thresholds import Threshold, thresholds
 from knowngood.plan.why.tree import Branch, tree
 
@@ -44,7 +50,7 @@ from knowngood.plan.why.tree import Branch, tree
 def belief_of(store: Store, unit: str) -> tuple[Belief, tuple[Flag, ...]]:
     """What is probably wrong, and the lines of the log that no longer fit."""
     _, log = replayed(store, unit)
-    return belief_now(store, unit), log.flags
+    return belief_now(store, unit, effort=Effort.BOUNDS), log.flags
 
 
 @dataclass(frozen=True)
@@ -68,7 +74,8 @@ def told_by(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Belief,
     device, told = replayed(store, unit)
     for text in after:
         told = considered(device, told, [understand(device, told.state, text)])
-    now = believe(device, told, donors=donor_priors(store, unit), measuring=measuring(store, unit))
+    donors, judged_by = donor_priors(store, unit), measuring(store, unit)
+    now = believe(device, told, donors=donors, measuring=judged_by, effort=Effort.BOUNDS)
     p_blocks = np.array([one.p_blocks for one in now.suspects])
     found = []
     for answer in ask(now, everything(now)):
@@ -102,8 +109,10 @@ def advice_for(store: Store, unit: str, after: Sequence[str] = ()) -> tuple[Advi
     for text in after:
         log = considered(device, log, [understand(device, log.state, text)])
     bench = _terms_of(store, device, store.unit_id(unit), log)
-    found = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
-    return found, standing(found, bench), bench.currency
+    donors, judged_by = donor_priors(store, unit), measuring(store, unit)
+    found = advise(device, log, bench, donors=donors, measuring=judged_by, effort=Effort.BOUNDS)
+    said = said_before(found, bench, donors=donors, measuring=judged_by)
+    return found, replace(standing(found, bench), said=said), bench.currency
 
 
 def turns(store: Store) -> tuple[list[Turn], dict[str, str]]:
@@ -146,7 +155,7 @@ def why_of(store: Store, unit: str) -> tuple[Why, str]:
     name, lines = store.unit_id(unit), store.lines(unit)
     bench = _terms_of(store, device, name, log)
     donors, judged_by = donor_priors(store, unit), measuring(store, unit)
-    found = advise(device, log, bench, donors=donors, measuring=judged_by)
+    found = advise(device, log, bench, donors=donors, measuring=judged_by, effort=Effort.BOUNDS)
     later = (line.text for line in store.bench_lines() if line.seq > lines[-1].bench_seq)
     since = tuple(text for text in later if text.startswith("set "))
     then = _terms_of(store, device, name, log, lines[-1].bench_seq)
@@ -198,6 +207,55 @@ def way_of(store: Store, unit: str, targets: Sequence[str]) -> tuple[WayIn, str]
     return found, bench.currency
 
 
+@dataclass(frozen=True)
+class AtPart:
+    """What can be seen, tested and done at one part now."""
+
+    look: Move
+    tests: tuple[Move, ...]
+    """Its own, and those of the rails that it hangs on or makes."""
+    remedies: tuple[Move, ...]
+    apart: Move
+    """Taking it out, or apart where it is a connection."""
+    held: Mapping[str, Breach]
+    """By the line of a move: the hard rule that forbids it for now."""
+
+
+def at_part(store: Store, unit: str, part: str) -> AtPart:
+    """What can be seen, tested and done at a part of a unit. Raises LineError as ``way_of`` does."""
+    device, log = _on_the_bench(store, unit)
+    if part not in device.parts:
+        raise NotFoundError(f"There is no part '{part}' on this map. {similar(part, device.parts)}")
+    bench = _terms_of(store, device, store.unit_id(unit), log)
+    here, state = device.parts[part], log.state
+    look = look_move(device, state, here)
+    tests = [test_move(device, state, test) for test in tests_here(device, state) if _is_at(device, test, here)]
+    remedies = remedies_here(device, state, bench, here)
+    there = way(device, state, here.behind)
+    act = Act(touches=frozenset({part}), near=hands_near(device, (part,), (), there.opens, ()), takes_out=part)
+    apart = replace(
+        look,
+        kind="take-out",
+        act=act,
+        log=f"{'unplugged' if here.is_connection else 'removed'} {part}",
+        cautions=warnings(device, state, act, here.hazards, there),
+    )
+    held = allowed(device, state, [look, *tests, *remedies, apart])[1]
+    return AtPart(look, tuple(tests), tuple(remedies), apart, {move.log: breach for move, breach in held})
+
+
+def _is_at(device: Device, test: Test, part: Part) -> bool:
+    match test.senses:
+        case PartModes(part=name):
+            return name == part.id
+        case AnyMode(modes=modes):
+            return part.id in dict(modes)
+        case RailVoltage(function=rail) | RailToGround(function=rail):
+            return rail in part.on or part.id in device.functions[rail].needs
+        case _:
+            return False
+
+
 def reassembly_of(store: Store, unit: str) -> Sheet:
     """The way back. Raises LineError for a unit that has left the bench."""
     device, log = _on_the_bench(store, unit)
@@ -210,6 +268,12 @@ def before_power_of(store: Store, unit: str) -> tuple[BeforePower, str]:
     device, log = _on_the_bench(store, unit)
     bench = _terms_of(store, device, store.unit_id(unit), log)
     return before_power(device, log, bench, belief_now(store, unit)), bench.currency
+
+
+def bring_up_of(store: Store, unit: str) -> BringUp:
+    """What can be tried at which stage of the way back. Raises LineError for a unit that has left the bench."""
+    device, log = _on_the_bench(store, unit)
+    return bring_up(device, log, _terms_of(store, device, store.unit_id(unit), log))
 
 
 def _terms_of(store: Store, device: Device, unit: str, log: Replay, bench_seq: int | None = None) -> Terms:

@@ -15,7 +15,7 @@ from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, replay
 from knowngood.maps.device import Device
 
-REPAIRS = (ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended, ev.Dried)
+REPAIRS = (ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended, ev.Began, ev.Dried)
 """Acts before which a unit may have been another: what was read then says nothing of the unit as it was proved."""
 
 

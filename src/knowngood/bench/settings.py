@@ -34,6 +34,7 @@ class BenchSettings:
     kept_share: float
     handling: Money
     warranty: int
+    drying_hours: int
     decimal_sign: str
     lacks: tuple[str, ...]
     meter_volts: tuple[Range, ...]
@@ -132,6 +133,7 @@ SETTINGS: dict[str, Setting] = {
     "kept-share": Setting("share of its price that a bought part is still worth if it is not needed", "50 %", _share),
     "handling": Setting("to send such a part back, or to put it away", "0.50", _money),
     "warranty": Setting("days in which a unit sold as working may come back", "90", _whole(0, 3650)),
+    "drying-hours": Setting("hours that a washed unit dries before it may get power", "24", _whole(1, 720)),
     "decimal-sign": Setting("between whole and part, as numbers are shown", ".", _decimal_sign),
     "lacks": Setting("tools that are not here, with commas between them", "none", _tools),
     "meter-volts": Setting(

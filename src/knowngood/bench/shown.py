@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from knowngood.bench.stays import HARMLESS, Stay
+from knowngood.bench.stays import Stay
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import parse_quantity
 from knowngood.log import events as ev
 from knowngood.maps.device import AnyMode, Device, FunctionLevel, PartModes, RailVoltage, Test
+from knowngood.maps.words import HARMLESS
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ def _changes(event: ev.Event, part: str) -> bool:
         case ev.Saw(part=of, condition=condition):
             return of == part and condition not in HARMLESS
         case _:
-            return isinstance(event, ev.Dried)
+            return isinstance(event, (ev.Began, ev.Dried))
 
 
 def shows(device: Device, event: ev.Tried | ev.Found | ev.Read) -> frozenset[str]:

@@ -9,10 +9,6 @@ from knowngood.bench.stock import StockPart
 from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, State
 from knowngood.maps.device import Device
-from knowngood.maps.words import FINE
-
-HARMLESS = frozenset({FINE, "dusty", "greasy", "scratched", "yellowed"})
-"""Conditions that say little of how a part works (common practice, no source)."""
 
 
 @dataclass(frozen=True)

@@ -122,16 +122,44 @@ class Store:
         One that is only offered has its offer as line 1 and gets a "C" number: it is a candidate, and no unit yet.
         """
         with self.writing():
-            letter = "C" if isinstance(first, ev.Offered) else "D" if donor else "U"
-            taken = self._rows(Unit).filter(id__startswith=letter).values_list("id", flat=True)
-            unit = f"{letter}{max((_number(one) for one in taken), default=0) + 1}"
-            self._rows(MapText).get_or_create(
-                content_hash=device.content_hash,
-                defaults={"name": device.id, "text": device.text, "first_stored": self._clock()},
-            )
-            self._rows(Unit).create(id=unit, map_id=device.content_hash)
+            unit = self._free("C" if isinstance(first, ev.Offered) else "D" if donor else "U")
+            self._begin(unit, device)
             self.append(unit, [first])
         return unit
+
+    def take_in(self, unit: str, device: Device, lines: Sequence[Line]) -> str:
+        """Stores a unit with its whole log as it is: numbers, times, and what each line was logged against. Returns its
+        id: ``unit``, or the next free number of its letter if that is taken."""
+        texts = [_written(line.event) for line in lines]
+        with self.writing():
+            taken = self._rows(Unit).filter(id=unit).exists()
+            name = self._free(unit[0]) if taken else unit
+            self._begin(name, device)
+            rows = [
+                UnitLine(
+                    unit_id=name,
+                    seq=line.seq,
+                    time=line.time,
+                    text=text,
+                    bench_seq=line.bench_seq,
+                    map_hash=line.map_hash,
+                    version=line.version,
+                )
+                for line, text in zip(lines, texts, strict=True)
+            ]
+            self._rows(UnitLine).bulk_create(rows)
+        return name
+
+    def _free(self, letter: str) -> str:
+        taken = self._rows(Unit).filter(id__startswith=letter).values_list("id", flat=True)
+        return f"{letter}{max((_number(one) for one in taken), default=0) + 1}"
+
+    def _begin(self, unit: str, device: Device) -> None:
+        self._rows(MapText).get_or_create(
+            content_hash=device.content_hash,
+            defaults={"name": device.id, "text": device.text, "first_stored": self._clock()},
+        )
+        self._rows(Unit).create(id=unit, map_id=device.content_hash)
 
     def units(self) -> list[UnitSummary]:
         """Every unit and donor, in the order of their numbers; no candidates."""
@@ -183,6 +211,12 @@ class Store:
         except MapError as error:
             why = f"{row.id} was bought by this map, and the kinds that it uses have changed since."
             raise MapError([*error.findings, why]) from None
+
+    def map_text(self, unit: str) -> MapText:
+        """The map of a unit as it was when the unit was bought, whatever the kinds are now."""
+        row = self._unit(unit)
+        assert isinstance(row.map, MapText)
+        return row.map
 
     # ---- unit logs ----------------------------------------------------------------------------------------------
 

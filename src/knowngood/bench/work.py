@@ -31,6 +31,7 @@ TOLD = (
     ev.Past,
     ev.Asked,
     ev.Photographed,
+    ev.Marked,
     ev.Saw,
     ev.Read,
     ev.Tried,
@@ -144,6 +145,8 @@ class Draft:
                 self._on_the_shelf(text, part)
             case ev.Used():
                 self._in_stock(text, event)
+            case ev.Began(wait=None):
+                event = event.model_copy(update={"wait": 60.0 * bench_settings(self.store).drying_hours})
             case ev.Measured():
                 event = leaving.measured(self.store, text, event, bench_settings(self.store).safety_rules)
             case ev.Photographed():
@@ -153,6 +156,8 @@ class Draft:
             case ev.Vended(part=part) | ev.Scrapped(part=part):
                 self._still_here(text, part)
                 leaving.may_go(self.store, text, self.device, self.lines, event)
+            case ev.Clapped(line=int(seq)) if seq not in {line.seq for line in effective(self.lines)[0]}:
+                raise LineError(f"'{text}': {self.unit} has no line {seq} that holds.")
             case ev.Undid(line=seq):
                 held = {line.seq for line in effective(self.lines)[0] if not isinstance(line.event, FIRST)}
                 if seq not in held:

@@ -9,19 +9,24 @@ from knowngood.belief.surprise import surprise
 from knowngood.bench.questions import Told, Why
 from knowngood.cli import advice_shapes as shapes
 from knowngood.cli.answers import surprised
+from knowngood.cli.partly import part
 from knowngood.log import events as ev
 from knowngood.plan.choose import Advice, Prospect, Ranked
+from knowngood.plan.moves import Move
 from knowngood.plan.several import Turn
 from knowngood.plan.why.stop import Standing
 
 
 def advice(unit: str, found: Advice, stand: Standing, currency: str, most: int) -> shapes.NextAnswer:
     reason = stand.reason
+    # Once it was said that stopping is better, and the person went on, the ways on come first.
+    ranked = sorted(found.ranked, key=lambda one: one.move.act.ends) if stand.said else found.ranked
     return shapes.NextAnswer(
         unit=unit,
         map=found.belief.device.id,
         log_seq=found.log_seq,
         currency=currency,
+        partly=part(found.belief),
         stop_worth=found.stop_worth,
         standing=shapes.StandingShape(
             stop=stand.stop,
@@ -36,13 +41,15 @@ def advice(unit: str, found: Advice, stand: Standing, currency: str, most: int) 
             )
             if reason
             else None,
+            through=stand.through,
+            said=stand.said,
             sentence=stand.sentence(currency),
         ),
         known_good=found.belief.known_good,
         considered=found.considered,
         followed=found.followed,
         surprise=surprised(surprise(found.belief)),
-        moves=[_move(one) for one in found.ranked[: most or None]],
+        moves=[_move(one) for one in ranked[: most or None]],
         held=[
             shapes.HeldShape(
                 kind=move.kind, target=move.target, rule=f"{breach.hazard}: {breach.rule.id}", why=str(breach)
@@ -79,6 +86,11 @@ def _move(one: Ranked) -> shapes.MoveShape:
     )
 
 
+def alone(move: Move) -> shapes.MoveShape:
+    """A move by itself, not weighed against others."""
+    return _move(Ranked(move, 0.0, 0.0, ""))
+
+
 def _outcomes(prospects: Sequence[Prospect]) -> list[shapes.OutcomeShape]:
     return [
         shapes.OutcomeShape(
@@ -86,6 +98,7 @@ def _outcomes(prospects: Sequence[Prospect]) -> list[shapes.OutcomeShape]:
             probability=prospect.probability,
             known_good=prospect.known_good,
             suspects=[shapes.SuspectShape(part=part, p_blocks=chance) for part, chance in prospect.suspects],
+            missed=prospect.missed,
         )
         for prospect in prospects
     ]
@@ -99,6 +112,7 @@ def tells(
         unit=unit,
         map=belief.device.id,
         log_seq=seq,
+        partly=part(belief),
         after=list(after),
         questions=[
             shapes.TellsShape(id=one.id, minutes=one.minutes, bits=one.bits, outcomes=_outcomes(one.outcomes))
@@ -117,6 +131,7 @@ def why(unit: str, found: Why, currency: str) -> shapes.WhyAnswer:
         map=advice_.belief.device.id,
         log_seq=advice_.log_seq,
         currency=currency,
+        partly=part(advice_.belief),
         move=best.move.do,
         why=best.why,
         worth=best.worth,

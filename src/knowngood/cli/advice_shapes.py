@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
+from knowngood.cli.partly import PartlyShape
 from knowngood.cli.shape import Shape
 
 
@@ -21,6 +22,7 @@ class OutcomeShape(Shape):
     probability: float = Field(description="Chance of this outcome, as the log leaves it")
     known_good: float | None = Field(None, description="Chance that the unit is known good after it")
     suspects: list[SuspectShape] = Field([], description="The parts most likely to stop something after it")
+    missed: float = Field(0.0, description="Given this outcome: no chance lies further than this from the true one")
 
 
 class MoveShape(Shape):
@@ -80,6 +82,13 @@ class StandingShape(Shape):
     going_on: float | None = Field(description="What the best move that does not end the job is worth; null: none left")
     spread: float = Field(description="One standard deviation of what that brings, from one such unit to the next")
     because: ReasonShape | None = Field(description="What it hangs on most; null if on no single part")
+    through: float | None = Field(
+        description="What seeing it through is worth, about: no stopping before all is mended; null: none left"
+    )
+    said: bool = Field(
+        description="Whether stopping came first before the last act already, and nothing since speaks clearly more "
+        "for it; the moves that go on come first then"
+    )
     sentence: str = Field(description="It in words")
 
 
@@ -104,6 +113,7 @@ class NextAnswer(Shape):
     map: str = Field(description="Name of its map")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
     currency: str = Field(description="ISO 4217 code of all money here")
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
     stop_worth: float = Field(description="What the best way out as it is brings")
     standing: StandingShape = Field(description="Whether it pays to go on, and why")
     known_good: float = Field(description="Chance that every promised function is good")
@@ -134,6 +144,7 @@ class TellsAnswer(Shape):
     unit: str = Field(description="The unit's name")
     map: str = Field(description="Name of its map")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
     after: list[str] = Field(description="Lines that were only considered, as typed")
     questions: list[TellsShape] = Field(description="Tests and looks, those that tell most first")
 
@@ -223,6 +234,7 @@ class WhyAnswer(Shape):
     map: str = Field(description="Name of its map")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
     currency: str = Field(description="ISO 4217 code of all money here")
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
     move: str = Field(description="What to do next, in words")
     why: str = Field(description="What speaks for it, in words")
     worth: float = Field(description="What the whole job is worth if this comes first")

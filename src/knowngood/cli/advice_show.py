@@ -9,12 +9,14 @@ from rich.tree import Tree
 
 from knowngood.cli import advice_shapes as shapes
 from knowngood.cli.layout import grid, under
+from knowngood.cli.partly import say_partly, share
 from knowngood.cli.show import warned
 from knowngood.handbook.quantities import format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
 
 
 def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
+    say_partly(out, answer.partly)
     if not answer.moves:
         out.print("Nothing can be done here: every move is held back.")
         return
@@ -43,7 +45,8 @@ def advice(out: Console, answer: shapes.NextAnswer, most: int) -> None:
         table.add_row(f"{move.worth:.0f}", f"{move.cost:.{digits}f}", format_minutes(move.minutes), name, move.why)
     out.print(table)
     out.print()
-    out.print(Text(answer.standing.sentence))
+    if not answer.standing.said:
+        out.print(Text(answer.standing.sentence))
     if answer.considered:
         which = "all" if answer.followed == answer.considered else f"{answer.followed} of them"
         out.print(Text(f"Looks and tests: {answer.considered} considered, {which} followed exactly."))
@@ -63,6 +66,7 @@ def _outcomes(move: shapes.MoveShape) -> Table:
 
 
 def tells(out: Console, answer: shapes.TellsAnswer) -> None:
+    say_partly(out, answer.partly)
     if answer.after:
         out.print(Text(f"If first: {'; '.join(answer.after)}\n"))
     table = grid(
@@ -73,6 +77,7 @@ def tells(out: Console, answer: shapes.TellsAnswer) -> None:
         head = (f"{one.bits:.2f}", format_minutes(one.minutes), one.id)
         for outcome in one.outcomes[:3]:
             then = ", ".join(f"{each.part} {chance(each.p_blocks)}" for each in outcome.suspects[:2])
+            then += f" (within {share(outcome.missed)})" if outcome.missed else ""
             table.add_row(*head, outcome.outcome, chance(outcome.probability), then)
             head = ("", "", "")
     out.print(table)
@@ -106,6 +111,7 @@ def several(out: Console, answer: shapes.BenchNext) -> None:
 
 
 def why(out: Console, answer: shapes.WhyAnswer) -> None:
+    say_partly(out, answer.partly)
     money, digits = answer.currency, minor_digits(answer.currency)
     out.print(Text(f"NEXT  {answer.move}", style="bold"))
     out.print(under(6, answer.why))

@@ -12,6 +12,7 @@ from knowngood.belief.surprise import Surprise, surprise
 from knowngood.belief.verdict import Verdict
 from knowngood.bench.learning import Row
 from knowngood.cli import shapes
+from knowngood.cli.partly import part
 from knowngood.handbook.intervals import Interval
 from knowngood.handbook.quantities import format_expected
 from knowngood.log import events as ev
@@ -50,7 +51,7 @@ def state(unit: str, device: Device, replay: Replay, log: Iterable[Line]) -> sha
         map=device.id,
         log_seq=replay.seq,
         past=list(now.past),
-        open=sorted(now.open_steps),
+        open=list(now.ajar),
         unplugged=sorted(now.unplugged | now.loose),
         out=sorted(now.removed),
         met=list(now.met.sorts),
@@ -179,6 +180,7 @@ def belief(unit: str, found: Belief, flags: Iterable[Flag], readings_: Iterable[
         map=found.device.id,
         log_seq=found.log_seq,
         cases=found.cases,
+        partly=part(found),
         known_good=found.known_good,
         parts=[
             shapes.PartBelief(

@@ -111,9 +111,6 @@ class ReassemblyAnswer(Shape):
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
     blocks: list[BlockShape] = Field(description="In order; none if nothing is left open")
     balances: list[BalanceShape] = Field(description="Fasteners that are out, or one too many in, by step")
-    met: list[str] = Field(
-        description="Steps that were met and are not on the map, the last first: no line closes them"
-    )
 
 
 class PowerLineShape(Shape):

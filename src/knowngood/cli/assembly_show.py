@@ -15,7 +15,7 @@ from knowngood.handbook.quantities import percent as chance
 
 if TYPE_CHECKING:
     from knowngood.plan.before_power import BeforePower, Line
-    from knowngood.plan.reassembly import Sheet
+    from knowngood.plan.reassembly import Sheet, SheetLine
     from knowngood.plan.way_in import WayIn
 
 # ---- shapes ---------------------------------------------------------------------------------------------------------
@@ -80,19 +80,7 @@ def reassembly(unit: str, sheet: Sheet) -> shapes.ReassemblyAnswer:
                 step=block.step,
                 puts=list(block.puts),
                 remarks=list(block.remarks),
-                lines=[
-                    shapes.SheetLineShape(
-                        kind=line.kind,
-                        target=line.target,
-                        do=line.do,
-                        log=line.log,
-                        notes=list(line.notes),
-                        cautions=list(line.cautions),
-                        held=line.held,
-                        first=line.first,
-                    )
-                    for line in block.lines
-                ],
+                lines=[sheet_line(line) for line in block.lines],
             )
             for block in sheet.blocks
         ],
@@ -107,7 +95,19 @@ def reassembly(unit: str, sheet: Sheet) -> shapes.ReassemblyAnswer:
             )
             for step, one in sheet.balances.items()
         ],
-        met=list(sheet.met),
+    )
+
+
+def sheet_line(line: SheetLine) -> shapes.SheetLineShape:
+    return shapes.SheetLineShape(
+        kind=line.kind,
+        target=line.target,
+        do=line.do,
+        log=line.log,
+        notes=list(line.notes),
+        cautions=list(line.cautions),
+        held=line.held,
+        first=line.first,
     )
 
 
@@ -177,18 +177,18 @@ def _opening(out: Console, number: int, step: shapes.OpeningShape, said: set[str
     out.print(under(0, f"{number}  {step.step}: {step.do}", style="bold"))
     wait = f", not before {format_minutes(step.wait)} from the start" if step.wait else ""
     out.print(under(3, f"{format_minutes(step.minutes)}{wait}"))
-    _warn(out, 3, step.cautions, said)
+    warn(out, 3, step.cautions, said)
     if step.held:
-        _item(out, 3, "HELD ", f"{step.held}{_first(step.first)}")
+        item(out, 3, "HELD ", f"{step.held}{_first(step.first)}")
     for one in step.fasteners:
         about = ", ".join(each for each in (one.driver, one.where) if each)
-        _item(out, 3, "out  ", f"{one.count} x {one.sort} ({about})")
+        item(out, 3, "out  ", f"{one.count} x {one.sort} ({about})")
         if one.odd:
-            _item(out, 9, "!", one.odd)
+            item(out, 9, "!", one.odd)
     for pull in step.pulls:
-        _item(out, 3, "pull ", f"{pull.connection}" + (f": {'; '.join(pull.marks)}" if pull.marks else ""))
+        item(out, 3, "pull ", f"{pull.connection}" + (f": {'; '.join(pull.marks)}" if pull.marks else ""))
     if step.takes_off:
-        _item(out, 3, "off  ", ", ".join(step.takes_off))
+        item(out, 3, "off  ", ", ".join(step.takes_off))
 
 
 def _looks(out: Console, answer: shapes.WayAnswer, looks: list[shapes.FreeLookShape], when: str) -> None:
@@ -202,30 +202,27 @@ def _looks(out: Console, answer: shapes.WayAnswer, looks: list[shapes.FreeLookSh
     for one in looks:
         follows = "CONDITION" if one.kind == "look" else "|".join(one.outcomes) or "VALUE"
         price = f"{format_minutes(one.minutes)}, worth {answer.currency} {one.worth:.{digits}f}"
-        _item(out, 3, "?", f"{one.log} {follows}  ({price})")
+        item(out, 3, "?", f"{one.log} {follows}  ({price})")
 
 
 def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
-    if answer.met:
-        names = ", ".join(answer.met)
-        out.print(under(0, f"Met and not on this map, so no line of a sheet closes it, the last met first: {names}"))
     if not answer.blocks:
         out.print(Text(f"Nothing of {answer.unit} is open, unplugged, out or uncounted."))
         return
     out.print(under(0, f"TOGETHER AGAIN  {answer.unit}, by its log up to line {answer.log_seq}", style="bold"))
     for one in answer.balances:
-        out.print(under(3, _balance(one)))
+        out.print(under(3, balance(one)))
     said: set[str] = set()
     for block in answer.blocks:
         out.print()
-        out.print(under(0, _heading(block), style="bold"))
+        out.print(under(0, heading(block), style="bold"))
         for remark in block.remarks:
             out.print(under(3, remark))
         for line in block.lines:
-            _warn(out, 4, line.cautions, said)
+            warn(out, 4, line.cautions, said)
             if line.held:
-                _item(out, 4, "HELD", f"{line.held}{_first(line.first)}")
-            _item(out, 0, "[ ]", line.do)
+                item(out, 4, "HELD", f"{line.held}{_first(line.first)}")
+            item(out, 0, "[ ]", line.do)
             for note in line.notes:
                 if note not in said:
                     out.print(under(7, note))
@@ -234,14 +231,14 @@ def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
             out.print(under(4, f"> {line.log}"))
 
 
-def _heading(block: shapes.BlockShape) -> str:
+def heading(block: shapes.BlockShape) -> str:
     if block.step is None:
         return "What is closed over something left apart" if block.lines[0].kind == "open" else "Outside"
     puts = f", with {', '.join(block.puts)}" if block.puts else ""
     return f"Up to closing {block.step}{puts}"
 
 
-def _balance(one: shapes.BalanceShape) -> str:
+def balance(one: shapes.BalanceShape) -> str:
     where = f"{one.step} (step {one.opened})" if one.opened else one.step
     missing = []
     for sort, count in one.missing.items():
@@ -262,17 +259,17 @@ def show_before_power(out: Console, answer: shapes.BeforePowerAnswer) -> None:
         whole = chance(answer.any_fault)
         out.print(under(3, f"Something of all below is wrong with a chance of {whole}. Most at stake first:"))
     for line in answer.lines:
-        _warn(out, 4, line.cautions, said)
-        _item(out, 0, "[ ]", line.do)
-        out.print(under(4, f"> {_to_type(line)}"))
-        out.print(under(7, _stake(line, answer.currency)))
+        warn(out, 4, line.cautions, said)
+        item(out, 0, "[ ]", line.do)
+        out.print(under(4, f"> {to_type(line)}"))
+        out.print(under(7, stake(line, answer.currency)))
     if answer.lines:
         out.print(under(0, f"\nTogether {format_minutes(answer.minutes)}."))
     _cannot(out, answer, answer.held, "Held by a hard rule:")
     _cannot(out, answer, answer.closed_in, "Closed in; a function that runs across it shows it, or open again:")
     if answer.with_power:
         out.print(under(0, "\nWith the power:"))
-        _warn(out, 0, answer.with_power, set())
+        warn(out, 0, answer.with_power, set())
 
 
 def _cannot(out: Console, answer: shapes.BeforePowerAnswer, lines: list[shapes.PowerLineShape], heading: str) -> None:
@@ -285,7 +282,7 @@ def _cannot(out: Console, answer: shapes.BeforePowerAnswer, lines: list[shapes.P
         out.print(under(2, f"{line.target}{behind}{shows}"))
         if line.held:
             out.print(under(5, f"{line.held}{_first(line.first)}"))
-        out.print(under(5, _stake(line, answer.currency)))
+        out.print(under(5, stake(line, answer.currency)))
 
 
 def _first(line: str) -> str:
@@ -293,24 +290,24 @@ def _first(line: str) -> str:
     return f" First: {line}" if line else ""
 
 
-def _to_type(line: shapes.PowerLineShape) -> str:
+def to_type(line: shapes.PowerLineShape) -> str:
     return f"{line.log} VALUE" if line.kind == "cold" else line.log
 
 
-def _stake(line: shapes.PowerLineShape, currency: str) -> str:
+def stake(line: shapes.PowerLineShape, currency: str) -> str:
     digits = minor_digits(currency)
     source = f"; {line.source}" if line.source else ""
     return f"{chance(line.odds)} x {currency} {line.damage:.{digits}f}: {line.hurts}{source}"
 
 
-def _warn(out: Console, indent: int, texts: Iterable[str], said: set[str]) -> None:
+def warn(out: Console, indent: int, texts: Iterable[str], said: set[str]) -> None:
     """Cautions, each at the first line that it belongs to."""
     for text in texts:
         if text not in said:
             said.add(text)
-            _item(out, indent, "!", text)
+            item(out, indent, "!", text)
 
 
-def _item(out: Console, indent: int, mark: str, text: str) -> None:
+def item(out: Console, indent: int, mark: str, text: str) -> None:
     """A text that hangs beside its mark."""
     out.print(hanging(f"{' ' * indent}{mark} ", text))

@@ -63,19 +63,28 @@ def run(
         if not found:
             raise
         stopped = True
+    answer = answered(bids, found, offers, seed=seed, budget=budget)
+    return answer.model_copy(update={"stopped": stopped, "picture": str(picture) if picture else None})
+
+
+def answered(
+    bids: Sequence[Bid], found: Mapping[str, Priced], offers: Mapping[str, Offer], *, seed: int, budget: Money | None
+) -> BidAnswer:
+    """The answer by what is known so far of those candidates of which something is."""
     shown = [
         _shape(one, found[one.candidate.id], offers.get(one.candidate.id)) for one in bids if one.candidate.id in found
     ]
     buy = _to_buy({name: one for name, one in found.items() if one.worth_it}, budget)
+    currency = bids[0].wish.inward.currency
     return BidAnswer(
         currency=currency,
         seed=seed,
-        stopped=stopped,
+        stopped=False,
         budget=str(budget) if budget else None,
         buy=buy,
         spends=str(Money(currency, sum(found[name].asking.minor for name in buy))),
         bids=sorted(shown, key=lambda one: -one.gain.mean),
-        picture=str(picture) if picture else None,
+        picture=None,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -29,11 +30,19 @@ def looked_up(words: list[str], picture: Path | None = None) -> shapes.BookAnswe
     topic, given = _parted(words)
     if picture:
         svg.can_draw(picture)
+    return asked(topic, {name: _text(topic, name, value) for name, value in given.items()}, picture)
+
+
+def asked(topic: str, given: Mapping[str, str], picture: Path | None = None) -> shapes.BookAnswer:
+    """What the book says to a topic and quantities as written; a table is given as the text of its CSV.
+
+    Raises what ``looked_up`` raises.
+    """
     subjects: list[shapes.SubjectShape] = []
     pages: list[Formula[Any, Any]] = []
     found = book.Found((), ())
     if given:
-        found = book.ask(topic, {name: _text(topic, name, value) for name, value in given.items()})
+        found = book.ask(topic, given)
     elif not topic:
         subjects = [shapes.SubjectShape(subject=name, asks=book.asks(name)) for name in book.subjects()]
     elif topic in book.formulas():

@@ -3,15 +3,14 @@ the same on every machine. Text in them is drawn as shapes in the SVG and stays 
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from itertools import groupby
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
+from knowngood.cli.paper import needed, typeset
 from knowngood.errors import PictureError
 
 if TYPE_CHECKING:
@@ -259,7 +258,7 @@ def _text(row: Row, x: float, y: float, width: float, height: float) -> dict[str
 
 def _code(text: str) -> tuple[list[tuple[int, int, int]], int]:
     """Dark runs of a QR code as (row, first column, length), and how many modules wide it is."""
-    made = _needs("segno").make(text, error="m", micro=False)
+    made = needed("segno").make(text, error="m", micro=False)
     runs = []
     for number, row in enumerate(made.matrix):
         column = 0
@@ -273,17 +272,5 @@ def _code(text: str) -> tuple[list[tuple[int, int, int]], int]:
 
 def _set(pages: Sequence[Iterable[dict[str, Any]]], sheet: tuple[float, float], form: str) -> bytes:
     """The pages set by Typst as ``pdf``, or one page as ``svg`` or ``png``."""
-    given = json.dumps({"width": sheet[0], "height": sheet[1], "pages": [list(page) for page in pages]})
-    source = files("knowngood.cli").joinpath("labels.typ").read_bytes()
-    made = _needs("typst").compile(
-        source, format=form, ignore_system_fonts=True, sys_inputs={"given": given}, ppi=300.0
-    )
-    assert isinstance(made, bytes)
-    return made
-
-
-def _needs(name: str) -> Any:
-    try:
-        return __import__(name)
-    except ImportError:
-        raise PictureError(f"Labels need {name}, which is not installed: pip install 'knowngood[labels]'") from None
+    given = {"width": sheet[0], "height": sheet[1], "pages": [list(page) for page in pages]}
+    return typeset("labels.typ", given, form)

@@ -80,7 +80,8 @@ def ledger(
         if csv_file:
             write(csv_file, table(books, account.entries))
         told = _hindsights(store, [account]) if forecast else None
-        answer(of_unit(account, store.lines(name)[-1].seq, told, csv_file), as_json, show.unit, sign)
+        guessed = _guessed(store, name) if forecast else None
+        answer(of_unit(account, store.lines(name)[-1].seq, told, guessed, csv_file), as_json, show.unit, sign)
 
 
 def _hindsights(store: Store, accounts: Sequence[Account]) -> list[Hindsight]:
@@ -91,7 +92,31 @@ def _hindsights(store: Store, accounts: Sequence[Account]) -> list[Hindsight]:
     return list(counted(hindsight(store, left), len(left)))
 
 
-def of_unit(account: Account, seq: int, told: list[Hindsight] | None, file: Path | None) -> shapes.LedgerAnswer:
+def _guessed(store: Store, unit: str) -> shapes.GuessesShape:
+    from knowngood.bench.forecast import guesses
+    from knowngood.cli import ledger_shapes as shapes
+
+    before, found = guesses(store, unit)
+    parts = [
+        shapes.GuessShape(
+            part=one.part,
+            what=one.what,
+            believed=one.believed,
+            faulty=one.settled.faulty if one.settled else None,
+            how=one.settled.how if one.settled else None,
+        )
+        for one in found
+    ]
+    return shapes.GuessesShape(before=before, parts=parts)
+
+
+def of_unit(
+    account: Account,
+    seq: int,
+    told: list[Hindsight] | None,
+    guessed: shapes.GuessesShape | None,
+    file: Path | None,
+) -> shapes.LedgerAnswer:
     from knowngood.cli import ledger_shapes as shapes
 
     return shapes.LedgerAnswer(
@@ -113,6 +138,7 @@ def of_unit(account: Account, seq: int, told: list[Hindsight] | None, file: Path
         ],
         profit_per_hour=account.balance.major / (account.minutes / 60.0) if account.minutes else None,
         hindsight=None if told is None else _hindsight(told),
+        guesses=guessed,
         csv=str(file) if file else None,
     )
 

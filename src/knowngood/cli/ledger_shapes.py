@@ -71,6 +71,27 @@ class ClaimShape(Shape):
     before: int = Field(description="The line before which the chance was believed")
 
 
+class GuessShape(Shape):
+    """One part: what was believed of it before hands went in, and what it was."""
+
+    part: str = Field(description="Name of the part")
+    what: str = Field(description="What it is")
+    believed: float = Field(description="Chance before the unit was opened that it is faulty")
+    faulty: bool | None = Field(description="What it was; null if no line settled it")
+    how: Literal["look", "cured", "shown"] | None = Field(
+        description="What settled it, as in `claims`; null if nothing"
+    )
+
+
+class GuessesShape(Shape):
+    """The guess before the unit was opened beside the truth after it."""
+
+    before: int = Field(description="The line by which hands first went in; one past the last if none did")
+    parts: list[GuessShape] = Field(
+        description="The likeliest parts then, and every part that proved faulty, the likeliest first"
+    )
+
+
 class ForecastShape(Shape):
     """What was expected of a unit that has left the bench, and what came; its purchase is in none of these."""
 
@@ -129,6 +150,9 @@ class LedgerAnswer(Shape):
         description="Balance over hands-on hours, money; null before there is any time"
     )
     hindsight: HindsightShape | None = Field(description="Forecast beside truth; null without `--forecast`")
+    guesses: GuessesShape | None = Field(
+        description="What was believed of its parts before it was opened, and what they were; null without `--forecast`"
+    )
     csv: str | None = Field(description="The file that was written")
 
 

@@ -38,7 +38,29 @@ def unit(out: Console, answer: shapes.LedgerAnswer, sign: str) -> None:
         out.print(
             Text(f"What its parts left behind counts until the rest is gone: log 'scrapped unit' in {answer.unit}.")
         )
+    if answer.guesses is not None:
+        _guesses(out, answer.guesses)
     _ended(out, answer.hindsight, answer.csv, answer.currency, sign)
+
+
+def _guesses(out: Console, found: shapes.GuessesShape) -> None:
+    out.print(Text(f"\nBefore it was opened (line {found.before}), and what it was"))
+    table = grid(("part", "left"), ("faulty, guessed", "right"), ("it was", "left"))
+    for one in found.parts:
+        was = "not settled" if one.faulty is None or one.how is None else WAS[one.faulty, one.how]
+        table.add_row(one.what, chance(one.believed), was)
+    out.print(table)
+
+
+WAS = {
+    (True, "look"): "faulty, as seen",
+    (True, "cured"): "faulty: mending it alone cured",
+    (False, "look"): "fine, as seen",
+    (False, "shown"): "fine: never touched, and all worked",
+    (True, "shown"): "faulty, as shown",
+    (False, "cured"): "fine",
+}
+"""What a part was, in words, by whether it was faulty and what settled it."""
 
 
 def shelf(out: Console, answer: shapes.ShelfLedger, sign: str) -> None:
@@ -51,8 +73,8 @@ def shelf(out: Console, answer: shapes.ShelfLedger, sign: str) -> None:
     sums.show_header = False
     for words, amount in (
         (f"profit of {_units(answer.all.units)} sold or scrapped", answer.settled),
-        (f"in {_units(answer.all.open_units)} still here", _less(answer.in_units)),
-        ("in parts on the shelf", _less(answer.in_parts)),
+        (f"in {_units(answer.all.open_units)} still here", less(answer.in_units)),
+        ("in parts on the shelf", less(answer.in_parts)),
         ("the shelf's own", answer.own),
         (f"in {_said(answer.got, sign)} less out {_said(answer.paid, sign)}", answer.balance),
     ):
@@ -159,7 +181,7 @@ def _units(count: int) -> str:
     return f"{count} unit{'' if count == 1 else 's'}"
 
 
-def _less(amount: str) -> str:
+def less(amount: str) -> str:
     """The amount with its sign turned."""
     currency, _, number = amount.partition(" ")
     if number.startswith("-"):

@@ -14,9 +14,13 @@ import typer
 from knowngood.cli import (
     assembly,
     bid,
+    bring_up,
+    film,
+    folder,
     growing,
     intake,
     ledger,
+    listing,
     orders,
     parts,
     proof,
@@ -66,6 +70,8 @@ app.command("ledger")(ledger.ledger)
 app.command("timetable")(timetable.timetable)
 app.command("serve")(serve.serve)
 app.command("password")(serve.password)
+app.command("export")(folder.export)
+app.command("import")(folder.import_)
 bench_app.command("instrument")(release.instrument)
 
 
@@ -339,6 +345,7 @@ app.command("proof")(proof.proof)
 app.command("way")(assembly.way)
 app.command("reassembly")(assembly.reassembly)
 app.command("before-power")(assembly.before_power)
+app.command("bring-up")(bring_up.bring_up)
 
 
 @app.command("marks")
@@ -362,6 +369,10 @@ app.command("intake")(intake.intake)
 app.command("photo")(intake.photo)
 app.command("safety-test")(release.safety_test)
 app.command("release")(release.release)
+app.command("grade")(listing.grade)
+app.command("listing")(listing.listing)
+app.command("report")(listing.report)
+app.command("film")(film.film)
 app.command("stock")(stock.stock)
 app.command("label")(stock.label)
 map_app.command("grow")(growing.map_grow)

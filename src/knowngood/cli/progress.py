@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 
-def counted(items: Iterable[T], total: int) -> Iterator[T]:
+def counted(items: Iterable[T], total: int, what: str = "units") -> Iterator[T]:
     """The items, with a bar that moves as each arrives; without a terminal a line for every tenth of the way."""
     from rich.console import Console
     from rich.progress import Progress
@@ -22,12 +22,12 @@ def counted(items: Iterable[T], total: int) -> Iterator[T]:
     out = Console(stderr=True)
     if out.is_terminal:
         with Progress(console=out) as bar:
-            yield from bar.track(items, total=total, description="units")
+            yield from bar.track(items, total=total, description=what)
         return
     for number, item in enumerate(items, start=1):
         yield item
         if number == total or number * 10 // total > (number - 1) * 10 // total:
-            out.print(f"{number} of {total} units")
+            out.print(f"{number} of {total} {what}")
 
 
 @contextmanager

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
+from knowngood.cli.partly import PartlyShape
 from knowngood.cli.shape import Shape
 
 
@@ -120,6 +121,7 @@ class ProofAnswer(Shape):
     proved: bool = Field(
         description="Every promised function was shown since the last act, closed, and what was touched, warm and cold"
     )
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
     known_good: float = Field(description="Chance that every promised function is good")
     unproven: list[str] = Field(description="Promised functions not seen to work since the last act on the unit")
     failing: list[str] = Field(description="Promised functions that did not work when last tried")

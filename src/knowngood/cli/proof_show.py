@@ -10,6 +10,7 @@ from rich.text import Text
 
 from knowngood.cli import proof_shapes as shapes
 from knowngood.cli.layout import grid, under
+from knowngood.cli.partly import part, say_partly
 from knowngood.handbook.quantities import format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
 
@@ -33,6 +34,7 @@ def proof(unit: str, found: Proving) -> shapes.ProofAnswer:
         log_seq=found.log_seq,
         currency=found.currency,
         proved=todo.proved,
+        partly=part(found.belief, todo.missed) or part(todo.later, todo.missed),
         known_good=now.known_good,
         unproven=list(now.unproven),
         failing=list(todo.standing.failing),
@@ -130,6 +132,7 @@ def _said(demands: Iterable[Demand]) -> list[str]:
 
 
 def show(out: Console, answer: shapes.ProofAnswer, most: int) -> None:
+    say_partly(out, answer.partly)
     table = grid(("shown", "left"), ("good", "right"), ("function", "left"), ("", "left"))
     for one in answer.functions:
         table.add_row("yes" if one.proven else "no", chance(one.p_good), one.function, one.what)

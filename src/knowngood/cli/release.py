@@ -12,8 +12,10 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from knowngood.cli import release_shapes
+    from knowngood.proof.safety_test import SafetyTest
 
-FIRST = "Local wiring rules, workplace law and licensed practice come first. A result here is no certificate."
+COMES_FIRST = "Local wiring rules, workplace law and licensed practice come"
+FIRST = f"{COMES_FIRST} first. A result here is no certificate."
 
 
 def safety_test(
@@ -34,29 +36,32 @@ def safety_test(
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench.release import safety_test_of
-        from knowngood.cli import release_shapes as shapes
 
         found, seq = safety_test_of(store, unit, edition)
-        steps = [
+        answer(test_shape(store.unit_id(unit), found, seq), as_json, _show_test)
+
+
+def test_shape(unit: str, found: SafetyTest, seq: int) -> release_shapes.SafetyTestAnswer:
+    from knowngood.cli import release_shapes as shapes
+
+    return shapes.SafetyTestAnswer(
+        unit=unit,
+        log_seq=seq,
+        protection=found.protection,
+        claimed=found.claimed,
+        rules=found.rules,
+        needed=found.needed,
+        verdict=found.verdict,
+        why=found.why,
+        asked=list(found.asked),
+        steps=[
             shapes.SafetyStepShape(
                 **{name: value for name, value in vars(one).items() if name != "readings"},
                 readings=[shapes.SafetyReadingShape(**vars(reading)) for reading in one.readings],
             )
             for one in found.steps
-        ]
-        shape = shapes.SafetyTestAnswer(
-            unit=store.unit_id(unit),
-            log_seq=seq,
-            protection=found.protection,
-            claimed=found.claimed,
-            rules=found.rules,
-            needed=found.needed,
-            verdict=found.verdict,
-            why=found.why,
-            asked=list(found.asked),
-            steps=steps,
-        )
-        answer(shape, as_json, _show_test)
+        ],
+    )
 
 
 def _show_test(out: Console, answer: release_shapes.SafetyTestAnswer) -> None:
@@ -70,7 +75,7 @@ def _show_test(out: Console, answer: release_shapes.SafetyTestAnswer) -> None:
     out.print(Text(f"! {FIRST}"))
     for line in answer.asked:
         out.print(Text(f"? log: {line}"))
-    said = FIRST
+    said = ""
     for number, one in enumerate((one for one in answer.steps if one.status != "not asked for"), start=1):
         limit = f"; {one.limit}" if one.limit else ""
         out.print(Text(f"{number}. {one.step}: {one.status}, {one.why}"))
@@ -82,12 +87,22 @@ def _show_test(out: Console, answer: release_shapes.SafetyTestAnswer) -> None:
             out.print(under(3, f"{reading.seq} {reading.text}: {reading.verdict} {by}".rstrip()))
         if one.status == "open":
             out.print(under(3, f"log: {one.log}"))
-        if one.status == "open" and one.caution != said:
-            said = one.caution
+        own = _own(one.caution)
+        if one.status == "open" and own not in ("", said):
+            said = own
             out.print(under(3, f"! {said}"))
     for one in answer.steps:
         if one.status == "not asked for":
             out.print(Text(f"-  {one.step}: {one.status}, {one.why}"))
+
+
+def _own(caution: str) -> str:
+    """A step's caution without what stands at the head of the list."""
+    if not caution.startswith(COMES_FIRST):
+        return caution
+    ends = [place for mark in ("; ", ". ") if (place := caution.find(mark)) >= 0]
+    own = caution[min(ends) + 2 :] if ends else ""
+    return own[:1].upper() + own[1:]
 
 
 def release(

@@ -17,14 +17,20 @@ from knowngood.cli.assembly_shapes import WayAnswer as WayAnswer
 from knowngood.cli.bid_shapes import BidAnswer as BidAnswer
 from knowngood.cli.bid_shapes import CandidateList as CandidateList
 from knowngood.cli.book_shapes import BookAnswer as BookAnswer
+from knowngood.cli.bring_up_shapes import BringUpAnswer as BringUpAnswer
+from knowngood.cli.film_shapes import FilmAnswer
+from knowngood.cli.folder_shapes import ExportAnswer as ExportAnswer
+from knowngood.cli.folder_shapes import ImportAnswer as ImportAnswer
 from knowngood.cli.growing_shapes import GrownAnswer as GrownAnswer
 from knowngood.cli.intake_shapes import IntakeAnswer as IntakeAnswer
 from knowngood.cli.intake_shapes import PhotoAnswer as PhotoAnswer
 from knowngood.cli.ledger_shapes import LedgerAnswer as LedgerAnswer
 from knowngood.cli.ledger_shapes import ShelfLedger as ShelfLedger
+from knowngood.cli.listing_shapes import GradeAnswer, ListingAnswer, ReportAnswer
 from knowngood.cli.mark_shapes import LotShape as LotShape
 from knowngood.cli.mark_shapes import MarksAnswer as MarksAnswer
 from knowngood.cli.mark_shapes import MarkShape as MarkShape
+from knowngood.cli.partly import PartlyShape
 from knowngood.cli.parts_shapes import PartsAnswer as PartsAnswer
 from knowngood.cli.proof_shapes import ProofAnswer as ProofAnswer
 from knowngood.cli.release_shapes import InstrumentsAnswer, ReleaseAnswer, SafetyTestAnswer
@@ -249,6 +255,7 @@ class BeliefAnswer(Shape):
     map: str = Field(description="Name of its map")
     log_seq: int = Field(description="The unit's last line, up to which this answer goes")
     cases: int = Field(1, description="In how many cases it was worked out: where a long log's tables do not fit")
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")
     known_good: float = Field(description="Chance that every promised function is good")
     parts: list[PartBelief] = Field(description="Ranked by p_blocks")
     unknown: dict[str, float] = Field(description="Function, and chance that something this map does not know stops it")
@@ -402,6 +409,8 @@ ANSWERS: tuple[type[Shape], ...] = (
         UnitList,
         IntakeAnswer,
         PhotoAnswer,
+        ExportAnswer,
+        ImportAnswer,
         Logged,
         UnitState,
         BeliefAnswer,
@@ -413,7 +422,7 @@ ANSWERS: tuple[type[Shape], ...] = (
     TimetableAnswer,
     *(LedgerAnswer, ShelfLedger),
     PartsAnswer,
-    *(WayAnswer, ReassemblyAnswer, BeforePowerAnswer),
+    *(WayAnswer, ReassemblyAnswer, BeforePowerAnswer, BringUpAnswer),
     *(
         ProofAnswer,
         MapCheck,
@@ -429,6 +438,10 @@ ANSWERS: tuple[type[Shape], ...] = (
         LabelAnswer,
         SafetyTestAnswer,
         ReleaseAnswer,
+        GradeAnswer,
+        ListingAnswer,
+        ReportAnswer,
+        FilmAnswer,
         InstrumentsAnswer,
         BenchAnswer,
         RehearseAnswer,

@@ -7,6 +7,7 @@ from rich.text import Text
 
 from knowngood.cli import shapes
 from knowngood.cli.layout import grid
+from knowngood.cli.partly import say_partly
 from knowngood.handbook.quantities import NEAR_CERTAIN, format_minutes, format_quantity
 from knowngood.handbook.quantities import percent as chance
 from knowngood.handbook.readings import OPEN
@@ -110,7 +111,8 @@ def belief(out: Console, answer: shapes.BeliefAnswer, most: int) -> None:
     out.print(
         Text(f"{answer.unit} ({answer.map}) after line {answer.log_seq}: known good {chance(answer.known_good)}"),
     )
-    if answer.cases > 1:
+    say_partly(out, answer.partly)
+    if answer.cases > 1 and not answer.partly:
         out.print(Text(f"Exact, in {answer.cases} cases: the log is too long for one, so every answer takes its time."))
     out.print()
     table = grid(("stops", "right"), ("faulty", "right"), ("part and how", "left"), ("moved by", "left"))

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from knowngood.bench.provenance import Facts
+    from knowngood.bench.store import Store
     from knowngood.cli import stock_shapes
 
 
@@ -39,24 +40,28 @@ def stock(
     Example: knowngood stock "25 x resistor 10 ohm 1 % 0805 in drawer 3"
     """
     with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench import loose, provenance, reservations
-        from knowngood.cli import marks, stock_shapes
+        answer(stock_shape(store, words or [], map_), as_json, _show)
 
-        asked, lines = provenance.narrowed(store, words or [], map_)
-        loose.change(store, lines)
-        found = provenance.stock_facts(store, asked)
-        lots = [one for one in loose.lots(store).values() if asked.all or one.id in asked.lots]
-        shape = stock_shapes.StockAnswer(
-            loose=marks.lots(lots),
-            parts=_rows(found.shelf),
-            donors=[
-                stock_shapes.DonorShape(unit=one.unit, map=one.map_name, place=one.place, parts=one.parts)
-                for one in found.donors
-            ],
-            inside=_rows(found.inside),
-            warnings=reservations.not_there(store),
-        )
-        answer(shape, as_json, _show)
+
+def stock_shape(store: Store, words: list[str], map_: str | None) -> stock_shapes.StockAnswer:
+    """What is there, of what the words name; lines among them are logged first. Raises LineError."""
+    from knowngood.bench import loose, provenance, reservations
+    from knowngood.cli import marks, stock_shapes
+
+    asked, lines = provenance.narrowed(store, words, map_)
+    loose.change(store, lines)
+    found = provenance.stock_facts(store, asked)
+    lots = [one for one in loose.lots(store).values() if asked.all or one.id in asked.lots]
+    return stock_shapes.StockAnswer(
+        loose=marks.lots(lots),
+        parts=_rows(found.shelf),
+        donors=[
+            stock_shapes.DonorShape(unit=one.unit, map=one.map_name, place=one.place, parts=one.parts)
+            for one in found.donors
+        ],
+        inside=_rows(found.inside),
+        warnings=reservations.not_there(store),
+    )
 
 
 def _rows(found: Iterable[Facts]) -> list[stock_shapes.StockRow]:
@@ -119,10 +124,10 @@ def _show_row(out: Console, row: stock_shapes.StockRow, where: str) -> None:
     if row.reserved_for:
         head.append(f"reserved for {', '.join(row.reserved_for)}")
     out.print(Text("; ".join(head)))
-    out.print(under(3, "; ".join(_about(row))))
+    out.print(under(3, "; ".join(about(row))))
 
 
-def _about(row: stock_shapes.StockRow) -> Iterable[str]:
+def about(row: stock_shapes.StockRow) -> Iterable[str]:
     yield row.what + (f", {row.history}" if row.history else "")
     if row.married:
         yield f"works only with its own {', '.join(row.married)}"

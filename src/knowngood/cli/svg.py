@@ -10,31 +10,33 @@ from xml.etree import ElementTree as xml
 from knowngood.errors import PictureError
 
 
-def can_draw(file: Path, ending: str = ".svg") -> None:
+def can_draw(file: Path, ending: str = ".svg", what: str = "picture") -> None:
     """Raises PictureError if there is no drawing into this file: to be asked before the long work."""
     if file.suffix.lower() != ending:
         kind = ending[1:].upper()
-        raise PictureError(f"The picture is {'an' if kind == 'SVG' else 'a'} {kind}: '{file}' should end in {ending}.")
+        raise PictureError(f"The {what} is {'an' if kind == 'SVG' else 'a'} {kind}: '{file}' should end in {ending}.")
     if not file.parent.is_dir():
-        raise PictureError(f"There is no folder '{file.parent}' for the picture. Make it first.")
+        raise PictureError(f"There is no folder '{file.parent}' for the {what}. Make it first.")
 
 
-def write(file: Path, picture: str | bytes) -> None:
+def write(file: Path, picture: str | bytes, what: str = "picture") -> None:
     """Writes a picture into its file. Raises PictureError if it cannot be written."""
     try:
         file.write_bytes(picture if isinstance(picture, bytes) else picture.encode())
     except OSError as problem:
-        raise PictureError(f"The picture cannot be written to '{file}': {problem.strerror}.") from problem
+        raise PictureError(f"The {what} cannot be written to '{file}': {problem.strerror}.") from problem
 
 
-def sheet(width: float, height: float, title: str) -> xml.Element:
-    """A white sheet with its title, which is drawn as well."""
+def sheet(width: float, height: float, title: str, style: str = "") -> xml.Element:
+    """A white sheet with its title, which is drawn as well. A ``style`` may paint it (``.paper``) in other colours."""
     view = {"viewBox": f"0 0 {width:g} {height:g}", "width": f"{width:g}", "height": f"{height:g}"}
     svg = xml.Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "role": "img", **view})
     svg.set("font-family", "sans-serif")
     svg.set("font-size", "12")
     xml.SubElement(svg, "title").text = title
-    xml.SubElement(svg, "rect", width="100%", height="100%", fill="white")
+    if style:
+        xml.SubElement(svg, "style").text = style
+    xml.SubElement(svg, "rect", {"class": "paper", "width": "100%", "height": "100%", "fill": "white"})
     text(svg, 8, 20, title, size=15)
     return svg
 

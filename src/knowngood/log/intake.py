@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from knowngood.log import events as ev
@@ -10,7 +10,7 @@ from knowngood.log.events.intake import SERIAL
 from knowngood.maps.device import Device, FunctionLevel
 from knowngood.maps.shape import similar
 
-Came = ev.Recorded | ev.Weighed | ev.Disputable | ev.Quarantined | ev.Cleared | ev.Left | ev.Photographed
+Came = ev.Recorded | ev.Weighed | ev.Disputable | ev.Quarantined | ev.Cleared | ev.Left | ev.Photographed | ev.Marked
 
 HANDS = (
     *(ev.Opened, ev.Unscrewed, ev.Unplugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended),
@@ -53,6 +53,8 @@ class Intake:
     """By function that was left untried: the line, and why."""
     photos: tuple[tuple[int, ev.Photographed], ...] = ()
     """All that there are of the unit, those before a sale included."""
+    marks: tuple[tuple[int, ev.Marked], ...] = ()
+    """Those on them. A thing with the same remark is on a photo once: marked again, its mark has moved."""
 
     @property
     def differs(self) -> tuple[str, ...]:
@@ -80,6 +82,9 @@ class Intake:
                 return replace(self, untried={**self.untried, function: (seq, why)})
             case ev.Photographed():
                 return replace(self, photos=(*self.photos, (seq, event)))
+            case ev.Marked():
+                others = tuple(one for one in self.marks if _what(one[1]) != _what(event))
+                return replace(self, marks=(*others, (seq, event)))
 
     def tried_now(self, device: Device, event: ev.Tried, seq: int) -> Intake:
         """What is known once a function was tried: it counts as received until the first act."""
@@ -93,8 +98,8 @@ class Intake:
         return self if self.ended is not None else replace(self, ended=seq)
 
     def returned(self, seq: int) -> Intake:
-        """What is known of a unit that came back: it comes in anew. Its photos and old serials stay."""
-        return Intake(seq, serials_before={**self.serials_before, **self.serials}, photos=self.photos)
+        """What is known of a unit that came back: it comes in anew. Its photos, their marks and old serials stay."""
+        return Intake(seq, serials_before={**self.serials_before, **self.serials}, photos=self.photos, marks=self.marks)
 
     def misfit(self, device: Device, event: Came, met: Mapping[str, str]) -> str | None:
         """Why an event does not fit, or None. ``met`` are things that the map does not know."""
@@ -111,13 +116,25 @@ class Intake:
                     return f"Line {self.ended} was the first act on it: the chart of what was received is closed."
                 if function in self.tried:
                     return f"'{function}' was tried (line {self.tried[function].seq}: {self.tried[function].outcome})."
-            case ev.Photographed(target=target):
-                known = (ev.UNIT, SERIAL, *device.parts, *device.steps, *device.functions, *device.tests, *met)
+            case ev.Photographed(target=target) | ev.Marked(target=target):
+                known = shown_on_photos(device, met)
                 if target not in known:
                     return f"Nothing is named '{target}' here. {similar(target, known)}"
+                files = {photo.file for _, photo in self.photos}
+                if isinstance(event, ev.Marked) and event.file not in files:
+                    return f"No line says that '{event.file}' is a photo of this unit. {similar(event.file, files)}"
             case _:
                 pass
         return None
+
+
+def shown_on_photos(device: Device, met: Iterable[str] = ()) -> tuple[str, ...]:
+    """What a photo, or a mark on it, can be of."""
+    return (ev.UNIT, SERIAL, *device.parts, *device.steps, *device.functions, *device.tests, *met)
+
+
+def _what(mark: ev.Marked) -> tuple[str, str, str]:
+    return mark.file, mark.target, mark.note
 
 
 def tried_functions(device: Device) -> tuple[str, ...]:

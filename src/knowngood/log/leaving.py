@@ -20,8 +20,9 @@ COVERS = ("enclosure", "cosmetic-shell")
 UNDER_MAINS: tuple[str, ...] = ("protective-current", "touch-current", "function")
 """Steps of the safety test that put mains voltage on the unit; earth path and insulation come before them."""
 
-OPENING = (ev.Opened, ev.Dried, ev.Received, ev.Returned)
-"""Events that end a safety test whatever they are about: the case opened, the unit washed, or come from elsewhere."""
+OPENING = (ev.Opened, ev.Met, ev.Began, ev.Dried, ev.Received, ev.Returned)
+"""Events that end a safety test whatever they are about: the case opened, by a step of the map or one that was met, the
+unit washed, or come from elsewhere."""
 
 HANDLING = (ev.Removed, ev.Harvested, ev.Fitted, ev.Mended, ev.Discharged, ev.Used)
 """Events that lay hands on a part."""
@@ -106,26 +107,27 @@ class Leaving:
         if isinstance(event, ev.Returned):  # its buyer used it
             return Leaving(test, unwiped=unwiped, used=frozenset(device.data_parts))
         if isinstance(event, ev.Fitted) and event.origin != ev.BACK:
-            inside = {one for one in device.data_parts if event.part in device.within(one)}
+            came = {event.part, *device.carries[event.part]}
+            inside = came & set(device.data_parts)
             unwiped |= inside - wiped.keys()
             used -= inside
-            wiped = {part: one for part, one in wiped.items() if part not in (event.part, ev.UNIT)}
+            wiped = {part: one for part, one in wiped.items() if part not in came | {ev.UNIT}}
         return replace(self, test=test, wiped=wiped, unwiped=unwiped, used=used, overrode={})
 
-    def misfit(self, device: Device, event: Leave, open_steps: frozenset[str]) -> str | None:
+    def misfit(self, device: Device, event: Leave, ajar: tuple[str, ...]) -> str | None:
         """Why an event does not fit, or None."""
         match event:
             case ev.Wiped(part=part) if part != ev.UNIT and part not in device.parts:
                 return f"There is no part '{part}' on this map. {similar(part, device.parts)}"
             case ev.Inspected() | ev.Measured():
-                return self._out_of_turn(device, event, open_steps)
+                return self._out_of_turn(device, event, ajar)
             case _:
                 return None
 
-    def _out_of_turn(self, device: Device, event: ev.Inspected | ev.Measured, open_steps: frozenset[str]) -> str | None:
-        if open_steps:
+    def _out_of_turn(self, device: Device, event: ev.Inspected | ev.Measured, ajar: tuple[str, ...]) -> str | None:
+        if ajar:
             return (
-                f"'{min(open_steps)}' is open, and the safety test is made last, with all covers on. "
+                f"'{ajar[0]}' is open, and the safety test is made last, with all covers on. "
                 "Log 'closed all' first; a reading on the way is 'noted ...'."
             )
         step = event.what if isinstance(event, ev.Inspected) else event.quantity

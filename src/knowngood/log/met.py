@@ -21,13 +21,35 @@ class Met:
 
     sorts: Mapping[str, str] = field(default_factory=dict)
 
+    opened: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Steps that the map does not know and that are open, in the order in which they were opened, each with the steps
+    that it lies behind."""
+
     @property
     def steps(self) -> tuple[str, ...]:
         """The steps, in the order in which they were met."""
         return tuple(name for name, sort in self.sorts.items() if sort == "step")
 
-    def after(self, event: ev.Met) -> Met:
-        return Met({**self.sorts, event.name: event.sort})
+    def after(self, device: Device, event: ev.Met) -> Met:
+        """What was met after a line that fits; a step is opened by it."""
+        met = Met({**self.sorts, event.name: event.sort}, self.opened)
+        if event.sort != "step" or event.name in device.steps:
+            return met
+        others = {step: behind for step, behind in self.opened.items() if step != event.name}
+        return replace(met, opened={**others, event.name: event.behind or self.opened.get(event.name, ())})
+
+    def closed(self, steps: Set[str]) -> Met:
+        """What is left open once steps are closed: not these, nor what lies behind them."""
+        shut = set(steps)
+        for step, behind in self.opened.items():  # what lies behind another was opened after it
+            shut |= {step} if shut.intersection(behind) else set()
+        return replace(self, opened={step: behind for step, behind in self.opened.items() if step not in shut})
+
+    def behind(self, step: str) -> str | None:
+        """A step that lies behind another one, was opened after it and is open still, if there is one."""
+        order = list(self.opened)
+        later = order[order.index(step) + 1 :] if step in order else order
+        return next((one for one in later if step in self.opened[one]), None)
 
     def misfit(self, device: Device, event: ev.Met) -> str | None:
         """Why a line does not fit: a name of two sorts, or one that nothing has. None if it fits."""

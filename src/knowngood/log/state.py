@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Literal
 
 from knowngood.errors import QuantityError
-from knowngood.handbook.quantities import Money, parse_quantity
+from knowngood.handbook.quantities import Money, format_minutes, parse_quantity
 from knowngood.handbook.readings import DIODE_SHORT, HIGH_UP_TO
 from knowngood.log import events as ev
 from knowngood.log.coming_back import Sales
@@ -16,10 +17,11 @@ from knowngood.log.fasteners import Fasteners
 from knowngood.log.incoming import Incoming
 from knowngood.log.intake import HANDS, Intake
 from knowngood.log.leaving import Leaving
+from knowngood.log.listing import Listing
 from knowngood.log.met import Met
 from knowngood.log.ruled_out import RuledOut
 from knowngood.maps.access import reached
-from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Remedy
+from knowngood.maps.device import BENCH, Device, FunctionLevel, RailToGround, RailVoltage, Remedy
 
 LOOK_MINUTES = 0.5
 """Hands-on time of a look where the log gives none (common practice, no source)."""
@@ -27,8 +29,17 @@ LOOK_MINUTES = 0.5
 DISCHARGE_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES = 3.0, 25.0, 5.0
 """The same to let off a charge and measure it, to wash and dry a unit, to take a part out."""
 
+DRY_WAIT = 24 * 60.0
+"""Minutes that a washed unit dries before it may get power, if its line does not say (common practice, no source)."""
+
+DRY_CHECK_MINUTES = 1.0
+"""Hands-on time to look that it is dry."""
+
 PLUG_MINUTES = 1.0
 """The same to unplug a connection, or to make one again."""
+
+A_MOMENT = 0.5
+"""Minutes by which two clocks may differ."""
 
 LEFT_WHOLE = ("working", "as-is")
 """Ways out by which a unit left whole."""
@@ -38,7 +49,7 @@ STORED = "stored-charge"
 
 ACTS = (
     *(ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended),
-    *(ev.Dried, ev.Past, ev.Received, ev.Returned),
+    *(ev.Began, ev.Dried, ev.Past, ev.Received, ev.Returned),
 )
 """Events after which what worked before has to be shown again."""
 
@@ -108,6 +119,8 @@ class State:
     """Rails that once read above their limits."""
     wet: bool = False
     """Liquid got in, or something was seen wet, and the unit was not dried since."""
+    drying: float | None = None
+    """Minutes that the unit still dries since it was washed, 0 once that is over; None if it does not."""
     powered: bool = False
     """The unit had power since it came in and since the last act on it."""
     proven: frozenset[str] = frozenset()
@@ -124,6 +137,7 @@ class State:
     leaving: Leaving = field(default_factory=Leaving)
     intake: Intake = field(default_factory=Intake)
     sales: Sales = field(default_factory=Sales)
+    listing: Listing = field(default_factory=Listing)
     planned: str | None = None
     """What is to become of the unit by the plan of the shelf that was accepted last."""
     revisions: dict[str, str] = field(default_factory=dict)
@@ -153,6 +167,11 @@ class State:
     def is_out(self, part: str) -> bool:
         """Whether such a part of the unit is out of it: it, or the one that another took the place of."""
         return part in self.removed or part in self.origin or self.exit in ("parts", "scrapped")
+
+    @property
+    def ajar(self) -> tuple[str, ...]:
+        """The steps that are open, those that were met and are on no map among them."""
+        return (*sorted(self.open_steps), *self.met.opened)
 
 
 @dataclass(frozen=True)
@@ -243,8 +262,10 @@ def minutes_between(earlier: str, later: str) -> float:
 
 def rested(state: State, minutes: float) -> State:
     """The state after time without hands."""
+    if not state.curing and not state.drying:
+        return state
     left = {part: wait - minutes for part, wait in state.curing.items() if wait - minutes > 0.0}
-    return replace(state, curing=left) if state.curing else state
+    return replace(state, curing=left, drying=max(0.0, state.drying - minutes) if state.drying else state.drying)
 
 
 def misfit(device: Device, state: State, event: ev.Event) -> str | None:
@@ -257,13 +278,16 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return f"'{step}' is open already."
         case ev.Closed(step=step):
             if step == ev.ALL:
-                return None if state.open_steps else "Nothing is open."
+                return None if state.open_steps or state.met.opened else "Nothing is open."
+            if step in state.met.opened:
+                inner = state.met.behind(step)
+                return f"'{inner}' lies behind '{step}' and is still open. Close it first." if inner else None
             if step not in state.open_steps:
                 return f"'{step}' is not open."
             left = state.open_steps - {step}
-            inner = sorted(one for one in left if not reached(device.steps[one], left))
-            if inner:
-                return f"'{inner[0]}' lies behind '{step}' and is still open. Close it first."
+            behind = sorted(one for one in left if not reached(device.steps[one], left))
+            if behind:
+                return f"'{behind[0]}' lies behind '{step}' and is still open. Close it first."
         case ev.Unplugged(connection=connection):
             if connection not in device.parts:
                 return f"There is no connection '{connection}' on this map."
@@ -303,6 +327,10 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
         case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
             if test not in device.tests:
                 return f"There is no test '{test}' on this map."
+            return _no_bench(device, state, event) if isinstance(event, ev.Tried) and event.bench else None
+        case ev.Dried() if state.drying and state.drying > A_MOMENT:
+            left_over = format_minutes(math.ceil(state.drying))
+            return f"It still dries, {left_over} to go. If less is enough, log 'began drying for TIME' with what is."
         case ev.Lacks() | ev.Has() | ev.Deferred() | ev.Resumed():
             return state.ruled_out.misfit(device, event)
         case ev.Reserved() | ev.Ordered() | ev.Arrived() | ev.Released():
@@ -314,7 +342,7 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
                 return None
             return state.fasteners.misfit(device, state.open_steps, event)
         case ev.Stated() | ev.Inspected() | ev.Measured() | ev.Wiped() | ev.Checked() | ev.Overrode():
-            return state.leaving.misfit(device, event, state.open_steps)
+            return state.leaving.misfit(device, event, state.ajar)
         case ev.Scrapped(part=ev.UNIT) | ev.Disposed(part=ev.UNIT):
             if state.exit in LEFT_WHOLE:
                 return f"It was sold {state.exit.replace('-', ' ')}."
@@ -322,7 +350,7 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return f"'{part}' is still in the unit. Log 'removed {part}' first, or 'harvested {part}'."
         case ev.Recorded() | ev.Weighed() | ev.Disputable() | ev.Quarantined() | ev.Cleared() | ev.Left():
             return state.intake.misfit(device, event, state.met.sorts)
-        case ev.Photographed():
+        case ev.Photographed() | ev.Marked():
             return state.intake.misfit(device, event, state.met.sorts)
         case ev.Sold() | ev.Dispatched() | ev.Returned() | ev.Refunded() | ev.Caused():
             return state.sales.misfit(device, event, state.exit in LEFT_WHOLE)
@@ -334,16 +362,36 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
     return None
 
 
+def packs_off(device: Device, state: State) -> bool:
+    """Whether no pack is joined to the unit."""
+    apart = state.unplugged | state.loose | state.removed
+    return all(pack in apart or apart.intersection(device.plugs_of[pack]) for pack in device.packs)
+
+
+def _no_bench(device: Device, state: State, event: ev.Tried) -> str | None:
+    """Why no bench supply can have stood in the place of the pack."""
+    if not device.fed_on_bench or device.tests[event.test].power not in ("battery", BENCH):
+        return "A bench supply stands in the place of a pack, and this is not tried on one. Leave 'on bench' out."
+    if not packs_off(device, state):
+        plug = next((plug for pack in device.packs for plug in device.plugs_of[pack]), device.packs[0])
+        return f"The pack is plugged in: a bench supply beside it would charge it. Log 'unplugged {plug}' first."
+    return None
+
+
 def after(device: Device, state: State, event: ev.Event, seq: int) -> State:
     """The state after an event that fits."""
     act = isinstance(event, ACTS) or (isinstance(event, ev.Met) and event.sort == "step")
     acted = replace(state, proven=frozenset(), checked=frozenset(), powered=False) if act else state
     if isinstance(event, HANDS):
         acted = replace(acted, intake=acted.intake.acted(seq))
-    if isinstance(event, (*ACTS, ev.Discharged, ev.Used)):
+    if act or isinstance(event, (ev.Discharged, ev.Used)):
         acted = replace(acted, leaving=state.leaving.acted(device, event, seq))
+        if isinstance(event, (ev.Received, ev.Returned)):  # back again: it will be shown to other buyers
+            acted = replace(acted, listing=Listing())
     elif isinstance(event, (ev.Stated, ev.Inspected, ev.Measured, ev.Wiped, ev.Checked, ev.Overrode)):
         acted = replace(acted, leaving=state.leaving.after(device, event, seq))
+    elif isinstance(event, (ev.Graded, ev.Listed)):
+        acted = replace(acted, listing=state.listing.after(event, seq, state.declared))
     return _money(_minutes(device, _bench(device, acted, event, seq), state, event), event, seq)
 
 
@@ -363,10 +411,11 @@ def _bench(device: Device, state: State, event: ev.Event, seq: int) -> State:
             loose = {one for each in path for one in device.steps[each].unplugs}
             return replace(state, open_steps=state.open_steps | set(path), loose=state.loose | loose)
         case ev.Closed(step=step):
-            steps = state.open_steps if step == ev.ALL else {step}
+            steps = _shut(state, step)
             made = made_by_closing(device, state, step)
             return replace(
                 state,
+                met=state.met.closed({*state.met.opened} if step == ev.ALL else {step}),
                 open_steps=state.open_steps - steps,
                 fasteners=state.fasteners.closed(device, steps),
                 loose=state.loose - made,
@@ -374,7 +423,7 @@ def _bench(device: Device, state: State, event: ev.Event, seq: int) -> State:
                 mended=_anew(state, made),
             )
         case ev.Met():
-            return replace(state, met=state.met.after(event))
+            return replace(state, met=state.met.after(device, event))
         case ev.Unscrewed(step=step) | ev.Screwed(step=step):
             if step not in device.steps:  # one that was met: counted for the map that grows from it
                 return state
@@ -396,12 +445,13 @@ def _bench(device: Device, state: State, event: ev.Event, seq: int) -> State:
         case ev.Harvested(part=part):
             return replace(state, removed=state.removed | {part}, harvested=state.harvested | {part})
         case ev.Fitted(part=part, origin=origin):
-            again = state if origin == ev.BACK else _renewed(device, state, part)
-            origins = again.origin if origin == ev.BACK else {**again.origin, part: origin}
+            came = (part, *brought_along(device, state, part, origin))
+            again = state if origin == ev.BACK else _renewed(device, state, came)
+            origins = again.origin if origin == ev.BACK else {**again.origin, **dict.fromkeys(came, origin)}
             return replace(
                 again,
-                removed=again.removed - {part},
-                harvested=again.harvested - {part},
+                removed=again.removed - set(came),
+                harvested=again.harvested - set(came),
                 origin=origins,
                 touched=_last(again.touched, made_by_fitting(device, part)),
                 mended=_anew(again, redrawn_by_fitting(device, part, origin)),
@@ -422,13 +472,15 @@ def _bench(device: Device, state: State, event: ev.Event, seq: int) -> State:
             node = one_node(device, state, part)
             safe = _let_off(device, reading)
             return replace(state, discharged=state.discharged | node if safe else state.discharged - node)
+        case ev.Began(wait=wait):
+            return replace(state, wet=True, drying=DRY_WAIT if wait is None else wait)
         case ev.Dried():
-            return replace(state, wet=False)
+            return replace(state, wet=False, drying=None)
         case ev.Declared(function=function):
             return replace(state, declared=state.declared | {function})
         case ev.Recorded() | ev.Weighed() | ev.Disputable() | ev.Quarantined() | ev.Cleared() | ev.Left():
             return replace(state, intake=state.intake.after(event, seq))
-        case ev.Photographed():
+        case ev.Photographed() | ev.Marked():
             return replace(state, intake=state.intake.after(event, seq))
         case ev.Returned():
             # What its buyer stored in it, and locked, is nobody's business here.
@@ -468,13 +520,25 @@ def _bench(device: Device, state: State, event: ev.Event, seq: int) -> State:
 
 def made_by_closing(device: Device, state: State, step: str) -> frozenset[str]:
     """Connections that closing a step (or ``all``) makes again."""
-    steps = state.open_steps if step == ev.ALL else {step}
+    steps = _shut(state, step)
     return frozenset(one for each in steps for one in device.steps[each].unplugs) & state.loose
+
+
+def _shut(state: State, step: str) -> frozenset[str]:
+    """The steps of the map that closing a step (or ``all``) shuts: none, if it was met."""
+    return state.open_steps if step == ev.ALL else state.open_steps & {step}
 
 
 def made_by_fitting(device: Device, part: str) -> tuple[str, ...]:
     """Connections that fitting a part makes again: itself if it is one, and those it hangs on."""
     return tuple(one for one in (part, *device.plugs_of[part]) if device.parts[one].is_connection)
+
+
+def brought_along(device: Device, state: State, part: str, origin: str) -> tuple[str, ...]:
+    """What comes with another part because it sits on it. What was taken off on purpose, to go onto the other one, is
+    still out."""
+    kept = state.removed - state.harvested
+    return () if origin == ev.BACK else tuple(one for one in device.carries[part] if one not in kept)
 
 
 def redrawn_by_fitting(device: Device, part: str, origin: str) -> tuple[str, ...]:
@@ -487,14 +551,18 @@ def _still_short(device: Device, state: State, part: str) -> frozenset[str]:
     return frozenset(rail for rail in state.shorted if part not in device.loads_of[rail])
 
 
-def _renewed(device: Device, state: State, part: str) -> State:
+def _renewed(device: Device, state: State, parts: Sequence[str]) -> State:
+    shorted = state.shorted
+    for part in parts:
+        shorted &= _still_short(device, state, part)
     return replace(
         state,
-        seen={**state.seen, part: ()},
-        mended=_anew(state, {part}),
-        shorted=_still_short(device, state, part),
-        discharged=state.discharged - {part},
-        revisions={one: revision for one, revision in state.revisions.items() if one != part},
+        seen={**state.seen, **dict.fromkeys(parts, ())},
+        mended=_anew(state, parts),
+        curing={one: left for one, left in state.curing.items() if one not in parts},
+        shorted=shorted,
+        discharged=state.discharged - set(parts),
+        revisions={one: revision for one, revision in state.revisions.items() if one not in parts},
     )
 
 
@@ -577,8 +645,7 @@ def expected_minutes(device: Device, state: State, event: ev.Event) -> float:
         case ev.Opened(step=step):
             return sum(device.steps[one].open_minutes for one in device.way_in(state.open_steps, step))
         case ev.Closed(step=step):
-            steps = state.open_steps if step == ev.ALL else {step}
-            return sum(device.steps[one].close_minutes for one in steps)
+            return sum(device.steps[one].close_minutes for one in _shut(state, step))
         case ev.Mended(part=part, remedy=name):
             remedy = device.parts[part].remedy(name)
             return remedy.minutes if remedy else 0.0
@@ -589,8 +656,10 @@ def expected_minutes(device: Device, state: State, event: ev.Event) -> float:
             return TAKE_OUT_MINUTES
         case ev.Discharged():
             return DISCHARGE_MINUTES
-        case ev.Dried():
+        case ev.Began():
             return DRY_MINUTES
+        case ev.Dried():
+            return DRY_MINUTES if state.drying is None else DRY_CHECK_MINUTES
         case ev.Unplugged() | ev.Plugged():
             return PLUG_MINUTES
         case ev.Worked(work=work):

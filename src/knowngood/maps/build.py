@@ -82,6 +82,7 @@ def build(table: MapTable, text: str) -> Device:
         text=text,
         starter=table.starter,
         weight=table.weight,
+        idle=table.idle,
     )
 
 
@@ -340,6 +341,7 @@ def _function_tests(name: str, function: FunctionTable) -> dict[str, Test]:
             tuple(tried.tools),
             tuple(tried.hazards),
             tried.runs,
+            draw=tried.draw,
         )
     return tests
 

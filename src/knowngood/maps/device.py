@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from graphlib import TopologicalSorter
 
 from knowngood.handbook.quantities import Expected, Money
 from knowngood.maps.access import way_in
 from knowngood.maps.words import FINE, MISSING, Level
+
+BENCH = "bench"
+"""The power of a limited bench supply."""
 
 METER = "meter"
 """The tool that safe work always takes."""
@@ -266,6 +269,13 @@ class Test:
     """Minutes that what is sensed is watched, if longer than a moment."""
     feeds: str | None = None
     """The one rail or part that alone gets the power of the test; None: the unit."""
+    draw: Expected | None = None
+    """What the unit draws meanwhile, in A or W, where the map says so."""
+
+    @property
+    def on_bench(self) -> Test:
+        """The same with a bench supply in the place of the pack."""
+        return replace(self, power=BENCH)
 
 
 @dataclass(frozen=True)
@@ -355,6 +365,9 @@ class Hazard:
     """The resistor, in ohm, through which its caution lets it off."""
 
 
+CELL = "cell"
+"""The hazard of a pack."""
+
 OF_THE_UNIT = ("wet", "short")
 """Hazards of the whole unit: their rules hold whether or not a part carries them."""
 
@@ -391,6 +404,19 @@ class Device:
     """Of no one model: how it opens is a guess."""
     weight: float | None = None
     """Of a whole unit, kg, where the map says it."""
+    idle: Expected | None = None
+    """What it draws with power and nothing started, in A or W."""
+
+    @cached_property
+    def packs(self) -> tuple[str, ...]:
+        """The parts that feed the unit from a cell."""
+        return tuple(part.id for part in self.parts.values() if CELL in part.hazards and not part.is_connection)
+
+    @cached_property
+    def fed_on_bench(self) -> frozenset[str]:
+        """The rails that a bench supply feeds in the place of the packs: those on which they hang."""
+        rails = (rail for pack in self.packs for rail in self.parts[pack].on)
+        return frozenset(rail for rail in rails if self.functions[rail].nominal is not None)
 
     @cached_property
     def path_to(self) -> dict[str, tuple[str, ...]]:
@@ -477,6 +503,15 @@ class Device:
         return tuple(found)
 
     @cached_property
+    def carries(self) -> dict[str, tuple[str, ...]]:
+        """For each part: what sits on it or in it, at any depth."""
+        found: dict[str, list[str]] = {part: [] for part in self.parts}
+        for part in self.parts:
+            for above in self.within(part)[1:]:
+                found[above].append(part)
+        return {part: tuple(carried) for part, carried in found.items()}
+
+    @cached_property
     def moving_together(self) -> tuple[Married, ...]:
         """The married groups that can only move as a whole: bonds that have a part in common are one group."""
         found: list[Married] = []
@@ -489,6 +524,21 @@ class Device:
             )
             found = [one for one in found if one not in joined] + [whole]
         return tuple(found)
+
+    @cached_property
+    def left_behind(self) -> dict[str, tuple[str, ...]]:
+        """For each part: those of its married groups, and of the groups of what sits on it, that would stay behind if
+        it alone were put in from elsewhere."""
+        return {
+            part: tuple(
+                one
+                for group in self.moving_together
+                if set(group.parts) & {part, *self.carries[part]}
+                for one in group.parts
+                if one not in (part, *self.carries[part])
+            )
+            for part in self.parts
+        }
 
     @cached_property
     def plugs_of(self) -> dict[str, tuple[str, ...]]:

@@ -99,6 +99,22 @@ OhmLimits = Annotated[
     BeforeValidator(_written(_text(_limits("ohm")), Expected)),
     WithJsonSchema({"type": "string", "examples": ["20 ohm to 1 Mohm"]}),
 ]
+
+
+def _draw(text: str) -> Expected:
+    found = parse_expected(text)
+    if found.unit not in ("A", "W") or found.low < 0.0:
+        raise QuantityError(
+            f"{text!r} is no current or power that is drawn. Write it as '180 mA to 320 mA' or '30 W to 45 W'."
+        )
+    return found
+
+
+DrawLimits = Annotated[
+    Expected,
+    BeforeValidator(_written(_text(_draw), Expected)),
+    WithJsonSchema({"type": "string", "examples": ["180 mA to 320 mA"]}),
+]
 Ohms = Annotated[float, _read_in("ohm"), WithJsonSchema({"type": ["string", "number"], "examples": ["2 ohm"]})]
 Volts = Annotated[float, _read_in("V"), WithJsonSchema({"type": ["string", "number"], "examples": ["10 V"]})]
 Farads = Annotated[float, _read_in("F"), WithJsonSchema({"type": ["string", "number"], "examples": ["330 uF"]})]
@@ -288,6 +304,7 @@ class TryTable(Table):
     runs: Minutes = Field(0.0, description="Time for which it is watched, if longer than a moment")
     miss: Share = Field(0.02, description="Chance to say it works though it does not")
     false_alarm: Share = Field(0.01, description="Chance to say it fails though it works")
+    draw: DrawLimits | None = Field(None, description="What the unit draws meanwhile, in A or W")
     tools: list[str] = Field([], description="What it takes beyond bare hands")
     hazards: list[str] = Field([], description="Hazards of trying it")
 
@@ -358,6 +375,7 @@ class MapTable(Table):
     connections: dict[Name, ConnectionTable] = Field({}, description="Cables and connectors by name")
     access: dict[Name, StepTable] = Field({}, description="Steps of opening it, by name")
     functions: dict[Name, FunctionTable] = Field(description="Rails, signals and behaviours by name")
+    idle: DrawLimits | None = Field(None, description="What it draws with power and nothing started, in A or W")
     tests: dict[Name, TestTable] = Field({}, description="Further tests of functions and parts, by name")
     married: list[MarriedTable] = Field([], description="Groups that must stay together")
     stores_data: bool = Field(False, description="Holds data of its last owner")

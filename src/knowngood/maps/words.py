@@ -57,6 +57,9 @@ CONDITIONS: dict[str, str] = {
 }
 """Conditions that ``saw`` takes, with what each means (common practice, no source)."""
 
+HARMLESS = frozenset({"fine", "dusty", "greasy", "scratched", "yellowed"})
+"""Conditions that say little of how a part works (common practice, no source)."""
+
 PASTS: dict[str, str] = {
     "dropped": "fell or was struck",
     "wet": "liquid got in",
@@ -106,9 +109,9 @@ Holds = Literal["glue", "seal", "one-way"]
 """What holds an access step beside its fasteners: glue, a seal, or what can be opened once and not made again."""
 
 Feeds = Literal["unit", "rail", "part"]
-Lifts = Literal["replaced", "removed", "discharged", "dried", "covered", "apart"]
-"""Facts that lift a hard rule: on the part (another one sits there, it is out, its charge is measured off), on the unit
-(dried, covered), on the move (it feeds a part apart from the unit)."""
+Lifts = Literal["replaced", "removed", "discharged", "dried", "covered", "apart", "unplugged"]
+"""Facts that lift a hard rule: on the part (another one sits there, it is out, its charge is measured off, its plugs
+are out), on the unit (dried, covered), on the move (it feeds a part apart from the unit)."""
 
 PrecautionWhen = Literal["no-stand-in", "injected"]
 """Where a precaution suffices: no known-good part can be had, or the move feeds the shorted rail alone."""

@@ -51,6 +51,24 @@ def headers(then: Answer) -> Answer:
     return answered
 
 
+LARGEST_REQUEST = 160 * 2**20
+"""Bytes of a request: a few photos at once."""
+
+
+def not_too_large(then: Answer) -> Answer:
+    """Refuses a request that says it is too large before any of it is read."""
+
+    def answered(request: HttpRequest) -> HttpResponse:
+        length = request.META.get("CONTENT_LENGTH") or "0"
+        if not length.isdecimal() or int(length) > LARGEST_REQUEST:
+            return HttpResponse(
+                f"More than {LARGEST_REQUEST // 2**20} MiB at once. Nothing was stored. Send fewer photos.", status=413
+            )
+        return then(request)
+
+    return answered
+
+
 class plain_errors:
     """Turns an error that a person can meet into a page that says it."""
 

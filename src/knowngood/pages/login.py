@@ -23,6 +23,9 @@ from knowngood.pages.person import WAIT, Locked, person, proved
 from knowngood.pages.settings import LOOPBACK
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
+ONLY = "only"
+"""Key of a session: the one unit that its browser was let in for, if not for all (``joining``)."""
+
 PASSED_ON = ("HTTP_FORWARDED", "HTTP_X_FORWARDED_FOR", "HTTP_X_REAL_IP", "HTTP_VIA")
 """Headers of a request that came through another machine's hands, whatever address it seems to have."""
 
@@ -124,6 +127,7 @@ def login(request: HttpRequest) -> HttpResponse:
         form.add_error("password", "This is not the password.")
         return _asked(request, form, wanted, 403)
     auth.login(request, found)
+    request.session.pop(ONLY, None)
     return redirect(wanted)
 
 

@@ -29,7 +29,8 @@ def serve(home: Path | None, port: int, ready: Callable[[list[str]], None], beyo
     from waitress.server import create_server
 
     application = get_wsgi_application()
-    from knowngood.pages import thinking
+    from knowngood.pages import thinking, working
+    from knowngood.pages.guarding import LARGEST_REQUEST
     from knowngood.pages.house import store
     from knowngood.pages.person import person
 
@@ -44,6 +45,7 @@ def serve(home: Path | None, port: int, ready: Callable[[list[str]], None], beyo
         threads=THREADS,
         ident=None,
         channel_timeout=60,
+        max_request_body_size=LARGEST_REQUEST,
         clear_untrusted_proxy_headers=False,  # who comes through another machine's hands is not at this one
     )
     thinking.MEMORY.begin(store())
@@ -53,6 +55,7 @@ def serve(home: Path | None, port: int, ready: Callable[[list[str]], None], beyo
     finally:
         server.close()
         thinking.stop()
+        working.WORKS.stop()
 
 
 def set_password(home: Path | None, password: str) -> None:

@@ -38,6 +38,7 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
         SECRET_KEY=get_random_secret_key(),
         MIDDLEWARE=[
             "knowngood.pages.guarding.headers",
+            "knowngood.pages.guarding.not_too_large",
             "whitenoise.middleware.WhiteNoiseMiddleware",
             "django.middleware.common.CommonMiddleware",
             "django.contrib.sessions.middleware.SessionMiddleware",
@@ -45,6 +46,7 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
             "django.contrib.auth.middleware.AuthenticationMiddleware",
             "django_htmx.middleware.HtmxMiddleware",
             "knowngood.pages.login.guard",
+            "knowngood.pages.joining.confined",
             "knowngood.pages.words.one_sign",
             "knowngood.pages.guarding.plain_errors",
         ],
@@ -72,11 +74,16 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
         CSRF_FAILURE_VIEW="knowngood.pages.guarding.no_token",
         DATA_UPLOAD_MAX_MEMORY_SIZE=256 * 1024,
         DATA_UPLOAD_MAX_NUMBER_FIELDS=200,
+        DATA_UPLOAD_MAX_NUMBER_FILES=20,
         TEMPLATES=[
             {
                 "BACKEND": "django.template.backends.django.DjangoTemplates",
                 "APP_DIRS": True,
-                "OPTIONS": {"builtins": ["knowngood.pages.words"], "string_if_invalid": ""},
+                "OPTIONS": {
+                    "builtins": ["knowngood.pages.words"],
+                    "context_processors": ["django.template.context_processors.request"],
+                    "string_if_invalid": "",
+                },
             }
         ],
         STATIC_URL="/static/",

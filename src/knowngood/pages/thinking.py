@@ -10,10 +10,10 @@ from __future__ import annotations
 import os
 import signal
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from multiprocessing import get_context, parent_process
 from multiprocessing.process import BaseProcess
 from pathlib import Path
@@ -48,6 +48,8 @@ class Thought:
 
     answer: NextAnswer | None
     trouble: str = ""
+    blocks: Mapping[str, float] = field(default_factory=dict)
+    """By part: the chance that it has a fault that stops something promised."""
 
 
 def think(store: Store, unit: str, after: Sequence[str] = ()) -> Thought:
@@ -56,7 +58,8 @@ def think(store: Store, unit: str, after: Sequence[str] = ()) -> Thought:
         found, standing, currency = questions.advice_for(store, unit, after)
     except KnowngoodError as error:
         return Thought(None, str(error))
-    return Thought(advice_answers.advice(store.unit_id(unit), found, standing, currency, MOST_MOVES))
+    answer = advice_answers.advice(store.unit_id(unit), found, standing, currency, MOST_MOVES)
+    return Thought(answer, blocks={one.part: one.p_blocks for one in found.belief.suspects})
 
 
 class Memory:

@@ -117,7 +117,18 @@ def news(request: HttpRequest, name: str) -> HttpResponse:
     thought = MEMORY.known(here, unit)
     new = [line for line in sheet.lines if line.seq > int(seen)]
     best = thought.answer.moves[0].move if thought and thought.answer and thought.answer.moves else ""
-    context = {"sheet": sheet, "log": _log(sheet.lines), "new": new, "best": best, "once": new_word(), "oob": True}
+    files = [
+        one.event.file for one in here.lines(unit) if one.seq > int(seen) and isinstance(one.event, ev.Photographed)
+    ]
+    context = {
+        "sheet": sheet,
+        "log": _log(sheet.lines),
+        "new": new,
+        "files": files[-2:],
+        "best": best,
+        "once": new_word(),
+        "oob": True,
+    }
     return render(request, "pages/_news.html", context)
 
 

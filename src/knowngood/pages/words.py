@@ -6,7 +6,7 @@ The sign is asked for once in a request. Lines of a log stay as they are stored:
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextvars import ContextVar
 from datetime import UTC, datetime
 
@@ -14,6 +14,9 @@ from django import template
 from django.http import HttpRequest, HttpResponse
 
 from knowngood.bench.work import bench_settings
+from knowngood.cli.ledger_show import less
+from knowngood.cli.stock import about
+from knowngood.cli.stock_shapes import StockRow
 from knowngood.handbook.quantities import format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
 from knowngood.pages.house import store
@@ -90,3 +93,27 @@ def clock(time: str) -> str:
 def spoken(name: str) -> str:
     """A name of a map as a person says it: "exhaust fan"."""
     return name.replace("-", " ")
+
+
+@register.filter
+def underless(name: str) -> str:
+    """A name of a formula as a person says it: "trace width"."""
+    return name.replace("_", " ")
+
+
+@register.filter
+def of(words: Mapping[str, str], name: str) -> str:
+    """What a table of words says for a name."""
+    return words[name]
+
+
+@register.filter
+def turned(amount: str) -> str:
+    """An amount with its sign turned: what is still in a thing."""
+    return less(amount)
+
+
+@register.filter
+def stock_words(row: StockRow) -> str:
+    """What is known of a part on the shelf."""
+    return "; ".join(about(row))

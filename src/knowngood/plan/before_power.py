@@ -18,7 +18,7 @@ from knowngood.maps.device import Device, Mode, Part, RailToGround, Test
 from knowngood.maps.words import CHECKS, REVERSED, SEATED
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Act, breaches, cautions, hands_near
-from knowngood.plan.joints import THERMAL, undone
+from knowngood.plan.joints import THERMAL, not_swapped, undone
 from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, lower, test_move
 from knowngood.plan.terms import PRICE_UNKNOWN_SHARE, Terms
@@ -196,7 +196,7 @@ class _Finding:
             ways = [mode for mode in part.modes if mode.seating]
             odds = [self.modes[name][mode.name] for mode in ways]
             cost = [self._damage(part, mode) for mode in ways]
-            what = f"{part.what}: {lower(test.do)}"
+            what = f"{part.what}: {lower(test.do)}{not_swapped(self.device, name, self.state.touched)}"
             line = self._tested(test, "seated", name, what, f"found {test.id} {test.outcomes[0]}")
             line = replace(line, shown_by=shown_by_trying(self.device, name))
             yield self._weighed(line, odds, cost, self._at_risk(part))

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.cases import Effort
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors
 from knowngood.belief.what_if import Answer
@@ -15,7 +16,7 @@ from knowngood.maps.device import Device, PartModes, Test
 from knowngood.plan.constraints import Constraint, constraint, in_quarantine
 from knowngood.plan.hazards import EVERYTHING, Breach
 from knowngood.plan.judge import Judge
-from knowngood.plan.lifting import allowed, first_lift
+from knowngood.plan.lifting import allowed, lifts_in_a_row
 from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
 from knowngood.plan.opening import ways_made
 from knowngood.plan.plugging import Plugged, plugged, plugging
@@ -80,17 +81,17 @@ def advise(
     *,
     donors: Donors | None = None,
     measuring: Measuring = BY_THE_MAP,
-    by_cases: bool = True,
+    effort: Effort = Effort.CASES,
 ) -> Advice:
     """The advice for a unit as its log leaves it. Raises what ``believe`` raises.
 
     Where it would stop because nothing is found out at the usual price of a bit, it looks again at the price that the
     job can bear: the way in may cost more than usual and be worth it.
     """
-    belief = believe(device, replay, donors=donors, measuring=measuring, by_cases=by_cases)
+    belief = believe(device, replay, donors=donors, measuring=measuring, effort=effort)
     seller = yeses(device, replay, belief, donors, measuring) if terms.seller else ()
     judge = Judge(device, replay.state, terms, belief)
-    considered = plugged(judge, replay, donors, measuring, by_cases=by_cases)
+    considered = plugged(judge, replay, donors, measuring, effort=effort)
     advice = _advice(judge, replay, seller, considered)
     if advice.best.move.kind not in ("sell-as-is", "part-out"):
         return advice
@@ -170,13 +171,14 @@ def _kept_apart(
 
 
 def _meanwhile(judge: Judge, one: Ranked, later: Ranked) -> bool:
-    """Whether a move is done before one that has to wait: it is worth more, or has to be done anyway."""
-    return one.worth > later.worth or judge.to_prove(one.move.test)
+    """Whether a move is done before one that has to wait: it hurries, is worth more, or has to be done anyway."""
+    return one.move.hurries or one.worth > later.worth or judge.to_prove(one.move.test)
 
 
-def _order(one: Ranked) -> tuple[float, bool, float, str]:
-    """Best first; what only makes way for another comes after it. Rounding decides nothing between equals."""
-    return -round(one.worth, 6), one.move.kind in ("open", "close"), one.cost, one.move.name
+def _order(one: Ranked) -> tuple[bool, float, bool, float, str]:
+    """What hurries, then best first; what only makes way for another comes after it. Rounding decides nothing between
+    equals."""
+    return not one.move.hurries, -round(one.worth, 6), one.move.kind in ("open", "close"), one.cost, one.move.name
 
 
 def _looks_and_tests(judge: Judge) -> list[Move]:
@@ -233,19 +235,20 @@ def _just_done(replay: Replay, move: Move) -> bool:
 
 
 def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked]:
-    """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost."""
-    waiting: dict[str, tuple[Move, list[Ranked]]] = {}
+    """Moves that lift what holds others back, each worth what the best move it frees would be, less its cost and that
+    of all that has to be lifted after it."""
+    waiting: dict[str, tuple[Move, list[tuple[float, Ranked]]]] = {}
     for ranked, breach in held:
         found = constraint(judge.device, judge.state, judge.terms, ranked.move)
         if found and found.rule != "quarantine":
             continue
-        lifts = first_lift(judge.device, judge.state, judge.terms, ranked.move, breach)
-        if lifts is not None and not constraint(judge.device, judge.state, judge.terms, lifts):
-            waiting.setdefault(lifts.name, (lifts, []))[1].append(ranked)
+        row = lifts_in_a_row(judge.device, judge.state, judge.terms, ranked.move, breach)
+        if row and not constraint(judge.device, judge.state, judge.terms, row[0]):
+            worth = ranked.worth - sum(one.cost(judge.terms) for one in row)
+            waiting.setdefault(row[0].name, (row[0], []))[1].append((worth, ranked))
     lifting = []
     for lifts, freed in waiting.values():
-        best = max(freed, key=lambda one: one.worth)
-        cost = lifts.cost(judge.terms)
+        worth, best = max(freed, key=lambda one: one[0])
         why = f"{lifts.remark} It frees: {best.move.do}.".strip()
-        lifting.append(Ranked(lifts, cost, best.worth - cost, why, spread=best.spread))
+        lifting.append(Ranked(lifts, lifts.cost(judge.terms), worth, why, spread=best.spread))
     return lifting

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from knowngood.belief.evaluate import effects
 from knowngood.handbook.quantities import format_minutes
 from knowngood.log.incoming import Order
-from knowngood.log.state import State
+from knowngood.log.state import State, brought_along
 from knowngood.maps.device import Device, FunctionLevel, PartModes
 from knowngood.plan.terms import Terms
 
@@ -75,7 +75,7 @@ def constraint(device: Device, state: State, terms: Terms, move: Move) -> Constr
 
 def in_quarantine(state: State, move: Move) -> Constraint | None:
     """Why the unit is kept apart, unless the move is one that cannot wait."""
-    if state.intake.quarantine is None or move.kind in EMERGENCIES:
+    if state.intake.quarantine is None or move.hurries or move.kind in EMERGENCIES:
         return None
     return Constraint("quarantine", state.intake.quarantine[1])
 
@@ -91,11 +91,13 @@ def out_of_reach(state: State, terms: Terms, move: Move) -> Constraint | None:
 
 
 def moved_alone(device: Device, state: State, move: Move) -> Constraint | None:
-    """What a replacement would be parted from: the rest of a married group that does not come from the same unit."""
+    """What a replacement would be parted from: the rest of a married group of which it, or what sits on it, is one, and
+    which does not come from the same unit."""
     if move.kind != "replace" or move.source is None:
         return None
+    moved = {move.target, *brought_along(device, state, move.target, move.source.origin)}
     for group in device.married:
-        others = [one for one in group.parts if one != move.target]
+        others = [one for one in group.parts if one not in moved]
         if len(others) < len(group.parts) and any(state.origin.get(one) != move.source.origin for one in others):
             return Constraint("married", ", ".join(others))
     return None

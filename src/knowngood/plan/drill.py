@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from knowngood.belief.cases import Effort
 from knowngood.errors import TooLargeError
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
@@ -23,8 +24,7 @@ from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Breach
 from knowngood.plan.lifting import allowed, first_lift
 from knowngood.plan.moves import Move, look_move, possible_tests, remedy_moves, test_move
-from knowngood.plan.opening import close_move, open_move
-from knowngood.plan.plugging import plug_move
+from knowngood.plan.opening import close_move, open_move, plug_move
 from knowngood.plan.rehearse import HiddenUnit
 from knowngood.plan.safety import Checker
 from knowngood.plan.terms import Terms
@@ -64,7 +64,7 @@ class Drilled:
 
 def advised(device: Device, told: Replay, terms: Terms) -> Proposed:
     """The program's own advice, best first."""
-    advice = advise(device, told, terms, by_cases=False)
+    advice = advise(device, told, terms, effort=Effort.ONE_PIECE)
     return [one.move for one in advice.ranked], [breach for _, breach in advice.held]
 
 

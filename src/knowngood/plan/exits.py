@@ -16,6 +16,9 @@ from knowngood.plan.moves import Move
 from knowngood.plan.ranked import Ranked
 from knowngood.plan.terms import Terms
 
+AS_LIKELY_AS_NOT = 0.5
+"""From this chance on what the map does not know is the best explanation."""
+
 
 def exits(device: Device, state: State, terms: Terms, belief: Belief) -> list[Ranked]:
     """The ways out with their worth: sold working (only when all is shown to work), sold as it is, parted out."""
@@ -30,11 +33,22 @@ def exits(device: Device, state: State, terms: Terms, belief: Belief) -> list[Ra
         selling = Move("sell", "", do, work, 0.0, Act(ends=True, ships=True), log=log)
         if not breaches(device, state, selling.act):
             ways.append((selling, worth, spread))
-    said = f"{terms.currency}; the best way out as it is, {stop:.0f}."
+    said = f"{terms.currency}; the best way out as it is, {stop:.0f}.{_beyond_the_map(belief)}"
     return [
         Ranked(move, move.cost(terms), worth, f"Brings about {worth:.0f} {said}", spread=spread)
         for move, worth, spread in ways
     ]
+
+
+def _beyond_the_map(belief: Belief) -> str:
+    """What is to be said where something that the map does not know is as likely as not: it names the functions."""
+    chance = 1.0 - belief.no_unknown
+    if chance < AS_LIKELY_AS_NOT:
+        return ""
+    where = sorted(belief.unknown, key=lambda name: -belief.unknown[name])
+    names = [belief.device.functions[name].what for name in where if belief.unknown[name] >= AS_LIKELY_AS_NOT / 4]
+    within = f", most likely in: {', '.join(names[:3])}" if names else ""
+    return f" Something that this map does not know is {percent(chance)} likely{within}: hand it on, or grow the map."
 
 
 def _as_it_stands(device: Device, state: State, terms: Terms) -> list[tuple[Move, float, float]]:

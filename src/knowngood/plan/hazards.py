@@ -141,8 +141,15 @@ def _lifted(device: Device, state: State, act: Act, rule: HazardRule, part: str 
         "dried": not state.wet,
         "covered": not state.open_steps and _covers_on(device, state),
         "apart": act.feeds in device.parts,
+        "unplugged": part is not None and (act.takes_out == part or off_its_plugs(device, state, part)),
     }
     return any(facts[fact] for fact in rule.unless)
+
+
+def off_its_plugs(device: Device, state: State, part: str) -> bool:
+    """Whether a part hangs on plugs and all of them are apart: unplugged, or taken apart by a step that is open."""
+    plugs = device.plugs_of[part]
+    return bool(plugs) and set(plugs) <= state.apart
 
 
 def _covers_on(device: Device, state: State) -> bool:
@@ -174,11 +181,11 @@ def _suffices(device: Device, state: State, act: Act, breach: Breach, stand_ins:
 def _in_words(device: Device, act: Act, rule: HazardRule) -> str:
     assert rule.precaution is not None
     rail = device.functions.get(act.feeds or "")
-    volts = _at_most(rail.nominal) if rail and rail.nominal else ""
+    volts = at_most(rail.nominal) if rail and rail.nominal else ""
     return rule.precaution.do.replace("{rail}", rail.what if rail else "").replace("{volts}", volts)
 
 
-def _at_most(rail: Expected) -> str:
+def at_most(rail: Expected) -> str:
     """The voltage that a rail may be fed: its nominal, or the low end where the map gives a range; never rounded up."""
     one = rail.low >= (1.0 - TOLERANCE) * rail.nominal
     most = rail.nominal if one else rail.low

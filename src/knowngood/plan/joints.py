@@ -68,6 +68,12 @@ def _marked(device: Device, name: str, beside: Iterable[str], words: _Words) -> 
     return Pull(name, one.what, tuple(marks))
 
 
+def not_swapped(device: Device, name: str, beside: Iterable[str]) -> str:
+    """What a check of a connection asks besides, where others were made that could be in its place; else ""."""
+    alike = twins(device, name, beside)
+    return f", {_MAKING.alike}{', '.join(alike)}" if alike else ""
+
+
 def twins(device: Device, name: str, beside: Iterable[str]) -> list[str]:
     """Connections of the same kind that go to the same thing: each could be plugged where the other belongs."""
     one = device.parts[name]

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from knowngood.belief.believe import Belief
 from knowngood.belief.what_if import Answer, ask, query_look, query_test
@@ -35,6 +36,7 @@ from knowngood.plan.value import (
     bits_of,
     found_out,
     one_by_one,
+    seen_through,
 )
 
 SHARED = 0.5
@@ -70,7 +72,7 @@ class Judge:
         """Parts with a remedy that probably takes away what stops the unit: from which p_blocks on it does."""
         self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
         self.outlook = self._looking_out()
-        self._now = float(found_out(self.outlook, self.p_blocks).worth[0])
+        self._now = float(found_out(self.outlook, self.p_blocks, self.good).worth[0])
         self._plan_now = float(one_by_one(self.outlook, self.p_blocks, self.good).worth[0])
         to_show = sum(self._try_minutes[name] for name in self.unproven) * terms.rate + self.outlook.check
         self._proof_pays = belief.known_good * (self.outlook.success + self.outlook.shown - self.stop) > to_show
@@ -80,7 +82,7 @@ class Judge:
 
     def bearable_minutes(self) -> float:
         """Minutes that each bit may take until finding all out and mending it is worth no more than stopping."""
-        free = float(found_out(replace(self.outlook, bit=0.0), self.p_blocks).worth[0])
+        free = float(found_out(replace(self.outlook, bit=0.0), self.p_blocks, self.good).worth[0])
         return (free - self.stop) / max(1e-9, float(bits_of(self.p_blocks).sum()) * self.terms.rate)
 
     def matters(self, part: str) -> bool:
@@ -94,7 +96,8 @@ class Judge:
 
     def estimates(self, p_blocks: Array, known_good: Array) -> tuple[Array, Array]:
         """What going on is worth one by one and if found out, for rows of beliefs, both of shape (rows,)."""
-        return one_by_one(self.outlook, p_blocks, known_good).worth, found_out(self.outlook, p_blocks).worth
+        plan, found = (of(self.outlook, p_blocks, known_good).worth for of in (one_by_one, found_out))
+        return plan, found
 
     @property
     def price_of_a_bit(self) -> float:
@@ -107,22 +110,37 @@ class Judge:
             return False
         return float(answer.probability[answer.query.outcomes.index(move.test.outcomes[0])]) > 0.0
 
+    def seen_through(self) -> float:
+        """Worth of going on until all that is in the way is mended, closed up and shown once: no stopping before."""
+        closing = closing_minutes(self.device, self.state) * self.terms.rate
+        outlook = replace(self.outlook, check=CHECK_MINUTES * self.terms.rate)
+        return float(seen_through(outlook, self.p_blocks, self.good).worth[0]) - closing
+
     # ---- the ways on and out --------------------------------------------------------------------------------------
 
     def _remedies(self, part: Part) -> list[tuple[Move, float]]:
         """Remedy moves of a part with the chance that each takes away what stops it."""
-        modes = self.suspects[part.id].modes
-        stops = self.belief.stopping(part)
-        stopping = np.array([modes[mode.name] for mode in part.modes]) * stops[1:]
-        found = []
+        stopping, found = self._stopping(part), []
         for move in remedy_moves(self.device, self.state, self.terms, part):
             if move.kind == "replace" and self._replaced_in_vain(part.id):
                 continue
-            left = after_remedy(part, move)[1:][:, ~stops].sum(axis=1)
-            chance = float(stopping @ left) / float(stopping.sum()) if stopping.any() else 0.0
+            chance = self._takes_away_of(part, stopping, move)
             if chance > 0.0:
                 found.append((move, chance))
         return found
+
+    def _stopping(self, part: Part) -> Array:
+        """Chance of each mode that stops something, shape (modes,)."""
+        modes = self.suspects[part.id].modes
+        chances: Array = np.array([modes[mode.name] for mode in part.modes]) * self.belief.stopping(part)[1:]
+        return chances
+
+    def _takes_away_of(self, part: Part, chances: Array, move: Move) -> float:
+        """Chance that a remedy takes away what stops the unit, given the chances of a part's modes, shape (modes,)."""
+        stops = self.belief.stopping(part)
+        stopping = chances * stops[1:]
+        left = after_remedy(part, move)[1:][:, ~stops].sum(axis=1)
+        return float(stopping @ left) / float(stopping.sum()) if stopping.any() else 0.0
 
     def _replaced_in_vain(self, part: str) -> bool:
         """Whether a part was replaced already and what was found since speaks more against another."""
@@ -132,11 +150,13 @@ class Judge:
     def _looking_out(self) -> Outlook:
         count = len(self.belief.parts)
         cost, cures = np.full(count, np.inf), np.zeros(count)
+        then_cost, then_cures = cost.copy(), cures.copy()
         for part, remedies in self.remedies.items():
             if remedies:
-                move, chance = max(remedies, key=lambda one: one[1] / max(1e-9, self._full_cost(one[0])))
-                cost[self.belief.index[part]], cures[self.belief.index[part]] = self._own_cost(move), chance
-        no_unknown = float(np.prod([1.0 - chance for chance in self.belief.unknown.values()]))
+                move, chance = max(remedies, key=self._per_money)
+                index = self.belief.index[part]
+                cost[index], cures[index] = self._own_cost(move), chance
+                then_cost[index], then_cures[index] = self._then(move)
         price = self.bit_minutes * self.terms.rate
         steps = [step for step in self.device.steps.values() if step.id not in self.state.open_steps]
         self._behind = np.array(
@@ -144,7 +164,37 @@ class Judge:
         ).reshape(count, len(steps))
         self._ways = {step.id: (step.open_minutes + step.close_minutes) * self.terms.rate for step in steps}
         access = Access(self._behind, np.array(list(self._ways.values())))
-        return Outlook(cost, cures, no_unknown, self._check(), self._success(), self.stop, price, access, self._shown())
+        return Outlook(
+            cost,
+            cures,
+            self.belief.no_unknown,
+            self._check(),
+            self._success(),
+            self.stop,
+            price,
+            access,
+            then_cost,
+            then_cures,
+            self._shown(),
+        )
+
+    def _per_money(self, one: tuple[Move, float]) -> float:
+        """Chance of a remedy over its cost."""
+        return one[1] / max(1e-9, self._full_cost(one[0]))
+
+    def _then(self, move: Move) -> tuple[float, float]:
+        """Cost and chance of what would be done to the part if a remedy has not helped: infinite and 0 for nothing."""
+        part = self.device.parts[move.target]
+        left = self._stopping(part) @ after_remedy(part, move)[1:]
+        others = [
+            (other, chance)
+            for other, _ in self.remedies[part.id]
+            if other.log != move.log and (chance := self._takes_away_of(part, left[1:], other)) > 0.0
+        ]
+        if not others:
+            return np.inf, 0.0
+        best, chance = max(others, key=self._per_money)
+        return self._own_cost(best), chance
 
     def _ways_after(self, move: Move) -> Array:
         """What each step that is closed now costs after a move, shape (steps,)."""
@@ -213,12 +263,13 @@ class Judge:
         check = np.concatenate([np.full(len(answer.probability), self._check(move)) for move, answer in pairs])
         # For the gains all stays as open as it is; what access costs is shared out among them below. The plan after a
         # move finds open what the move opened.
-        still = replace(self.outlook, shown=shown)
+        known = np.nan_to_num(np.concatenate([answer.no_unknown for answer in answers]))
+        still = replace(self.outlook, shown=shown, no_unknown=known)
         ways = np.concatenate([np.tile(self._ways_after(move), (len(answer.probability), 1)) for move, answer in pairs])
         after = replace(still, check=check, access=Access(self._behind, ways))
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
         good = np.nan_to_num(np.concatenate([answer.known_good for answer in answers]))
-        follow, found = one_by_one(after, blocks, good), found_out(still, blocks)
+        follow, found = one_by_one(after, blocks, good), found_out(still, blocks, good)
         by_plan, gains, spreads, row = [], [], [], 0
         for move, answer in pairs:
             rows = slice(row, row + len(answer.probability))
@@ -307,15 +358,20 @@ class Judge:
             return []
         rows = np.arange(len(remedies))
         first = np.array([self.belief.index[move.target] for move, _ in remedies])
-        cost, cures = (np.tile(one, (len(remedies), 1)) for one in (self.outlook.cost, self.outlook.cures))
+        outlook = self.outlook.by_row(len(remedies))
+        cost, cures = outlook.cost.copy(), outlook.cures.copy()
+        then_cost, then_cures = (one.copy() for one in outlook.afterwards())
         cost[rows, first] = [self._own_cost(move) for move, _ in remedies]
         access = np.array([self._access_cost(move) for move, _ in remedies])
         cures[rows, first] = [chance for _, chance in remedies]
+        then_cost[rows, first], then_cures[rows, first] = zip(*(self._then(move) for move, _ in remedies), strict=True)
         blocks, good = np.tile(self.p_blocks, (len(remedies), 1)), np.tile(self.good, len(remedies))
-        by_plan = one_by_one(replace(self.outlook, cost=cost, cures=cures), blocks, good, first)
-        blocks[rows, first] *= 1.0 - cures[rows, first]
+        tried = replace(outlook, cost=cost, cures=cures, then_cost=then_cost, then_cures=then_cures)
+        by_plan = one_by_one(tried, blocks, good, first)
+        after = blocks.copy()
+        after[rows, first] *= 1.0 - cures[rows, first]
         paid = cost[rows, first] + access + self.outlook.check
-        found = found_out(self.outlook, blocks)
+        found = found_out(self._once_tried(tried, rows, first), after, good, blocks)
         gains = found.worth - paid - self._now
         ranked = []
         for row, (move, chance) in enumerate(remedies):
@@ -325,6 +381,16 @@ class Judge:
             variance = (by_plan if worth == plan else found).variance[row]
             ranked.append(self._by_cure(move, chance, worth, float(np.sqrt(variance))))
         return ranked
+
+    def _once_tried(self, tried: Outlook, rows: NDArray[np.intp], first: NDArray[np.intp]) -> Outlook:
+        """What can be done to each row's part once its remedy was tried: what would be done next, if anything."""
+        cost, cures = tried.cost.copy(), tried.cures.copy()
+        then_cost, then_cures = (one.copy() for one in tried.afterwards())
+        more = np.isfinite(then_cost[rows, first])
+        cost[rows[more], first[more]] = then_cost[rows[more], first[more]]
+        cures[rows[more], first[more]] = then_cures[rows[more], first[more]]
+        then_cost[rows, first], then_cures[rows, first] = np.inf, 0.0
+        return replace(tried, cost=cost, cures=cures, then_cost=then_cost, then_cures=then_cures)
 
     def _takes_away(self, move: Move, chance: float) -> float:
         """Chance that a remedy takes away what stops the unit."""

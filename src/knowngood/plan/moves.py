@@ -59,6 +59,8 @@ class Move:
     """Connections that it takes apart or makes again, and the part if the remedy may spoil it."""
     then: Move | None = None
     """What a wait is for."""
+    hurries: bool = False
+    """It comes first, whatever it is worth and whatever becomes of the unit: harm goes on until it is done."""
 
     @property
     def name(self) -> str:

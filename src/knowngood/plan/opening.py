@@ -1,14 +1,15 @@
-"""Opening further and closing up as moves of their own: each counts as what it makes way for."""
+"""Opening further, closing up, unplugging and plugging as moves of their own; the first two count as what they make way
+for."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from knowngood.log.state import State
+from knowngood.log.state import PLUG_MINUTES, State
 from knowngood.maps.device import Device
 from knowngood.plan.access import warnings, way
 from knowngood.plan.hazards import Act, hands_near
-from knowngood.plan.moves import Move
+from knowngood.plan.moves import Move, lower
 from knowngood.plan.ranked import Ranked
 from knowngood.plan.terms import Terms
 
@@ -74,4 +75,25 @@ def close_move(device: Device, state: State, why: str = "") -> Move:
         log="closed all",
         remark=why,
         disturbs=there.disturbs,
+    )
+
+
+def plug_move(device: Device, state: State, connection: str, *, back: bool) -> Move:
+    """Unplugging a connection, or making it again."""
+    part = device.parts[connection]
+    there = way(device, state, part.behind)
+    act = Act(touches=frozenset({connection}), near=hands_near(device, (connection,), (), there.opens, ()))
+    return Move(
+        kind="plug" if back else "unplug",
+        target=connection,
+        do=f"{'Plug back' if back else 'Unplug'} the {lower(part.what)}",
+        minutes=there.minutes + PLUG_MINUTES,
+        materials=0.0,
+        act=act,
+        opens=there.opens,
+        log=f"{'plugged' if back else 'unplugged'} {connection}",
+        cautions=warnings(device, state, act, (), there),
+        wait=there.wait,
+        tools=there.tools,
+        disturbs=(*there.disturbs, connection),
     )

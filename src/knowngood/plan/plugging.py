@@ -9,19 +9,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.cases import Effort
 from knowngood.belief.reach import reach
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.story import Donors
 from knowngood.belief.what_if import Answer
 from knowngood.log import events as ev
-from knowngood.log.state import PLUG_MINUTES, Replay, State, considered
-from knowngood.maps.device import Device, PartModes
-from knowngood.plan.access import warnings, way
+from knowngood.log.state import Replay, considered
+from knowngood.maps.device import PartModes
 from knowngood.plan.constraints import constraint
-from knowngood.plan.hazards import Act, hands_near
 from knowngood.plan.judge import Judge
 from knowngood.plan.lifting import allowed
 from knowngood.plan.moves import Move, lower, test_move, tests_here
+from knowngood.plan.opening import plug_move
 from knowngood.plan.ranked import Ranked
 from knowngood.plan.shortlist import shortlist
 
@@ -45,7 +45,7 @@ class Plugged:
 
 
 def plugged(
-    judge: Judge, told: Replay, donors: Donors | None, measuring: Measuring, *, by_cases: bool
+    judge: Judge, told: Replay, donors: Donors | None, measuring: Measuring, *, effort: Effort
 ) -> tuple[Plugged, ...]:
     """The connections that are worth considering, each with what could be asked after it. Raises what ``believe``
     raises."""
@@ -56,7 +56,7 @@ def plugged(
         event: ev.Event = ev.Plugged(connection=name) if back else ev.Unplugged(connection=name)
         opening = [ev.Opened(step=step) for step in plug_move(judge.device, state, name, back=back).opens]
         after = considered(judge.device, told, [*opening, event])
-        belief = believe(judge.device, after, donors=donors, measuring=measuring, by_cases=by_cases)
+        belief = believe(judge.device, after, donors=donors, measuring=measuring, effort=effort)
         then = Judge(judge.device, after.state, judge.terms, belief, judge.bit_minutes)
         informing = shortlist(then, _made_new(then, judge.belief))
         found.append(Plugged(name, back, after, belief, tuple(informing), tuple(then.answers(informing))))
@@ -108,24 +108,3 @@ def plugging(judge: Judge, acts: tuple[Plugged, ...]) -> list[Ranked]:
             why = f"Then: {lower(best.move.do)} ({best.move.name}). {best.why}"
             found.append(Ranked(move, cost, best.worth - cost, why, spread=best.spread))
     return found
-
-
-def plug_move(device: Device, state: State, connection: str, *, back: bool) -> Move:
-    """Unplugging a connection, or making it again."""
-    part = device.parts[connection]
-    there = way(device, state, part.behind)
-    act = Act(touches=frozenset({connection}), near=hands_near(device, (connection,), (), there.opens, ()))
-    return Move(
-        kind="plug" if back else "unplug",
-        target=connection,
-        do=f"{'Plug back' if back else 'Unplug'} the {lower(part.what)}",
-        minutes=there.minutes + PLUG_MINUTES,
-        materials=0.0,
-        act=act,
-        opens=there.opens,
-        log=f"{'plugged' if back else 'unplugged'} {connection}",
-        cautions=warnings(device, state, act, (), there),
-        wait=there.wait,
-        tools=there.tools,
-        disturbs=(*there.disturbs, connection),
-    )

@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.cases import Effort
 from knowngood.belief.what_if import ask, query_look, query_test
 from knowngood.log import events as ev
 from knowngood.log.state import Replay
@@ -54,7 +55,7 @@ class Situation:
 
     @cached_property
     def belief(self) -> Belief:
-        return believe(self.device, self.log, by_cases=False)
+        return believe(self.device, self.log, effort=Effort.ONE_PIECE)
 
     @cached_property
     def judge(self) -> Judge:

@@ -20,6 +20,8 @@ class Prospect:
     known_good: float | None = None
     suspects: tuple[tuple[str, float], ...] = ()
     """The parts most likely to stop something then, with their p_blocks."""
+    missed: float = 0.0
+    """How far these chances, given the outcome, may lie from the true ones, where the belief is only a part."""
 
 
 def prospects(belief: Belief, answer: Answer) -> tuple[Prospect, ...]:
@@ -30,7 +32,8 @@ def prospects(belief: Belief, answer: Answer) -> tuple[Prospect, ...]:
         likeliest = [one for one in np.argsort(-blocks, kind="stable")[:3] if blocks[one] >= 0.005]
         suspects = tuple((belief.parts[one].id, float(blocks[one])) for one in likeliest)
         chance, good = float(answer.probability[row]), float(answer.known_good[row])
-        found.append(Prospect(answer.query.outcomes[row], chance, good, suspects))
+        missed = float(belief.missed(chance))
+        found.append(Prospect(answer.query.outcomes[row], chance, good, suspects, missed))
     return tuple(found)
 
 

@@ -14,20 +14,18 @@ from dataclasses import dataclass, field
 from knowngood.handbook.quantities import format_minutes
 from knowngood.log import events as ev
 from knowngood.log.fasteners import ANY_SORT, Balance, sorts
-from knowngood.log.state import Replay, State, after, made_by_fitting, misfit
+from knowngood.log.met import facts
+from knowngood.log.state import Line, Replay, State, after, made_by_fitting, misfit
 from knowngood.maps.access import reached
-from knowngood.maps.device import Device
+from knowngood.maps.device import CELL, Device
 from knowngood.maps.words import SEATED
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Act, StandIns, breaches, cautions, hands_near
-from knowngood.plan.joints import Undone, thermal, torque, undone, when_making
+from knowngood.plan.joints import Undone, not_swapped, thermal, torque, undone, when_making
 from knowngood.plan.lifting import first_lift
 from knowngood.plan.moves import Move, lower
 from knowngood.plan.terms import Terms
 from knowngood.plan.touched import opened_in_order, remarks, unchecked
-
-CELL = "cell"
-"""The hazard of a pack: its plug goes in last."""
 
 
 @dataclass(frozen=True)
@@ -69,8 +67,6 @@ class Sheet:
     numbers: dict[str, int]
     """In which place each step was last opened, counted from 1, closed ones too."""
     log_seq: int
-    met: tuple[str, ...] = ()
-    """Steps that were met and are not on the map, the last met first: no line of the sheet closes them."""
 
     @property
     def lines(self) -> tuple[SheetLine, ...]:
@@ -82,8 +78,7 @@ def reassembly(device: Device, told: Replay, terms: Terms) -> Sheet:
     made = _Making(device, told, terms, stand_ins(device, told.state, terms))
     balances = told.state.fasteners.balances(device, told.state.open_steps)
     numbers = {step: number for number, step in enumerate(opened_in_order(device, told, closed=True), start=1)}
-    met = tuple(reversed([step for step in told.state.met.steps if step not in device.steps]))
-    return Sheet(tuple(made.blocks()), balances, numbers, told.seq, met)
+    return Sheet(tuple(made.blocks()), balances, numbers, told.seq)
 
 
 @dataclass
@@ -113,8 +108,11 @@ class _Making:
         self._plan()
         for number, step in enumerate(closing):
             self._write(number)
-            self._screw(step)
-            self._close(step)
+            if step in self.device.steps:
+                self._screw(step)
+                self._close(step)
+            else:
+                self._close_met(step)
             yield self._block(step)
         self._write(self.last)
         if self.lines:
@@ -122,7 +120,7 @@ class _Making:
 
     def _block(self, step: str | None) -> Block:
         lines, self.lines = tuple(self.lines), []
-        puts = self.device.steps[step].removes if step else ()
+        puts = self.device.steps[step].removes if step in self.device.steps else ()
         return Block(step, puts, self.said.get(step or "", ()), lines)
 
     # ---- what has to be open, and in which order it closes ----------------------------------------------------------
@@ -149,7 +147,9 @@ class _Making:
         while left:
             for step in reversed(left):
                 others = {one for one in left if one != step}
-                if all(reached(self.device.steps[one], others) for one in others):
+                known = others & self.device.steps.keys()
+                behind = self.told.state.met.behind(step)
+                if behind not in others and all(reached(self.device.steps[one], others) for one in known):
                     break
             left.remove(step)
             order.append(step)
@@ -183,7 +183,7 @@ class _Making:
     def _reach(self, name: str, by: str) -> int:
         """The last block in which a part can be reached: before what it is behind, or what took it off, is closed."""
         behind = self.device.parts[name].behind
-        steps = [step for step in self.place if name in getattr(self.device.steps[step], by)]
+        steps = [one for one in self.place if one in self.device.steps and name in getattr(self.device.steps[one], by)]
         return min((self.place[step] for step in (*steps, behind) if step in self.place), default=self.last)
 
     def _joined(self, part: str) -> list[str]:
@@ -215,6 +215,7 @@ class _Making:
         return [name for name in dict.fromkeys(names) if places.get(name) == block]
 
     def _is_cells(self, connection: str) -> bool:
+        """Whether it is the plug of a pack, which goes in last."""
         return any(CELL in self.device.parts[one].hazards for one in self.device.parts[connection].joins)
 
     def _can_check(self, connection: str) -> bool:
@@ -259,7 +260,8 @@ class _Making:
     def _check(self, connection: str) -> None:
         test = self.device.tests[f"{connection}.{SEATED}"]
         act = Act(touches=frozenset({connection}), near=hands_near(self.device, (connection,), test.hazards, (), ()))
-        do = f"Check {self.device.parts[connection].what}: {lower(test.do)}"
+        apart = not_swapped(self.device, connection, self.state.touched)
+        do = f"Check {self.device.parts[connection].what}: {lower(test.do)}{apart}"
         self._add("check", connection, do, ev.Found(test=test.id, outcome=test.outcomes[0]), act, own=test.hazards)
         self.to_check.discard(connection)
 
@@ -304,6 +306,16 @@ class _Making:
         notes = [thermal(self.device.parts[part]) for part in about.removes]
         do = f"Close {step}" + (f": {', '.join(about.removes)} on" if about.removes else "")
         self._add("close", step, do, ev.Closed(step=step), Act(near=near), notes, own=about.hazards)
+
+    def _close_met(self, step: str) -> None:
+        """A step that is on no map: what it holds and what lies behind it stands in the log alone."""
+        out = facts(self.device, ((one.seq, one.event, before.open_steps) for one, before in self._lines()))[step].out
+        counted = ", ".join(f"{count} x {sort}" if sort else str(count) for sort, count in out.items() if count)
+        notes = ["met, and not on this map", f"its screws, as counted: {counted}" if counted else ""]
+        self._add("close", step, f"Close {step}", ev.Closed(step=step), Act(), notes)
+
+    def _lines(self) -> Iterator[tuple[Line, State]]:
+        yield from zip(self.told.lines, self.told.before, strict=True)
 
     def _add(
         self,

@@ -16,6 +16,7 @@ from hashlib import sha256
 import numpy as np
 
 from knowngood.belief import causes, sensing
+from knowngood.belief.cases import Effort
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.evaluate import World, behave, sensed_row
 from knowngood.belief.reach import reach
@@ -38,8 +39,8 @@ Policy = Callable[[Device, Replay, Terms], Move]
 
 
 def planner(device: Device, log: Replay, terms: Terms) -> Move:
-    """The program's own advice."""
-    return advise(device, log, terms, by_cases=False).best.move  # a unit whose log outgrows one piece is given up
+    """The program's own advice; a unit whose log outgrows one piece is given up."""
+    return advise(device, log, terms, effort=Effort.ONE_PIECE).best.move
 
 
 @dataclass(frozen=True)
@@ -136,6 +137,7 @@ class HiddenUnit:
             configuration.split,
             configuration.closed,
             configuration.warm,
+            configuration.fed,
         )
 
     @property

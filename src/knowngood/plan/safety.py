@@ -24,7 +24,7 @@ SENTENCES = {
     "otherwise only behind isolation and a current limit.",
     "charge": "Stored charge is let off and measured before hands go near it.",
     "cell": "A swollen, punctured or wet cell stops everything else until it is out.",
-    "wet": "A unit that got wet has no power until it is dried.",
+    "wet": "A unit that got wet has no power until it is dried, and is not washed with its pack plugged in.",
     "laser": "No laser runs uncovered.",
     "short": "A known short gets no power from its own source: injection on that rail alone, limited in current, at or "
     "below its nominal voltage, with the limits shown.",
@@ -81,11 +81,21 @@ class Checker:
             "supply": _supply(self.device, known, move, self.stand_ins),
             "charge": bool(self._hands(move) & self.stores - known.discharged - gone),
             "cell": _cell(self.device, known, self.told, move),
-            "wet": known.wet and _power(move) != "off",
+            "wet": known.wet and (_power(move) != "off" or (move.kind == "dry" and self._pack_in())),
             "laser": _laser(self.device, known, self.told, move),
             "short": _short(self.device, known, move),
         }
         return tuple(word for word, so in found.items() if so)
+
+    def _pack_in(self) -> bool:
+        """Whether a cell is in the unit with any of the plugs that it hangs on made, or without a plug."""
+        now = self.told.state
+        for part in self.device.parts.values():
+            plugs = {one.id for one in self.device.parts.values() if one.joins and one.joins[0] == part.id}
+            off = bool(plugs) and plugs <= now.unplugged | now.loose | now.removed
+            if "cell" in part.hazards and part.id not in now.removed and not off:
+                return True
+        return False
 
     def _hands(self, move: Proposal) -> set[str]:
         """Parts that hands come near, those that steps take off and put on again among them."""
@@ -115,7 +125,7 @@ def _facts(device: Device, told: Replay) -> _Facts:
         match line.event:
             case ev.Bought(past=past) | ev.Offered(past=past):
                 known.wet = "wet" in past
-            case ev.Past(what="wet"):
+            case ev.Past(what="wet") | ev.Began():
                 known.wet = True
             case ev.Dried():
                 known.wet = False
@@ -123,9 +133,10 @@ def _facts(device: Device, told: Replay) -> _Facts:
                 known.seen[name].add(condition)
                 known.wet = known.wet or condition == "wet"
             case ev.Fitted(part=name, origin=origin) if origin != ev.BACK:
-                known.seen[name].clear()
-                known.discharged.discard(name)
-                known.shorted -= set(device.parts[name].on)
+                for came in _with_what_sits_on_it(device, name, before.removed - before.harvested):
+                    known.seen[came].clear()
+                    known.discharged.discard(came)
+                    known.shorted -= set(device.parts[came].on)
             case ev.Mended(part=name):
                 known.shorted -= set(device.parts[name].on)
             case ev.Discharged(part=name, reading=reading):
@@ -140,6 +151,15 @@ def _facts(device: Device, told: Replay) -> _Facts:
             case _:
                 pass
     return known
+
+
+def _with_what_sits_on_it(device: Device, part: str, taken_off: frozenset[str]) -> set[str]:
+    """A part and all whose assemblies end in it, but for what was taken off to stay."""
+    found, more = {part}, True
+    while more:
+        on_it = {one.id for one in device.parts.values() if one.parent in found} - found
+        found, more = found | on_it, bool(on_it)
+    return found - (taken_off - {part})
 
 
 def _read(device: Device, known: _Facts, test: Test, reading: str) -> None:

@@ -63,16 +63,17 @@ def shown_by_trying(device: Device, connection: str) -> str:
 
 
 def opened_in_order(device: Device, told: Replay, *, closed: bool = False) -> list[str]:
-    """The steps that are open, or with ``closed`` all that ever were, each by its last opening, the first first."""
+    """The steps that are open, met ones too, or with ``closed`` all that ever were, each by its last opening."""
     order: list[str] = []
     for line, before in zip(told.lines, told.before, strict=True):
         if isinstance(line.event, ev.Opened):
             steps = device.way_in(before.open_steps, line.event.step)
-            order = [*(step for step in order if step not in steps), *steps]
-        elif isinstance(line.event, ev.Closed) and not closed:
-            shut = before.open_steps if line.event.step == ev.ALL else {line.event.step}
-            order = [step for step in order if step not in shut]
-    return order
+        elif isinstance(line.event, ev.Met) and line.event.sort == "step" and line.event.name not in device.steps:
+            steps = (line.event.name,)
+        else:
+            continue
+        order = [*(step for step in order if step not in steps), *steps]
+    return order if closed else [step for step in order if step in told.state.ajar]
 
 
 def remarks(device: Device, told: Replay) -> dict[str, tuple[str, ...]]:
@@ -91,7 +92,7 @@ def _taken_apart(device: Device, before: State, line: Line) -> tuple[str, ...]:
     match line.event:
         case ev.Opened(step=step):
             return device.way_in(before.open_steps, step)
-        case ev.Unscrewed(step=step):
+        case ev.Unscrewed(step=step) | ev.Met(sort="step", name=step):
             return (step,)
         case ev.Unplugged(connection=connection):
             return (connection,)

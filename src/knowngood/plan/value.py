@@ -59,8 +59,8 @@ class Outlook:
     """Cost of each part's remedy, shape (parts,) or (rows, parts), access not counted; infinite where there is none."""
     cures: Array
     """Chance that it cures, same shape."""
-    no_unknown: float
-    """Chance that nothing the map does not know is in the way."""
+    no_unknown: float | Array
+    """Chance that nothing the map does not know is in the way; one figure, or one for each row."""
     check: float | Array
     """Cost of closing up and checking whether it works; one figure, or one for each row."""
     success: float | Array
@@ -70,13 +70,36 @@ class Outlook:
     bit: float
     """Price of finding out one bit."""
     access: Access | None = None
+    then_cost: Array | None = None
+    """Cost of what is done to each part where its remedy has not helped, like ``cost``; None where nothing is."""
+    then_cures: Array | None = None
+    """Chance that this takes away what the remedy has left, same shape."""
     shown: float | Array = 0.0
     """Worth of what has been shown already: lost with the next act on the unit; one figure, or one for each row."""
 
     def by_row(self, rows: int) -> Outlook:
         """The same with a row of costs and chances for each of ``rows`` beliefs."""
         shape = (rows, self.cost.shape[-1])
-        return replace(self, cost=np.broadcast_to(self.cost, shape), cures=np.broadcast_to(self.cures, shape))
+        cost, cures = np.broadcast_to(self.cost, shape), np.broadcast_to(self.cures, shape)
+        then_cost, then_cures = (np.broadcast_to(one, shape) for one in self.afterwards())
+        return replace(self, cost=cost, cures=cures, then_cost=then_cost, then_cures=then_cures)
+
+    def afterwards(self) -> tuple[Array, Array]:
+        """Cost and chance of what is done to each part where its remedy has not helped; infinite and 0 for nothing."""
+        if self.then_cost is None or self.then_cures is None:
+            return np.full_like(self.cost, np.inf), np.zeros_like(self.cures)
+        return self.then_cost, self.then_cures
+
+    def each(self) -> Array:
+        """What it takes to mend each part, access not counted, shape (rows, parts); 0 where nothing can be done.
+
+        A last remedy that cures with chance p costs 1/p of its price, as if it could be repeated.
+        """
+        check, (then_cost, then_cures) = np.reshape(self.check, (-1, 1)), self.afterwards()
+        doable, more = np.isfinite(self.cost) & (self.cures > 0), np.isfinite(then_cost) & (then_cures > 0)
+        first, cures = np.where(doable, self.cost + check, 0.0), np.where(doable, self.cures, 1.0)
+        then = np.where(more, then_cost + check, 0.0) / np.where(more, then_cures, 1.0)
+        return np.asarray(np.where(doable & more, first + (1.0 - cures) * then, first / cures))
 
 
 def bits_of(chance: Array) -> Array:
@@ -112,14 +135,19 @@ def bits_told(answer: Answer, p_blocks: Array) -> float:
     return float(bits_of(p_blocks).sum() - answer.probability @ left)
 
 
-def found_out(outlook: Outlook, p_blocks: Array) -> Estimate:
-    """What it is worth if what is wrong were found out, at the price of its bits; p_blocks (rows, parts)."""
+def found_out(outlook: Outlook, p_blocks: Array, known_good: Array, before: Array | None = None) -> Estimate:
+    """What it is worth if what is wrong were found out, at the price of its bits: p_blocks (rows, parts), known_good
+    (rows,). Where a remedy has just been applied, both are from ``before`` it and p_blocks from after it."""
+    through = seen_through(outlook, p_blocks, known_good, before)
+    return _or_stop(outlook.stop, through.worth, through.variance)
+
+
+def seen_through(outlook: Outlook, p_blocks: Array, known_good: Array, before: Array | None = None) -> Estimate:
+    """The same without the right to stop before all that is in the way is mended."""
     doable = np.isfinite(outlook.cost) & (outlook.cures > 0)
     chance = np.clip(p_blocks, 0.0, 1.0)
     bits = bits_of(chance).sum(axis=1)
-    each = np.where(doable, outlook.cost + np.reshape(outlook.check, (-1, 1)), 0.0) / np.where(
-        doable, outlook.cures, 1.0
-    )
+    each = outlook.each()
     costs = (chance * each).sum(axis=1)
     variance = (chance * (1.0 - chance) * each**2).sum(axis=1)
     if outlook.access is not None:
@@ -127,11 +155,21 @@ def found_out(outlook: Outlook, p_blocks: Array) -> Estimate:
         left_closed = np.exp(nothing_there @ outlook.access.behind)
         costs = costs + (1.0 - left_closed) @ outlook.access.cost
         variance = variance + (left_closed * (1.0 - left_closed)) @ outlook.access.cost**2
-    within_reach = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
-    works = np.prod(1.0 - chance, axis=1) * outlook.no_unknown
-    success = outlook.success + outlook.shown * works / np.maximum(within_reach, 1e-300)
+    within = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
+    works = np.prod(1.0 - (chance if before is None else np.clip(before, 0.0, 1.0)), axis=1) * outlook.no_unknown
+    within_reach = _from_exact(known_good, works, within)
+    success = outlook.success + outlook.shown * known_good / np.maximum(within_reach, 1e-300)
     brings = _either(within_reach, success, Estimate(np.array(outlook.stop), np.zeros(1)))
-    return _or_stop(outlook.stop, brings.worth - costs - outlook.bit * bits, brings.variance + variance)
+    return Estimate(brings.worth - costs - outlook.bit * bits, brings.variance + variance)
+
+
+def _from_exact(known_good: Array, works: Array, later: Array) -> Array:
+    """A chance by independent parts, made to start at the exact chance that nothing is wrong; all of shape (rows,).
+
+    Parts that were cleared one by one say by themselves that it works, where a function is known to fail all the same.
+    """
+    rises = np.clip((later - works) / np.maximum(1.0 - works, 1e-300), 0.0, 1.0)
+    return np.asarray(known_good + (1.0 - known_good) * rises)
 
 
 def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None) -> Estimate:
@@ -147,21 +185,22 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
         works = outlook.success + outlook.shown
         checked = _either(known_good, works, Estimate(np.full(rows, outlook.stop), np.zeros(rows)))
         return _or_stop(outlook.stop, checked.worth - outlook.check, checked.variance)
-    cost = np.where(doable, outlook.cost, 1.0)
-    chance = np.where(doable, np.clip(p_blocks, 0.0, 1.0 - 1e-12), 0.0)
-    alone = cost if outlook.access is None else cost + outlook.access.cost @ outlook.access.behind.T
-    ratio = np.where(doable, chance * outlook.cures / alone, -1.0)
+    columns = _columns(outlook, doable, p_blocks)
+    alone = columns.cost if outlook.access is None else columns.cost + _alone(outlook.access)[..., columns.part]
+    ratio = np.where(columns.there, columns.cured / alone, -1.0)
     if first is not None:
         ratio[np.arange(rows), first] = np.inf
-    order = np.argsort(-ratio, axis=1, kind="stable")[:, : min(LONGEST, parts)]
-    within = np.zeros(doable.shape, dtype=bool)
+    ratio[:, parts:] = np.minimum(ratio[:, parts:], ratio[:, columns.part[parts:]])  # after the part's first remedy
+    order = np.argsort(-ratio, axis=1, kind="stable")[:, : min(LONGEST, ratio.shape[1])]
+    within = np.zeros(ratio.shape, dtype=bool)
     np.put_along_axis(within, order, True, axis=1)
-    out_of_reach = np.where(within & doable, 0.0, np.clip(p_blocks, 0.0, 1.0))
+    out_of_reach = np.where(within[:, :parts] & doable, 0.0, np.clip(p_blocks, 0.0, 1.0))
     most = outlook.no_unknown * np.prod(1.0 - out_of_reach, axis=1)
-    chance, cures, cost = (np.take_along_axis(one, order, axis=1) for one in (chance, outlook.cures, cost))
+    cost = np.take_along_axis(columns.cost, order, axis=1)
     if outlook.access is not None:
-        cost = cost + _first_access(outlook.access, order)
-    solved = _solved(chance, cures, known_good, most)
+        cost = cost + _first_access(outlook.access, columns.part[order])
+    before, after = (np.take_along_axis(one, order, axis=1) for one in (columns.before, columns.after))
+    solved = _solved(before, after, known_good, most)
     rest = Estimate(np.full(rows, outlook.stop), np.zeros(rows))
     for step in range(order.shape[1] - 1, -1, -1):
         before, after = solved[:, step], solved[:, step + 1]
@@ -176,22 +215,62 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
     return _or_stop(outlook.stop, at_once.worth - outlook.check, at_once.variance)
 
 
-def _first_access(access: Access, order: NDArray[np.intp]) -> Array:
-    """What each remedy in an order pays for the steps that none before it has opened, shape (rows, remedies)."""
-    opened = np.maximum.accumulate(access.behind[order], axis=1)
+@dataclass(frozen=True)
+class _Columns:
+    """What can be done: each part's remedy, and after all of these what is done to a part where that did not help."""
+
+    part: NDArray[np.intp]
+    """The part of each column, shape (columns,)."""
+    there: NDArray[np.bool_]
+    """Whether there is such a remedy, shape (rows, columns), as the rest is."""
+    cost: Array
+    cured: Array
+    """Chance that it takes away what stops the unit."""
+    before: Array
+    """Log of the chance that the part stops nothing while the column is not done, as far as no other column says so."""
+    after: Array
+    """The same once it is done, to be added for each column that is."""
+
+
+def _columns(outlook: Outlook, doable: NDArray[np.bool_], p_blocks: Array) -> _Columns:
+    then_cost, then_cures = outlook.afterwards()
+    again = np.flatnonzero((doable & np.isfinite(then_cost)).any(axis=0))
+    chance = np.where(doable, np.clip(p_blocks, 0.0, 1.0 - 1e-12), 0.0)
+    left = chance * (1.0 - outlook.cures)
+    there = np.concatenate([doable, (doable & np.isfinite(then_cost))[:, again]], axis=1)
+    cures = np.where(there[:, doable.shape[1] :], then_cures[:, again], 0.0)
+    still = np.log1p(-left)
+    return _Columns(
+        np.concatenate([np.arange(doable.shape[1]), again]),
+        there,
+        np.where(there, np.concatenate([outlook.cost, then_cost[:, again]], axis=1), 1.0),
+        np.concatenate([chance * outlook.cures, left[:, again] * cures], axis=1),
+        np.concatenate([np.log1p(-chance), np.zeros(cures.shape)], axis=1),
+        np.concatenate([still, np.log1p(-left[:, again] * (1.0 - cures)) - still[:, again]], axis=1),
+    )
+
+
+def _alone(access: Access) -> Array:
+    """What the way to each part costs by itself, shape (parts,) or (rows, parts)."""
+    return np.asarray(access.cost @ access.behind.T)
+
+
+def _first_access(access: Access, parts: NDArray[np.intp]) -> Array:
+    """What each remedy pays for the steps that none before it has opened, shape (rows, remedies); parts in order."""
+    opened = np.maximum.accumulate(access.behind[parts], axis=1)
     first = np.diff(opened, axis=1, prepend=0.0)
     return np.asarray((first * np.expand_dims(access.cost, -2)).sum(axis=2))
 
 
-def _solved(chance: Array, cures: Array, known_good: Array, most: Array) -> Array:
+def _solved(before: Array, after: Array, known_good: Array, most: Array) -> Array:
     """Chance that the unit works after 0, 1, 2 ... remedies, shape (rows, steps + 1), rising.
 
-    ``most`` (rows,) is the chance that nothing is in the way which none of them reaches.
+    ``before`` and ``after`` as in ``_Columns``, in order; ``most`` (rows,) is the chance that nothing is in the way
+    which none of them reaches.
     """
-    left = np.log1p(-chance)
-    mended = np.log1p(-chance * (1.0 - cures))
-    tail = np.concatenate([np.cumsum(left[:, ::-1], axis=1)[:, ::-1], np.zeros((len(left), 1))], axis=1)
-    head = np.concatenate([np.zeros((len(left), 1)), np.cumsum(mended, axis=1)], axis=1)
+    nothing = np.zeros((len(before), 1))
+    tail = np.concatenate([np.cumsum(before[:, ::-1], axis=1)[:, ::-1], nothing], axis=1)
+    head = np.concatenate([nothing, np.cumsum(after, axis=1)], axis=1)
     independent = np.exp(head + tail)
     start, end = independent[:, :1], independent[:, -1:]
     share = np.where(end > start, (independent - start) / np.maximum(end - start, 1e-300), 0.0)

@@ -13,7 +13,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from knowngood.belief.believe import Belief, believe
-from knowngood.belief.passes import known_good, likelihoods
+from knowngood.belief.cases import Effort
+from knowngood.belief.passes import known_good, likelihoods, missed
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors
 from knowngood.log import events as ev
@@ -89,6 +90,8 @@ class Acceptance:
     """What no test of this map shows; the belief has it in."""
     whole: bool
     """The unit is closed, with everything in it."""
+    missed: float
+    """How far at most the chances after some of the tests lie from the true ones; 0 where all is exact."""
     later: Belief = field(repr=False, compare=False)
     """The belief once all passed."""
 
@@ -147,7 +150,15 @@ class _Plan:
         _, more, _ = self._in_reach(brought)
         lines, numbers = self._lines(opened, inside, outside)
         later_told = considered(self.device, self.told, lines) if lines else self.told
-        later = believe(self.device, later_told, donors=donors, measuring=measuring, asked=asked)
+        later = believe(
+            self.device,
+            later_told,
+            donors=donors,
+            measuring=measuring,
+            effort=Effort.BOUNDS,
+            asked=asked,
+            planned=list(numbers.values()),
+        )
         order, passing = self._ordered(later, inside, outside, numbers)
         sets = [frozenset(numbers[one] for one in order[:count]) for count in range(len(order) + 1)]
         good = known_good(later, sets, list(numbers.values()))
@@ -185,6 +196,7 @@ class _Plan:
             tuple(out),
             tuple(dict.fromkeys((*gaps, *more))),
             is_whole(self.told.state),
+            float(missed(later, sets, list(numbers.values())).max()),
             later,
         )
 

@@ -50,7 +50,7 @@ def proof(belief: Belief, state: State) -> Proof:
         )
         for name in belief.wanted
     )
-    return Proof(belief.known_good, functions, tuple(sorted(state.declared)), tuple(sorted(state.open_steps)))
+    return Proof(belief.known_good, functions, tuple(sorted(state.declared)), state.ajar)
 
 
 def _held(device: Device, state: State, function: str) -> str | None:

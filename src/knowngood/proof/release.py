@@ -219,8 +219,8 @@ def release(device: Device, told: Replay, test: SafetyTest, proof: Proof | str, 
 
 
 def _warnings(device: Device, state: State, proof: Proof | str, how: How) -> Iterable[Stop]:
-    if state.open_steps:
-        names = ", ".join(sorted(state.open_steps))
+    if state.ajar:
+        names = ", ".join(state.ajar)
         yield Stop("open-steps", f"it is open: {names}", "closed all")
     if how == "working":
         if isinstance(proof, str):
@@ -228,10 +228,10 @@ def _warnings(device: Device, state: State, proof: Proof | str, how: How) -> Ite
         elif proof.unproven:
             names = ", ".join(proof.unproven)
             yield Stop("not-proved", f"not shown to work since the last act on it: {names}", "tried FUNCTION works")
-        if state.declared:
-            names = ", ".join(sorted(state.declared))
-            said = f"declared as not working: {names}; its listing has to say so"
-            yield Stop("declared-faults", said, "overrode declared-faults -- stands in the listing")
+        if unnamed := state.declared - state.listing.named:
+            names = ", ".join(sorted(unnamed))
+            said = f"declared as not working: {names}; no listing since says so"
+            yield Stop("declared-faults", said, "listed at PRICE, with the text of 'knowngood listing'")
     yield from _hurt(device, state)
     lock = state.leaving.lock
     if device.stores_data and lock is None:

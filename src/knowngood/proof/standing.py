@@ -75,9 +75,31 @@ def standing(belief: Belief, told: Replay) -> Standing:
     )
 
 
+def shown_by(device: Device, told: Replay, stands: Standing) -> dict[str, Line]:
+    """By function that was shown to work as the unit is now: the last line that shows it."""
+    found = {}
+    for line in told.lines:
+        if isinstance(line.event, (ev.Tried, ev.Found)) and line.event.test in stands.passed:
+            test = device.tests[line.event.test]
+            if _function(test) in told.state.proven and line.event.outcome == test.outcomes[0]:
+                found[_function(test)] = line
+    return found
+
+
+def last_tries(device: Device, told: Replay) -> dict[str, Line]:
+    """By function the last line that tried it, whatever was done since."""
+    found = {}
+    for line in told.lines:
+        if isinstance(line.event, (ev.Tried, ev.Found)):
+            senses = device.tests[line.event.test].senses
+            if isinstance(senses, FunctionLevel):
+                found[senses.function] = line
+    return found
+
+
 def is_whole(state: State) -> bool:
     """Whether the unit is closed, with everything in it that goes back."""
-    return not (state.open_steps or state.unplugged or state.loose or state.removed - state.harvested)
+    return not (state.ajar or state.unplugged or state.loose or state.removed - state.harvested)
 
 
 def _function(test: Test) -> str:

@@ -209,7 +209,7 @@ def _reservations(store: Store) -> list[dict[str, str]]:
 
 CARRIES_OUT = (
     *(ev.Planned, ev.Reserved, ev.Ordered, ev.Arrived, ev.Released, ev.Noted, ev.Worked, ev.Waited, ev.Paid, ev.Got),
-    *(ev.Put, ev.Wiped, ev.Stated, ev.Overrode, ev.Photographed, ev.Recorded, ev.Weighed, ev.Disputable),
+    *(ev.Put, ev.Wiped, ev.Stated, ev.Overrode, ev.Photographed, ev.Marked, ev.Recorded, ev.Weighed, ev.Disputable),
     *(ev.Dispatched, ev.Refunded, ev.Caused),
 )
 """Lines after an accepted plan that tell it nothing new."""

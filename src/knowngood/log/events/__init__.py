@@ -16,10 +16,12 @@ from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.quantities import parse_minutes, parse_money
 from knowngood.log.events.corrections import Redid, Undid
 from knowngood.log.events.fasteners import Screwed, Unscrewed
-from knowngood.log.events.findings import Asked, Checked, Found, Identified, Noted, Past, Read, Saw, Tried
+from knowngood.log.events.filming import Clapped, Hid
+from knowngood.log.events.findings import Asked, Checked, Drew, Found, Identified, Noted, Past, Read, Saw, Tried
 from knowngood.log.events.going import Caused, Dispatched, Disposed, Refunded, Returned
-from knowngood.log.events.intake import Cleared, Disputable, Left, Photographed, Quarantined, Recorded, Weighed
-from knowngood.log.events.line import ALL, BACK, TAIL, TO_BUY, UNIT, Event
+from knowngood.log.events.intake import Cleared, Disputable, Left, Marked, Photographed, Quarantined, Recorded, Weighed
+from knowngood.log.events.line import ALL, BACK, IDLE, TAIL, TO_BUY, UNIT, Event
+from knowngood.log.events.listing import Graded, Listed
 from knowngood.log.events.offers import Accepted, Offered, Received, Refused
 from knowngood.log.events.release import Inspected, Measured, Overrode, Stated, Wiped
 from knowngood.log.events.teardown import Met
@@ -40,6 +42,7 @@ from knowngood.log.events.trade import (
 )
 from knowngood.log.events.wishes import Deferred, Has, Lacks, Resumed
 from knowngood.log.events.work import (
+    Began,
     Closed,
     Declared,
     Discharged,
@@ -62,15 +65,18 @@ __all__ = [
     "ALL",
     "BACK",
     "EVENTS",
+    "IDLE",
     "TO_BUY",
     "UNIT",
     "Accepted",
     "AnyEvent",
     "Arrived",
     "Asked",
+    "Began",
     "Bought",
     "Caused",
     "Checked",
+    "Clapped",
     "Cleared",
     "Closed",
     "Declared",
@@ -79,17 +85,22 @@ __all__ = [
     "Dispatched",
     "Disposed",
     "Disputable",
+    "Drew",
     "Dried",
     "Event",
     "Fitted",
     "Found",
     "Got",
+    "Graded",
     "Harvested",
     "Has",
+    "Hid",
     "Identified",
     "Inspected",
     "Lacks",
     "Left",
+    "Listed",
+    "Marked",
     "Measured",
     "Mended",
     "Met",
@@ -150,10 +161,12 @@ AnyEvent = Annotated[
     | Cleared
     | Left
     | Photographed
+    | Marked
     | Past
     | Asked
     | Saw
     | Read
+    | Drew
     | Tried
     | Found
     | Opened
@@ -170,6 +183,7 @@ AnyEvent = Annotated[
     | Mended
     | Used
     | Discharged
+    | Began
     | Dried
     | Declared
     | Waited
@@ -202,6 +216,10 @@ AnyEvent = Annotated[
     | Wiped
     | Checked
     | Overrode
+    | Graded
+    | Listed
+    | Clapped
+    | Hid
     | Noted
     | Undid
     | Redid,
@@ -261,7 +279,7 @@ def _values(groups: dict[str, str | None]) -> dict[str, object]:
             values[key] = tuple(word for word in text.split(",") if word)
         elif key in ("behind", "joins"):
             values[key] = tuple(text.split(" and "))
-        elif key == "reversible":
+        elif key in ("reversible", "bench"):
             values[key] = True
         elif key in ("line", "count"):
             values[key] = int(text)

@@ -68,18 +68,33 @@ class Read(Event):
         return f"{self.test} {self.reading}"
 
 
-class Tried(Event):
-    """A function was tried."""
+class Drew(Event):
+    """What the unit drew from its supply at rest (``idle``) or while a function was tried. It moves no belief."""
 
-    form: ClassVar[str] = "tried FUNCTION works|weak|fails"
+    form: ClassVar[str] = "drew VALUE at idle|FUNCTION"
+    example: ClassVar[str] = "drew 0.24 A at starts"
+    pattern: ClassVar[str] = rf"(?P<reading>[\d.,]+ ?[a-zA-Zµ]+) at (?P<what>{NAME})"
+    verb: Literal["drew"] = "drew"
+    reading: Text
+    what: str
+
+    def words(self) -> str:
+        return f"{self.reading} at {self.what}"
+
+
+class Tried(Event):
+    """A function was tried, ``on bench`` if a limited bench supply stood in the place of the pack."""
+
+    form: ClassVar[str] = "tried FUNCTION works|weak|fails [on bench]"
     example: ClassVar[str] = "tried lamp-lights fails"
-    pattern: ClassVar[str] = rf"(?P<test>{NAME}) (?P<outcome>works|weak|fails)"
+    pattern: ClassVar[str] = rf"(?P<test>{NAME}) (?P<outcome>works|weak|fails)(?: (?P<bench>on bench))?"
     verb: Literal["tried"] = "tried"
     test: str
     outcome: Literal["works", "weak", "fails"]
+    bench: bool = False
 
     def words(self) -> str:
-        return f"{self.test} {self.outcome}"
+        return f"{self.test} {self.outcome}" + (" on bench" if self.bench else "")
 
 
 class Found(Event):

@@ -135,3 +135,21 @@ class Photographed(Event):
 
     def words(self) -> str:
         return f"{self.target} as {self.file}" + (f" {self.when}" if self.when else "")
+
+
+class Marked(Event):
+    """Where on a photo a part, a point or a damage is, seen upright: percent from its left and from its top."""
+
+    form: ClassVar[str] = "marked photo FILE at X % Y % as TARGET"
+    example: ClassVar[str] = "marked photo 0007-1f3c09ab.jpg at 34 % 71 % as exhaust-fan"
+    pattern: ClassVar[str] = (
+        rf"photo (?P<file>{PHOTO}) at (?P<x>\d{{1,3}}) ?% (?P<y>\d{{1,3}}) ?% as (?P<target>{NAME})"
+    )
+    verb: Literal["marked"] = "marked"
+    file: Annotated[Text, Field(pattern=rf"^{PHOTO}$")]
+    x: Annotated[int, Field(ge=0, le=100)]
+    y: Annotated[int, Field(ge=0, le=100)]
+    target: Name
+
+    def words(self) -> str:
+        return f"photo {self.file} at {self.x} % {self.y} % as {self.target}"

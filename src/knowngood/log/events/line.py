@@ -14,6 +14,9 @@ ALL = "all"
 BACK = "back"
 """In ``fitted PART from back``: the part that came out of this unit goes in again."""
 
+IDLE = "idle"
+"""In ``drew VALUE at idle``: with power and nothing started."""
+
 TO_BUY = ("new", "used")
 """In ``fitted PART from new`` and ``reserved PART from used``: a part that is bought, out of no unit of the bench."""
 

@@ -162,6 +162,19 @@ class Discharged(Event):
         return f"{self.part} {self.reading}"
 
 
+class Began(Event):
+    """The unit was washed and dries from now on, for a day if the line does not say how long; no power until then."""
+
+    form: ClassVar[str] = "began drying [for TIME]"
+    example: ClassVar[str] = "began drying for 24 h"
+    pattern: ClassVar[str] = rf"drying(?: for (?P<wait>{TIME}))?"
+    verb: Literal["began"] = "began"
+    wait: Tenths | None = None
+
+    def words(self) -> str:
+        return "drying" + (f" for {time(self.wait)}" if self.wait is not None else "")
+
+
 class Dried(Event):
     """The unit was cleaned and dried through."""
 

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.believe import Belief, believe
+from knowngood.belief.cases import Effort
 from knowngood.errors import TooLargeError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
@@ -198,7 +199,7 @@ class Worker:
         return self._open[lines]
 
     def _belief_of(self, log: Replay) -> Belief:
-        return believe(self.case.device, log, by_cases=False)
+        return believe(self.case.device, log, effort=Effort.ONE_PIECE)
 
 
 def with_line(case: Case, *events: ev.Event) -> Case:

@@ -154,14 +154,15 @@ class Offers:
         return alone + [decision for group in groups if (decision := self._of_group(group)).options]
 
     def _of_part(self, part: Part) -> Decision:
-        """What can be done with one part; a married one is mended where it is, and never replaced alone."""
+        """What can be done with one part; a married one, or what carries one, is mended where it is, and never replaced
+        alone."""
         moves = [
             move
             for move in remedies_here(self.device, self.state, self.terms, part)
             if move.kind == "mend" and out_of_reach(self.state, self.terms, move) is None
         ]
         offered = []
-        if part.id not in self._married:
+        if not self.device.left_behind[part.id]:
             sources = [*self.supply.loose.get(part.id, ()), *self._bought(part)]
             moves += replacements(self.device, self.state, self.terms, part, sources)
             offered = [one for donor in self.supply.donors if (one := self._from_donor(part, donor))]
@@ -307,9 +308,9 @@ class Offers:
             elif lift.kind == "discharge":
                 lifts.append(lift)
                 now = after(device, now, ev.Discharged(part=lift.target, reading="0 V"), 0)
-            elif lift.kind == "dry":
+            elif lift.kind in ("dry", "wait"):
                 lifts.append(lift)
-                now = after(device, now, ev.Dried(), 0)
+                now = after(device, replace(now, drying=None), ev.Dried(), 0)
             else:
                 break
         return [], frozenset(), str(held[0][1])

@@ -6,13 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief
-from knowngood.log.state import DRY_MINUTES, State
+from knowngood.log.state import DRY_CHECK_MINUTES, DRY_MINUTES, DRY_WAIT, State
 from knowngood.maps.device import Device, FunctionLevel
 from knowngood.money.choices.courses import Course
 from knowngood.money.choices.options import Once
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Act, breaches
-from knowngood.plan.lifting import DRY_WAIT
 from knowngood.plan.moves import WORTH_A_LOOK, test_move
 from knowngood.plan.terms import Terms
 
@@ -68,7 +67,10 @@ def asked(device: Device, state: State, terms: Terms) -> Asked:
                     "Wash what the liquid reached, and dry the unit through",
                     device.hazards[breach.hazard].caution,
                 )
-                drying = Once("dry unit", do, DRY_MINUTES, wait=DRY_WAIT, cautions=(caution,))
+                hands, wait = DRY_MINUTES, DRY_WAIT
+                if state.drying is not None:  # it is washed already
+                    do, hands, wait = "Let the unit dry through, and look that it is", DRY_CHECK_MINUTES, state.drying
+                drying = Once("dry unit", do, hands, wait=wait, cautions=(caution,))
             elif breach.rule.if_short:
                 for rail in state.shorted:
                     loads = frozenset(device.loads_of[rail])

@@ -9,13 +9,17 @@ every remedy look dear beside one more test; so lines of moves are compared only
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log
 
 import numpy as np
+from scipy.special import entr
 
-from knowngood.plan.search.likely import Device, Likely
+from knowngood.plan.search.likely import Device, Groups, Likely
 from knowngood.plan.search.problem import Array, Situation
 
 TINY = 1e-300
+
+LN_2 = log(2.0)
 
 SMALL = 1e-9
 """Chances below this are not looked into."""
@@ -45,7 +49,9 @@ class Effort:
 
 
 def surprise(weights: Array) -> Array:
-    return -weights * np.log2(np.maximum(weights, TINY))
+    """Sum of -w log2 w over each row."""
+    total: Array = entr(weights).sum(axis=1) / LN_2
+    return total
 
 
 class Ahead:
@@ -133,11 +139,16 @@ class Ahead:
 
     def estimate(self, weights: Array, spent: int, opened: int) -> Array:
         """What the rest may cost, times the weight of each row; the empty set must have none."""
-        same, more = self.likely.groups(spent, opened)
-        several = weights * more
-        bits = surprise(several).sum(axis=1) - surprise(several @ same).sum(axis=1)
-        bits += surprise(weights @ same).sum(axis=1) - surprise(weights.sum(axis=1))
-        total: Array = weights @ self.likely.known(spent, opened) + self._bit * bits
+        total: Array = weights @ self.likely.known(spent, opened)
+        return total + self._to_find_out(weights, self.likely.groups(spent, opened))
+
+    def _to_find_out(self, weights: Array, groups: Groups) -> Array:
+        """Price of the bits that are open in each row of weights."""
+        grouped = weights[:, groups.order]
+        first = surprise(np.add.reduceat(grouped, groups.starts, axis=1)) - entr(weights.sum(axis=1)) / LN_2
+        grouped *= groups.more
+        others = surprise(grouped) - surprise(np.add.reduceat(grouped, groups.starts, axis=1))
+        total: Array = self._bit * (first + others)
         return total
 
     def _helpful(self, belief: Array, spent: int, opened: int) -> list[int]:
@@ -157,11 +168,8 @@ class Ahead:
         on[0] = False
         weights = belief[on]
         bad = likely.bad[on][:, left] * weights[:, None]
-        same, more = (one[on] for one in likely.groups(spent, opened))
-        both = np.concatenate([bad, weights[:, None] - bad], axis=1)
-        several = both * more[:, None]
-        bits = surprise(several).sum(axis=0) - surprise(same.T @ several).sum(axis=0)
-        bits += surprise(same.T @ both).sum(axis=0) - surprise(both.sum(axis=0))
+        both = np.concatenate([bad, weights[:, None] - bad], axis=1).T
+        price = self._to_find_out(both, likely.groups(spent, opened).among(on))
         then: dict[int, float] = {}
         cost = []
         for test in left:
@@ -171,5 +179,5 @@ class Ahead:
                 then[after] = float(weights @ likely.known(spent, checked)[on])
                 then[after] += device.check_cost(after) if unchecked else 0.0
             cost.append(device.move_cost(test, opened) + then[after])
-        total = np.array(cost) + self._bit * (bits[: len(left)] + bits[len(left) :])
+        total = np.array(cost) + price[: len(left)] + price[len(left) :]
         return [left[place] for place in np.argsort(total, kind="stable").tolist()]

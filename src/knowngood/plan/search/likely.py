@@ -6,6 +6,7 @@ The belief itself is kept exactly over all sets (``problem``); only looking ahea
 from __future__ import annotations
 
 from collections import OrderedDict
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -131,6 +132,29 @@ class Device:
         return cost, way, first
 
 
+@dataclass(frozen=True)
+class Groups:
+    """The sets in groups that begin with the same remedy."""
+
+    order: Ints
+    """The sets, group by group, shape (sets,)."""
+    remedy: Ints
+    """The remedy that each of these begins with."""
+    more: Array
+    """1 where that remedy alone is not enough, in this order."""
+
+    @cached_property
+    def starts(self) -> Ints:
+        """Where each group begins in ``order``."""
+        return np.flatnonzero(np.diff(self.remedy, prepend=-2))
+
+    def among(self, on: Bools) -> Groups:
+        """The same of the sets that are on alone, numbered anew."""
+        here = on[self.order]
+        number = np.cumsum(on) - 1
+        return Groups(number[self.order[here]], self.remedy[here], self.more[here])
+
+
 class Likely:
     """The likely sets of a situation with all their subsets, numbered anew; number 0 is the empty set."""
 
@@ -173,7 +197,7 @@ class Likely:
         """The likeliest cause of each set."""
         self._moved: dict[int, tuple[Ints, Ints]] = {}
         self._known: dict[tuple[int, int], Array] = {}
-        self._groups: dict[tuple[int, int], tuple[Array, Array]] = {}
+        self._groups: dict[tuple[int, int], Groups] = {}
 
     def known(self, spent: int, opened: int) -> Array:
         """About what each set would cost if it were known: its causes met one by one, closed up and checked once."""
@@ -194,17 +218,16 @@ class Likely:
             self._known[spent, opened] = found
         return found
 
-    def groups(self, spent: int, opened: int) -> tuple[Array, Array]:
-        """Which sets begin with the same remedy, shape (sets, groups), and 1 where that one alone is not enough."""
+    def groups(self, spent: int, opened: int) -> Groups:
+        """Which sets begin with the same remedy."""
         found = self._groups.get((spent, opened))
         if found is None:
             _, _, first = self.device.fixes(spent, opened)
             remedy = first[self.leader]
             enough = (self.device.removes[remedy[:, None], self.members] > 0.0) | (self.members == self.device.causes)
-            _, back = np.unique(remedy, return_inverse=True)
-            same = np.zeros((self.size, int(back.max()) + 1))
-            same[np.arange(self.size), back] = 1.0
-            found = self._groups[spent, opened] = same, (~enough.all(axis=1)).astype(np.float64)
+            order = np.argsort(remedy, kind="stable")
+            more = (~enough.all(axis=1)).astype(np.float64)
+            found = self._groups[spent, opened] = Groups(order, remedy[order], more[order])
         return found
 
     def _holding(self, cause: int) -> tuple[Ints, Ints]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from knowngood.belief.cases import Effort
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors
 from knowngood.log import events as ev
@@ -50,7 +51,7 @@ def change(
         if isinstance(line.event, SILENT):
             continue
         told = replay(advice.asked.device, lines[:-count])
-        before = advise(advice.asked.device, told, terms, donors=donors, measuring=measuring)
+        before = advise(advice.asked.device, told, terms, donors=donors, measuring=measuring, effort=Effort.BOUNDS)
         if before.best.move.log != advice.best.move.log:
             was = {one.part: one.p_blocks for one in before.belief.suspects}
             now = {one.part: one.p_blocks for one in after.belief.suspects}

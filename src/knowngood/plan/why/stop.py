@@ -6,12 +6,24 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from knowngood.belief.cases import Effort
+from knowngood.belief.sensing import BY_THE_MAP, Measuring
+from knowngood.belief.story import Donors
 from knowngood.belief.what_if import ask, query_stops
 from knowngood.handbook.quantities import percent
-from knowngood.plan.choose import Advice
+from knowngood.log import events as ev
+from knowngood.log.state import replay
+from knowngood.plan.choose import Advice, advise
 from knowngood.plan.judge import Judge
 from knowngood.plan.moves import WORTH_A_LOOK, lower
 from knowngood.plan.terms import Terms
+
+GOING_ON = (ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Fitted, ev.Mended, ev.Dried)
+"""Lines by which a person goes on with a job."""
+
+NEWS_SHARE = 0.05
+"""Stopping is named again once seeing it through lies further behind by this share of a working unit's price (own
+judgement)."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +55,10 @@ class Standing:
     spread: float
     """One standard deviation of what going on brings, from one such unit to the next."""
     reason: Reason | None
+    through: float | None = None
+    """Worth of seeing it through, with no right to stop before all that is in the way is mended: about."""
+    said: bool = False
+    """Stopping came first before the last act, too; going on all the same was the person's choice."""
 
     def sentence(self, currency: str) -> str:
         """It in words."""
@@ -50,7 +66,10 @@ class Standing:
         if self.going_on is None:
             return f"{stop}; there is nothing else to do."
         because = f", mostly because of {self.reason.words}" if self.reason else ""
-        return f"{stop}; going on is worth {currency} {self.going_on:.0f} +/- {self.spread:.0f}{because}."
+        said = f"{stop}; going on is worth {currency} {self.going_on:.0f} +/- {self.spread:.0f}{because}."
+        if self.through is None or self.going_on > self.stop:
+            return said
+        return f"{said} Seeing it through, whatever turns up, is worth about {currency} {self.through:.0f}."
 
 
 def standing(advice: Advice, terms: Terms) -> Standing:
@@ -58,7 +77,28 @@ def standing(advice: Advice, terms: Terms) -> Standing:
     on = next((one for one in advice.ranked if not one.move.act.ends), None)
     if on is None:
         return Standing(advice.stop_worth, None, 0.0, None)
-    return Standing(advice.stop_worth, on.worth, on.spread, _reason(advice, terms, up=on.worth < advice.stop_worth))
+    reason = _reason(advice, terms, up=on.worth < advice.stop_worth)
+    return Standing(advice.stop_worth, on.worth, on.spread, reason, _through(advice, terms))
+
+
+def _through(advice: Advice, terms: Terms) -> float:
+    judge = Judge(advice.asked.device, advice.asked.replay.state, terms, advice.belief)
+    return judge.seen_through()
+
+
+def said_before(
+    advice: Advice, terms: Terms, *, donors: Donors | None = None, measuring: Measuring = BY_THE_MAP
+) -> bool:
+    """Whether stopping came first already before the last act on the unit, which was done all the same, and nothing
+    since speaks clearly more for it: it was said, and the person has decided. A new price is news."""
+    device, lines = advice.asked.device, advice.asked.replay.lines
+    at = next((n for n in reversed(range(len(lines))) if isinstance(lines[n].event, GOING_ON)), None)
+    if not advice.best.move.act.ends or at is None or any(isinstance(one.event, ev.Priced) for one in lines[at:]):
+        return False
+    told = replay(device, lines[:at])
+    before = advise(device, told, terms, donors=donors, measuring=measuring, effort=Effort.BOUNDS)
+    worse = (advice.stop_worth - _through(advice, terms)) - (before.stop_worth - _through(before, terms))
+    return before.best.move.act.ends and worse <= NEWS_SHARE * terms.price
 
 
 def _reason(advice: Advice, terms: Terms, *, up: bool) -> Reason | None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from knowngood.belief.cases import Effort
 from knowngood.belief.sensing import BY_THE_MAP, Measuring, reading_model
 from knowngood.belief.story import Donors
 from knowngood.log import events as ev
@@ -44,7 +45,7 @@ def tree(
     found = []
     for outcome, probability, event in _ends(device, best, measuring):
         then = considered(device, told, [*way_there(best.move, told.state), event])
-        after = advise(device, _at(then, told), terms, donors=donors, measuring=measuring)
+        after = advise(device, _at(then, told), terms, donors=donors, measuring=measuring, effort=Effort.BOUNDS)
         found.append(Branch(outcome, probability, ev.render(event), after.belief.known_good, after.best))
     return tuple(sorted(found, key=lambda one: -one.probability))
 
