@@ -274,6 +274,10 @@ DEVICE = load("ceiling-projector")
         ("not tried lamp lights -- wet", "left lamp-lights untried -- wet"),
         ("lamp-lights untried -- wet", "left lamp-lights untried -- wet"),
         ("photographed exhaust fan as 0007-1f3c09ab.jpg", "photographed exhaust-fan as 0007-1f3c09ab.jpg"),
+        ("mounting bosses broken off", "saw mounting-bosses broken-off"),
+        ("saw mounting bosses Broken Off close", "saw mounting-bosses broken-off close"),
+        ("door look not whole", "found door-look not-whole"),
+        ("stated cord detachable 1,8 m 0,75 mm2", "stated cord detachable 1.8 m 0.75 mm2"),
     ],
 )
 def test_shorthand_expands(typed: str, meant: str) -> None:

@@ -74,8 +74,12 @@ def test_every_page_is_worked_by_the_keyboard_and_shows_where_it_is(
         page.goto(path.format(unit=unit, offer=offer))
         targets = page.evaluate(TARGETS)
         for number in range(targets):
-            page.keyboard.press("Tab")
-            at, outline = page.evaluate(FOCUSED)
+            at, outline = number - 1, False
+            for _ in range(6):  # a field for a day has several stops of its own
+                page.keyboard.press("Tab")
+                at, outline = page.evaluate(FOCUSED)
+                if at != number - 1:
+                    break
             assert at == number, (path, number, at)
             assert outline, (path, number)
 
