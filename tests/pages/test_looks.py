@@ -75,10 +75,10 @@ def test_every_page_is_worked_by_the_keyboard_and_shows_where_it_is(
         targets = page.evaluate(TARGETS)
         for number in range(targets):
             at, outline = number - 1, False
-            for _ in range(6):  # a field for a day has several stops of its own
+            for _ in range(6):  # a field for a day has several stops, and what scrolls is one
                 page.keyboard.press("Tab")
                 at, outline = page.evaluate(FOCUSED)
-                if at != number - 1:
+                if at not in (number - 1, -1):
                     break
             assert at == number, (path, number, at)
             assert outline, (path, number)
