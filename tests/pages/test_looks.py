@@ -42,7 +42,8 @@ TARGETS = """() => {
   return window.targets.length;
 }"""
 FOCUSED = """() => [window.targets.indexOf(document.activeElement),
-  getComputedStyle(document.activeElement).outlineStyle !== 'none']"""
+  getComputedStyle(document.activeElement).outlineStyle !== 'none'
+    || parseFloat(getComputedStyle(document.activeElement.querySelector('.card')).strokeWidth) >= 3]"""
 
 
 @pytest.mark.parametrize("size", SIZES.values(), ids=SIZES)
