@@ -35,6 +35,9 @@ SMALL = """() => [...document.querySelectorAll(
   .map(([target, one]) => [Math.min(target.getBoundingClientRect().width, target.getBoundingClientRect().height), one])
   .filter(([size]) => size < 43.9).map(([size, one]) => `${size} ${one.outerHTML.slice(0, 90)}`)"""
 
+KEYBOARD = ("/", "/unit/new", "/unit/{unit}", "/unit/none", "/unit/{unit}/tell", "/unit/{unit}/going", "/bench")
+"""Pages made of forms. The picture of a unit shows its focus by the edge of a card, and is not held to an outline."""
+
 TARGETS = """() => {
   window.targets = [...document.querySelectorAll('a[href], button, select, summary, input:not([type=hidden])')]
     .filter((one) => one.offsetParent !== null && (one.matches('summary') || !one.closest('details:not([open])')))
@@ -42,8 +45,7 @@ TARGETS = """() => {
   return window.targets.length;
 }"""
 FOCUSED = """() => [window.targets.indexOf(document.activeElement),
-  getComputedStyle(document.activeElement).outlineStyle !== 'none'
-    || parseFloat(getComputedStyle(document.activeElement.querySelector('.card')).strokeWidth) >= 3]"""
+  getComputedStyle(document.activeElement).outlineStyle !== 'none']"""
 
 
 @pytest.mark.parametrize("size", SIZES.values(), ids=SIZES)
@@ -71,7 +73,7 @@ def test_every_page_is_worked_by_the_keyboard_and_shows_where_it_is(
 ) -> None:
     """The Tab key comes to each thing that can be touched, in the order of the page, and each then has an outline."""
     page = opened()
-    for path in PAGES:
+    for path in KEYBOARD:
         page.goto(path.format(unit=unit, offer=offer))
         targets = page.evaluate(TARGETS)
         for number in range(targets):
