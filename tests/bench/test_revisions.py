@@ -98,7 +98,7 @@ def test_what_is_read_later_flags_the_line_that_put_it_where_it_does_not_fit(
     assert [(flag.seq, flag.message) for flag in log.flags] == [
         (3, "This 'main-board' is revision C; the place of a B takes B or A. It counts as fitted all the same.")
     ]
-    assert log.state.origin == {PART: "D1"}
+    assert log.state.origin[PART] == "D1"
     work.log_lines(store, unit, [f"identified {PART} as A"])  # read again where it sits now
     assert work.replayed(store, unit)[1].flags == ()
 

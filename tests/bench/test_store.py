@@ -118,9 +118,9 @@ def test_a_line_that_would_read_back_as_something_else_is_refused(store: Store, 
 def test_a_line_of_a_newer_version_is_named(store: Store, unit: str) -> None:
     store.append(unit, [ev.Noted(text="x")])
     with sqlite3.connect(store.place.shown) as raw:
-        raw.execute("UPDATE bench_unitline SET text = 'weighed 3 kg', version = '9.0' WHERE seq = 2")
+        raw.execute("UPDATE bench_unitline SET text = 'foresaw 3 kg', version = '9.0' WHERE seq = 2")
     raw.close()
-    with pytest.raises(LineError, match=r"^U1 line 2, written by knowngood 9\.0: 'weighed' is not one of the verbs"):
+    with pytest.raises(LineError, match=r"^U1 line 2, written by knowngood 9\.0: 'foresaw' is not one of the verbs"):
         store.lines(unit)
 
 

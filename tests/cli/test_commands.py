@@ -442,7 +442,7 @@ def test_a_right_and_a_wrong_map_are_told_apart(run: Run, tmp_path: Path) -> Non
     wrong.write_text("map: radio\nwaht: A radio\n", encoding="utf-8")
     done = run("map", "check", str(wrong))
     assert done.exit_code == 2
-    assert f"{wrong}:2:1: No key 'waht' here. Similar: 'what'." in done.stdout.replace("\n", "")
+    assert f"{wrong}:2:1: No key 'waht' here. Similar: 'what', 'weight'." in done.stdout.replace("\n", "")
     right = Path("src/knowngood/maps/library/maps/some-mains-device.yaml")
     assert "nothing wrong" in run("map", "check", str(right)).output
 

@@ -77,6 +77,8 @@ def test_what_cures_rings_on_the_clock_is_late_after_it_and_the_plan_goes_from_n
 def test_each_stretch_says_its_caution_what_to_open_and_what_follows(at: Run) -> None:
     at(0, "unit", "new", "--map", "pocket-navigator", "--paid", "EUR 5", "--past", "wet")
     at(0, "log", "U1", "asked seller")
+    assert table(at(0, "timetable", "--json")).stretches[0].kind == "open", "the pack comes off before it is washed"
+    at(0, "log", "U1", "opened rear-off in 0 min", "unplugged pack-plug in 0 min")
     found = table(at(0, "timetable", "--json"))
     first = found.stretches[0]
     assert first.kind == "dry"

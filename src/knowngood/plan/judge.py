@@ -183,13 +183,18 @@ class Judge:
         return one[1] / max(1e-9, self._full_cost(one[0]))
 
     def _then(self, move: Move) -> tuple[float, float]:
-        """Cost and chance of what would be done to the part if a remedy has not helped: infinite and 0 for nothing."""
+        """Cost and chance of what would be done to the part if a remedy has not helped: infinite and 0 for nothing.
+
+        Only what cures more surely comes after it. Nobody goes from a new part to cleaning it, and to count with that
+        would make the cleaning look good as a way to be rid of it.
+        """
         part = self.device.parts[move.target]
+        own = self._takes_away_of(part, self._stopping(part), move)
         left = self._stopping(part) @ after_remedy(part, move)[1:]
         others = [
             (other, chance)
             for other, _ in self.remedies[part.id]
-            if other.log != move.log and (chance := self._takes_away_of(part, left[1:], other)) > 0.0
+            if other.log != move.log and (chance := self._takes_away_of(part, left[1:], other)) > own
         ]
         if not others:
             return np.inf, 0.0
