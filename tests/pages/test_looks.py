@@ -38,6 +38,9 @@ SMALL = """() => [...document.querySelectorAll(
 KEYBOARD = ("/", "/unit/new", "/unit/{unit}", "/unit/none", "/unit/{unit}/tell", "/unit/{unit}/going", "/bench")
 """Pages made of forms. The picture of a unit shows its focus by the edge of a card, and is not held to an outline."""
 
+WIDE = """(width) => [...document.querySelectorAll('body *')]
+  .filter((one) => one.getBoundingClientRect().right > width).map((one) => one.outerHTML.slice(0, 90))"""
+
 TARGETS = """() => {
   window.targets = [...document.querySelectorAll('a[href], button, select, summary, input:not([type=hidden])')]
     .filter((one) => one.offsetParent !== null && (one.matches('summary') || !one.closest('details:not([open])')))
@@ -53,7 +56,8 @@ def test_pages_fit_and_can_be_touched(opened: Callable[..., Page], unit: str, of
     page = opened(viewport=size)
     for path in PAGES:
         page.goto(path.format(unit=unit, offer=offer))
-        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], path
+        wide = page.evaluate(WIDE, size["width"])
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], (path, wide)
         assert page.evaluate(SMALL) == [], path
 
 
