@@ -41,9 +41,8 @@ def changed_by(start: str) -> tuple[Change | None, str]:
     ("line", "then", "suspect", "now"),
     [
         ("tried lamp-ticks fails", "", "lamp-door-tab", "likelier"),
-        ("tried lamp-lights works", "try picture", "lamp-module", "less likely"),
         ("found flex-latches standing", "test blue-flex-socket.line-look", "red-flex-socket", "likelier"),
-        ("saw green-flex-socket unseated", "mend green-flex-socket", "green-flex-socket", "likelier"),
+        ("saw green-flex-socket unseated", "test green-flex-socket.line-look", "green-flex-socket", "likelier"),
         ("mended green-flex-socket reseat", "test flex-latches", "green-flex-socket", "less likely"),
         ("tried stays-lit works", "", "top-cover", "less likely"),
     ],

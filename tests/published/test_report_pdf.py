@@ -34,7 +34,7 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     bought = ("--paid", "EUR 35", "--past", "dropped", "--from", "flea-market")
     run(home, "unit", "new", "--map", "ceiling-projector", *bought)
     run(home, "log", "D1", *(line.removeprefix("D1 ") for line in lines if line.startswith("D1 ")))
-    own = [line for line in lines if not line.startswith(("D1 ", "sold", "paid EUR 25", "paid EUR 14"))]
+    own = [line for line in lines if not line.startswith(("D1 ", "sold", "dispatched", "paid EUR 25", "paid EUR 14"))]
     run(home, "log", "U1", "recorded serial KX100-4711 -- on the label of KX100-4711", *own)
     run(home, "log", "U1", "declared usb-media", "graded faulty -- & <no USB>, ask me -- really")
     for of, look in (("front-bezel", b"bezel"), ("serial", b"label")):
