@@ -57,7 +57,10 @@ def test_what_is_in_the_way_is_said(unit: Run) -> None:
     assert "Masked: picture-lit, by picture. Mend that, or declare both." in hidden
     unit("log", "U1", "past wet")
     held = " ".join(unit("proof", "U1").output.split())
-    assert "Power on a wet board turns a small fault into a lost board. First: Unplug the pack before anything else" in held
+    assert (
+        "Power on a wet board turns a small fault into a lost board. First: Unplug the pack before anything else"
+        in held
+    )
 
 
 def test_the_warranty_is_the_bench_s_own(unit: Run) -> None:

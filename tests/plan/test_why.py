@@ -51,7 +51,7 @@ def test_beyond_a_threshold_another_move_comes_first_and_before_it_the_same(line
     for one in told:
         short_of_it = one.at + 0.02 * (one.now - one.at)
         again = advise(SET, log(SET, *lines), terms_at(one, short_of_it, given.best.move))
-        # A question that the quick estimate no longer has followed through stands in no ranking; a threshold follows it.
+        # A question that the quick estimate no longer has followed stands in no ranking; a threshold follows it.
         assert again.best.move.log == first or first not in {one.move.log for one in again.ranked}
         there = ranked_under(given.asked, terms_at(one, one.at, given.best.move))[0].move.log
         assert there == (one.then.move.log if one.then else first)
