@@ -1,10 +1,11 @@
 """One server and one browser for all tests of the pages in a worker. Nothing leaves the machine.
 
-While Playwright runs, Django refuses to touch the store from this process: tests book and read through the pages.
+Tests book and read through the pages, as a person does; the store belongs to the server's process.
 """
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -46,6 +47,8 @@ def address(addresses: list[str]) -> str:
 @pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
     """Debian's Chromium."""
+    # Playwright keeps an event loop until the worker ends, and Django would refuse the store to all later tests there.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as playwright:
         opened = playwright.chromium.launch(
             executable_path=CHROMIUM, args=["--no-sandbox", "--disable-background-networking"]

@@ -35,7 +35,7 @@ def test_a_caution_stands_before_each_dangerous_step_of_the_guide() -> None:
     """Power, the hot lamp, charge behind the cover, glue, sharp metal, the safety test."""
     text, at = GUIDE.read_text(encoding="utf-8"), 0
     for word, step in (
-        ("plug it in", "- Tap **fails**"),
+        ("plug it in", "- Tap **works**"),
         ("mercury", "Lamp door off"),
         ("gloves", "Insert and two-part glue"),
         ("It can kill", "`opened cover-off`"),

@@ -9,7 +9,7 @@ import html5lib
 import pytest
 from browsing import book, linked
 from playwright.sync_api import Browser
-from test_access import Visitor
+from test_login import Visitor
 
 HOSTILE = "<script>owned</script>'\"{{ 7|add:7 }}%0d%0a\x01; DROP TABLE bench_unit --"
 Form = tuple[str, dict[str, str], frozenset[str]]

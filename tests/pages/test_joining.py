@@ -14,7 +14,7 @@ import zxingcpp
 from browsing import PHONE, book, serving
 from PIL import Image
 from playwright.sync_api import Page, expect
-from test_access import Visitor
+from test_login import Visitor
 from test_photos import jpeg, payload
 
 from knowngood.pages.invitations import MINUTES, Invitations
