@@ -134,7 +134,7 @@ class Demand:
 
 
 class Wiring:
-    """Collects what is asked (``ask``), then builds the network (``build``)."""
+    """Collects what is asked (``ask``), makes the factors (``wire``), then the network (``build``)."""
 
     def __init__(self, story: Story) -> None:
         self.story = story
@@ -157,8 +157,6 @@ class Wiring:
         self._bounds: dict[tuple[Node, int], frozenset[PartTerm | NodeTerm]] = {}
         self._classes: dict[str, Expression] = {}
         self._class_of: dict[str, tuple[int, ...]] = {}
-        self.wired = False
-        """Whether all factors are made, if not the network."""
 
     # ---- first: what is asked -----------------------------------------------------------------------------------
 
@@ -240,7 +238,7 @@ class Wiring:
 
     def demand(self, functions: Iterable[str], configuration: Configuration, least: int = GOOD) -> Demand:
         """What it takes that functions are all at a level at least: a minimum is, if every term is. So there need be no
-        variable of the function. Groups must have been named before ``build``."""
+        variable of the function. Groups must have been named before ``wire``."""
         ceiling = Ceiling({}, {}, GOOD)
         for function in functions:
             ceiling.join(self._ceiling(function, configuration))
@@ -390,9 +388,8 @@ class Wiring:
 
     # ---- then: the network --------------------------------------------------------------------------------------
 
-    def build(self, *, largest_table: int = LARGEST_TABLE, effort: Effort = Effort.CASES) -> FactorNetwork:
-        """The network of everything asked so far, by cases where its tables do not fit. Raises TooLargeError; of what
-        fits by cases neither, ``bounded`` makes a part."""
+    def wire(self) -> None:
+        """Makes the factors of everything asked so far. Raises TooLargeError."""
         rested_on = {term.variable for term in self._part_terms()}
         for link in (*self.story.links, *(one for one in self.story.shown.values() if one.name in rested_on)):
             self._states[link.name] = link.table.shape[-1]
@@ -405,7 +402,10 @@ class Wiring:
         for node, columns in list(self._columns.items()):
             for column in range(len(columns)):
                 self._expression(self._variable(node, column))
-        self.wired = True
+
+    def build(self, *, largest_table: int = LARGEST_TABLE, effort: Effort = Effort.CASES) -> FactorNetwork:
+        """The network of what ``wire`` made, by cases where its tables do not fit. Raises TooLargeError; of what fits
+        by cases neither, ``bounded`` makes a part."""
         made = FactorNetwork if effort is Effort.ONE_PIECE else network
         return made(self._states, self._factors, largest_table=largest_table)
 
@@ -419,7 +419,7 @@ class Wiring:
         return next(iter(self._states.items()))
 
     def handle(self, test: Test, configuration: Configuration) -> Handle:
-        """Where the evidence of a test goes that was asked for before ``build``."""
+        """Where the evidence of a test goes that was asked for before ``wire``."""
         if isinstance(test.senses, PartModes):
             variable = configuration.slot(test.senses.part)
             return Handle(variable, tuple(range(len(self.device.parts[test.senses.part].states))) if variable else (0,))
