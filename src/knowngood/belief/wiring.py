@@ -262,15 +262,14 @@ class Wiring:
         key = (name, configuration)
         if key in self._ceilings:
             return self._ceilings[key]
-        function = self.device.functions[name]
+        function = self.device.functions[name].fed(configuration.fed)
         found = Ceiling({unknown_of(name): (GOOD, NONE)}, {}, NONE if name in configuration.split else GOOD)
-        fed = name in configuration.fed
-        for need in () if fed else function.needs:
+        for need in function.needs:
             if need in self.device.functions:
                 found.join(self._ceiling(need, configuration))
             else:
                 found.cap(self._need(name, need, configuration))
-        for number in range(0 if fed else len(function.any_of)):
+        for number in range(len(function.any_of)):
             found.groups[(name, f"group-{number}"), configuration] = None
         pulls = {"short": int(function.under_short), "heavy": WEAK}
         for term in self._pull_terms(self.loads(name, configuration), configuration, pulls):
@@ -297,13 +296,12 @@ class Wiring:
             short = self.column((name, "short"), configuration)
             return [AnyTerm((NodeTerm((name, "short"), short), int(self.device.functions[name].under_short)))]
         if aspect == "high":
-            parts = [self.device.parts[one] for one in self.device.functions[name].needs if one in self.device.parts]
+            needs = self.device.functions[name].fed(configuration.fed).needs
+            parts = [self.device.parts[one] for one in needs if one in self.device.parts]
             return [
                 self._part_term(part, configuration, lambda mode: NONE if mode.high else GOOD)
                 for part in parts
-                if configuration.variable(part.id)
-                and any(mode.high for mode in part.modes)
-                and name not in configuration.fed
+                if configuration.variable(part.id) and any(mode.high for mode in part.modes)
             ]
         sensed = self.device.tests[name].senses
         assert isinstance(sensed, AnyMode)
@@ -315,17 +313,16 @@ class Wiring:
 
     def _terms_of_level(self, name: str, configuration: Configuration, layer: str) -> list[Term]:
         """One layer of a function's level: what it needs, its any-of groups, what its loads and shorts do to it."""
-        function = self.device.functions[name]
+        function = self.device.functions[name].fed(configuration.fed)
         terms: list[Term] = [PartTerm(unknown_of(name), (GOOD, NONE))] if layer == STEADY else []
         if name in configuration.split and layer == CHANGED:
             terms.append(NONE)
-        fed = name in configuration.fed
-        for need in () if fed else function.needs:
+        for need in function.needs:
             if need in self.device.functions:
                 terms += self._layer_of(need, configuration, layer)
             elif self._layer(need) == layer:
                 terms.append(self._need(name, need, configuration))
-        for group in () if fed else function.any_of:
+        for group in function.any_of:
             if layer == (CHANGED if any(self._layer(need) == CHANGED for need in group) else STEADY):
                 terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
         pulls = {"heavy": WEAK} if name in self.sensed_short else {"short": int(function.under_short), "heavy": WEAK}
