@@ -129,14 +129,14 @@ class Belief:
                 self.wiring.name_groups(reach(self.device, test).functions, made.configuration)
         self._log_planned = 0.0
         """How much more the planned lines can weigh than if they said nothing."""
+        self.wiring.wire()
+        self.weights = self.gather()
         self.network: FactorNetwork
         try:
             self.network = self.wiring.build(effort=effort)
-            self.weights = self.gather()
         except TooLargeError as error:
-            if effort < Effort.BOUNDS or not self.wiring.wired:
+            if effort < Effort.BOUNDS:
                 raise
-            self.weights = self.gather()
             more = [one for one in self.weights if not set(planned).isdisjoint(one.lines)]
             self._log_planned = sum(max(0.0, float(np.log(one.values.max()))) for one in more)
             self.network = self.wiring.bounded(together(one for one in self.weights if one not in more), error)

@@ -72,13 +72,13 @@ def behave(
 
     ``among`` are the functions to work out, in the map's order; the rest must be known to be good.
     """
-    functions = [device.functions[name] for name in (device.functions if among is None else among)]
+    functions = [device.functions[name].fed(world.fed) for name in (device.functions if among is None else among)]
     shorted = frozenset(rail.id for rail in functions if _pulled(device, world, rail.id, "short"))
     high = frozenset(
         function.id
         for function in functions
         for need in function.needs
-        if function.id not in world.fed and need in device.parts and need not in world.absent
+        if need in device.parts and need not in world.absent
         if (mode := world.mode(device, need)) is not None and mode.high
     )
     level: dict[str, Level] = {}
@@ -89,8 +89,6 @@ def behave(
             members = [_need(device, world, level, function.id, need) for need in group]
             groups[function.id, number] = max(members) if backups_count else min(members)
             levels.append(groups[function.id, number])
-        if function.id in world.fed:
-            levels = []
         if function.id in world.unknown or function.id in world.split:
             levels.append(Level.NONE)
         if function.id in shorted:

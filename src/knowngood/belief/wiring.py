@@ -134,7 +134,7 @@ class Demand:
 
 
 class Wiring:
-    """Collects what is asked (``ask``), then builds the network (``build``)."""
+    """Collects what is asked (``ask``), makes the factors (``wire``), then the network (``build``)."""
 
     def __init__(self, story: Story) -> None:
         self.story = story
@@ -157,8 +157,6 @@ class Wiring:
         self._bounds: dict[tuple[Node, int], frozenset[PartTerm | NodeTerm]] = {}
         self._classes: dict[str, Expression] = {}
         self._class_of: dict[str, tuple[int, ...]] = {}
-        self.wired = False
-        """Whether all factors are made, if not the network."""
 
     # ---- first: what is asked -----------------------------------------------------------------------------------
 
@@ -240,7 +238,7 @@ class Wiring:
 
     def demand(self, functions: Iterable[str], configuration: Configuration, least: int = GOOD) -> Demand:
         """What it takes that functions are all at a level at least: a minimum is, if every term is. So there need be no
-        variable of the function. Groups must have been named before ``build``."""
+        variable of the function. Groups must have been named before ``wire``."""
         ceiling = Ceiling({}, {}, GOOD)
         for function in functions:
             ceiling.join(self._ceiling(function, configuration))
@@ -264,15 +262,14 @@ class Wiring:
         key = (name, configuration)
         if key in self._ceilings:
             return self._ceilings[key]
-        function = self.device.functions[name]
+        function = self.device.functions[name].fed(configuration.fed)
         found = Ceiling({unknown_of(name): (GOOD, NONE)}, {}, NONE if name in configuration.split else GOOD)
-        fed = name in configuration.fed
-        for need in () if fed else function.needs:
+        for need in function.needs:
             if need in self.device.functions:
                 found.join(self._ceiling(need, configuration))
             else:
                 found.cap(self._need(name, need, configuration))
-        for number in range(0 if fed else len(function.any_of)):
+        for number in range(len(function.any_of)):
             found.groups[(name, f"group-{number}"), configuration] = None
         pulls = {"short": int(function.under_short), "heavy": WEAK}
         for term in self._pull_terms(self.loads(name, configuration), configuration, pulls):
@@ -299,13 +296,12 @@ class Wiring:
             short = self.column((name, "short"), configuration)
             return [AnyTerm((NodeTerm((name, "short"), short), int(self.device.functions[name].under_short)))]
         if aspect == "high":
-            parts = [self.device.parts[one] for one in self.device.functions[name].needs if one in self.device.parts]
+            needs = self.device.functions[name].fed(configuration.fed).needs
+            parts = [self.device.parts[one] for one in needs if one in self.device.parts]
             return [
                 self._part_term(part, configuration, lambda mode: NONE if mode.high else GOOD)
                 for part in parts
-                if configuration.variable(part.id)
-                and any(mode.high for mode in part.modes)
-                and name not in configuration.fed
+                if configuration.variable(part.id) and any(mode.high for mode in part.modes)
             ]
         sensed = self.device.tests[name].senses
         assert isinstance(sensed, AnyMode)
@@ -317,17 +313,16 @@ class Wiring:
 
     def _terms_of_level(self, name: str, configuration: Configuration, layer: str) -> list[Term]:
         """One layer of a function's level: what it needs, its any-of groups, what its loads and shorts do to it."""
-        function = self.device.functions[name]
+        function = self.device.functions[name].fed(configuration.fed)
         terms: list[Term] = [PartTerm(unknown_of(name), (GOOD, NONE))] if layer == STEADY else []
         if name in configuration.split and layer == CHANGED:
             terms.append(NONE)
-        fed = name in configuration.fed
-        for need in () if fed else function.needs:
+        for need in function.needs:
             if need in self.device.functions:
                 terms += self._layer_of(need, configuration, layer)
             elif self._layer(need) == layer:
                 terms.append(self._need(name, need, configuration))
-        for group in () if fed else function.any_of:
+        for group in function.any_of:
             if layer == (CHANGED if any(self._layer(need) == CHANGED for need in group) else STEADY):
                 terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
         pulls = {"heavy": WEAK} if name in self.sensed_short else {"short": int(function.under_short), "heavy": WEAK}
@@ -390,9 +385,8 @@ class Wiring:
 
     # ---- then: the network --------------------------------------------------------------------------------------
 
-    def build(self, *, largest_table: int = LARGEST_TABLE, effort: Effort = Effort.CASES) -> FactorNetwork:
-        """The network of everything asked so far, by cases where its tables do not fit. Raises TooLargeError; of what
-        fits by cases neither, ``bounded`` makes a part."""
+    def wire(self) -> None:
+        """Makes the factors of everything asked so far. Raises TooLargeError."""
         rested_on = {term.variable for term in self._part_terms()}
         for link in (*self.story.links, *(one for one in self.story.shown.values() if one.name in rested_on)):
             self._states[link.name] = link.table.shape[-1]
@@ -405,7 +399,10 @@ class Wiring:
         for node, columns in list(self._columns.items()):
             for column in range(len(columns)):
                 self._expression(self._variable(node, column))
-        self.wired = True
+
+    def build(self, *, largest_table: int = LARGEST_TABLE, effort: Effort = Effort.CASES) -> FactorNetwork:
+        """The network of what ``wire`` made, by cases where its tables do not fit. Raises TooLargeError; of what fits
+        by cases neither, ``bounded`` makes a part."""
         made = FactorNetwork if effort is Effort.ONE_PIECE else network
         return made(self._states, self._factors, largest_table=largest_table)
 
@@ -419,7 +416,7 @@ class Wiring:
         return next(iter(self._states.items()))
 
     def handle(self, test: Test, configuration: Configuration) -> Handle:
-        """Where the evidence of a test goes that was asked for before ``build``."""
+        """Where the evidence of a test goes that was asked for before ``wire``."""
         if isinstance(test.senses, PartModes):
             variable = configuration.slot(test.senses.part)
             return Handle(variable, tuple(range(len(self.device.parts[test.senses.part].states))) if variable else (0,))

@@ -364,8 +364,7 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
 
 def packs_off(device: Device, state: State) -> bool:
     """Whether no pack is joined to the unit."""
-    apart = state.unplugged | state.loose | state.removed
-    return all(pack in apart or apart.intersection(device.plugs_of[pack]) for pack in device.packs)
+    return all(not state.apart.isdisjoint((pack, *device.plugs_of[pack])) for pack in device.packs)
 
 
 def _no_bench(device: Device, state: State, event: ev.Tried) -> str | None:

@@ -180,6 +180,10 @@ class Function:
     under_short: Level = Level.NONE
     """What is left of a rail that a load shorts: a supply that folds back keeps some."""
 
+    def fed(self, rails: Set[str]) -> Function:
+        """The same where a bench supply feeds some ``rails``: if it is one of them, it needs nothing else."""
+        return replace(self, needs=(), any_of=()) if self.id in rails else self
+
     @cached_property
     def expected(self) -> dict[str, Expected]:
         """What is expected of a rail's readings, by the key of the map that says so."""

@@ -9,7 +9,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from knowngood.errors import LineError
-from knowngood.log.events.line import Event
+from knowngood.log.events.line import Event, Reasoned
 
 _AT = r"(?:\d+:)?\d{1,2}:\d{2}(?:\.\d{1,3})?"
 _FILM = r"(?P<film>[A-Za-z0-9][\w.-]*)"
@@ -91,11 +91,12 @@ class Clapped(Event):
         return f"{of}at {self.at} of {self.film}"
 
 
-class Hid(Event):
+class Hid(Reasoned):
     """A range of a film is not to be published, and why (the remark)."""
 
     form: ClassVar[str] = "hid HH:MM:SS to HH:MM:SS of FILM -- WHY"
     example: ClassVar[str] = "hid 00:04:00 to 00:05:10 of bench-1.mp4 -- the address label is in view"
+    reason: ClassVar[str] = "What is hidden needs its reason, after ' -- '."
     pattern: ClassVar[str] = rf"(?P<start>{_AT}) to (?P<end>{_AT}) of {_FILM}"
     verb: Literal["hid"] = "hid"
     start: FilmTime
@@ -106,8 +107,6 @@ class Hid(Event):
     def _forward(self) -> Hid:
         if seconds(self.start) >= seconds(self.end):
             raise ValueError(f"It ends at {self.end}, and that is not after {self.start}.")
-        if not self.note:
-            raise ValueError("What is hidden needs its reason, after ' -- '.")
         return self
 
     def words(self) -> str:

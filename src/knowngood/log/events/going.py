@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import Field, model_validator
 
 from knowngood.handbook.quantities import Money
-from knowngood.log.events.line import MONEY, NAME, PLACE, Event, Name, Text
+from knowngood.log.events.line import MONEY, NAME, PLACE, Event, Name, Reasoned, Text
 
 TRANSPORT, USE, UNKNOWN = "transport", "use", "unknown"
 """Causes of a return that are no fault of a part: the way to the buyer; how it was set up or what was expected of it
@@ -46,19 +46,14 @@ class Disposed(Event):
         return f"{self.part} to {self.place}"
 
 
-class Returned(Event):
+class Returned(Reasoned):
     """The unit that was sold is back, and what its buyer says (the remark)."""
 
     form: ClassVar[str] = "returned -- WHAT THE BUYER SAYS"
     example: ClassVar[str] = "returned -- no picture after a week"
+    reason: ClassVar[str] = "What does the buyer say? Write it after ' -- '."
     pattern: ClassVar[str] = r"(?= .*-- \S)"
     verb: Literal["returned"] = "returned"
-
-    @model_validator(mode="after")
-    def _with_its_reason(self) -> Returned:
-        if not self.note:
-            raise ValueError("What does the buyer say? Write it after ' -- '.")
-        return self
 
     def words(self) -> str:
         return ""

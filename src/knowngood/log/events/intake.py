@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, Field
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import parse_quantity
-from knowngood.log.events.line import NAME, Day, Event, Name, Text
+from knowngood.log.events.line import NAME, Day, Event, Name, Reasoned, Text
 
 PHOTO = r"\d{4,}-[0-9a-f]{8}\.(?:jpg|png|webp|heic)"
 """Name of a stored photo: number, start of the SHA-256 of its bytes, what it is by its content."""
@@ -72,19 +72,14 @@ class Disputable(Event):
         return f"until {self.until}"
 
 
-class Quarantined(Event):
+class Quarantined(Reasoned):
     """The unit is kept apart, and why (the remark): damp, insects, a smell, a hurt cell."""
 
     form: ClassVar[str] = "quarantined unit -- WHY"
     example: ClassVar[str] = "quarantined unit -- damp"
+    reason: ClassVar[str] = "Why is it kept apart? Say it after ' -- '."
     pattern: ClassVar[str] = r"unit"
     verb: Literal["quarantined"] = "quarantined"
-
-    @model_validator(mode="after")
-    def _with_its_reason(self) -> Quarantined:
-        if not self.note:
-            raise ValueError("Why is it kept apart? Say it after ' -- '.")
-        return self
 
     def words(self) -> str:
         return "unit"
@@ -102,20 +97,15 @@ class Cleared(Event):
         return "unit"
 
 
-class Left(Event):
+class Left(Reasoned):
     """A function was not tried as the unit came in, and why (the remark)."""
 
     form: ClassVar[str] = "left FUNCTION untried -- WHY"
     example: ClassVar[str] = "left lamp-lights untried -- wet"
+    reason: ClassVar[str] = "Why was it not tried? Say it after ' -- '."
     pattern: ClassVar[str] = rf"(?P<function>{NAME}) untried"
     verb: Literal["left"] = "left"
     function: Name
-
-    @model_validator(mode="after")
-    def _with_its_reason(self) -> Left:
-        if not self.note:
-            raise ValueError("Why was it not tried? Say it after ' -- '.")
-        return self
 
     def words(self) -> str:
         return f"{self.function} untried"

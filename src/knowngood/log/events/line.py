@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from contextlib import suppress
 from datetime import date
-from typing import Annotated, ClassVar
+from typing import Annotated, ClassVar, Self
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 ALL = "all"
 """In ``closed all``: every step that is open."""
@@ -75,3 +75,15 @@ class Event(BaseModel):
     def words(self) -> str:
         """The line between the verb and the tail."""
         raise NotImplementedError
+
+
+class Reasoned(Event):
+    """Base of events that say nothing without their remark. ``reason`` is what a person reads who left it out."""
+
+    reason: ClassVar[str]
+
+    @model_validator(mode="after")
+    def _with_its_reason(self) -> Self:
+        if not self.note:
+            raise ValueError(self.reason)
+        return self

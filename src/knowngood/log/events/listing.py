@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal, get_args
 
-from pydantic import model_validator
-
 from knowngood.handbook.quantities import Money
-from knowngood.log.events.line import MONEY, Event
+from knowngood.log.events.line import MONEY, Event, Reasoned
 
 Grade = Literal["unmarked", "marked", "scarred", "faulty", "unproved"]
 """The best first. What each means stands in ``proof.grade.MEANS``."""
@@ -15,20 +13,15 @@ Grade = Literal["unmarked", "marked", "scarred", "faulty", "unproved"]
 _GRADES = "|".join(get_args(Grade))
 
 
-class Graded(Event):
+class Graded(Reasoned):
     """A person gave the unit a grade, and why (the remark). It goes before the one that the facts give."""
 
     form: ClassVar[str] = f"graded {_GRADES} -- WHY"
     example: ClassVar[str] = "graded scarred -- a crack in the front bezel, shown in the photos"
+    reason: ClassVar[str] = "A grade needs its reason, after ' -- '."
     pattern: ClassVar[str] = rf"(?P<grade>{_GRADES})"
     verb: Literal["graded"] = "graded"
     grade: Grade
-
-    @model_validator(mode="after")
-    def _with_its_reason(self) -> Graded:
-        if not self.note:
-            raise ValueError("A grade needs its reason, after ' -- '.")
-        return self
 
     def words(self) -> str:
         return self.grade

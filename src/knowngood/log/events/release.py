@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from knowngood.log.events.line import NAME, WORDS, Event, Name, Text
+from knowngood.log.events.line import NAME, WORDS, Event, Name, Reasoned, Text
 
 Inspection = Literal["visual", "supply", "function"]
 Quantity = Literal["protective-earth", "insulation", "protective-current", "touch-current"]
@@ -153,20 +153,15 @@ class Wiped(Event):
         return f"{self.part} by {self.method}{tool}{check}"
 
 
-class Overrode(Event):
+class Overrode(Reasoned):
     """A warning at the release was overridden, and why (the remark). What protects people cannot be."""
 
     form: ClassVar[str] = f"overrode {_words(Matter)} -- WHY"
     example: ClassVar[str] = "overrode not-proved -- the buyer has no use for the analogue input"
+    reason: ClassVar[str] = "An override needs its reason, after ' -- '."
     pattern: ClassVar[str] = rf"(?P<matter>{_words(Matter)})"
     verb: Literal["overrode"] = "overrode"
     matter: Matter
-
-    @model_validator(mode="after")
-    def _with_its_reason(self) -> Overrode:
-        if not self.note:
-            raise ValueError("An override needs its reason, after ' -- '.")
-        return self
 
     def words(self) -> str:
         return self.matter
