@@ -235,10 +235,10 @@ class _Making:
             self._add("wait", part, do, ev.Waited(wait=minutes), Act())
 
     def _fit(self, part: str) -> None:
-        about, state = self.device.parts[part], self.state
+        about, state = self.device.parts[part], self.told.state
         origin = ev.BACK
         notes = [thermal(about)]
-        if part in state.harvested:
+        if part in state.harvested:  # even if another came along by now with what it sits on
             coming = state.incoming
             order = coming.arrived.get(part)
             origin = order.condition if order else coming.reserved.get(part, "used")
