@@ -183,6 +183,13 @@ def test_what_left_the_unit_is_fitted_from_where_another_is_to_come_from() -> No
     assert fits == {"fitted lamp-blower from used", "fitted exhaust-fan from back", "fitted intake-fan from D1"}
 
 
+def test_what_left_the_unit_with_what_it_sat_on_has_a_line_of_its_own() -> None:
+    assert "supply-standby" in PROJECTOR.carries["supply-primary"]
+    sheet = sheet_of(PROJECTOR, told(PROJECTOR, "harvested supply-primary", "harvested supply-standby"))
+    fits = [line.log for line in sheet.lines if line.kind == "fit"]
+    assert fits == ["fitted supply-primary from used", "fitted supply-standby from used"]
+
+
 def test_a_connection_made_while_a_step_was_open_is_checked_before_it_is_closed() -> None:
     lines = ("opened cover-off", "unplugged exhaust-fan-plug", "plugged exhaust-fan-plug")
     check = "found exhaust-fan-plug.seated right"

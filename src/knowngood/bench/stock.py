@@ -44,9 +44,11 @@ def stock(store: Store) -> list[StockPart]:
 
 
 def moving_logs(store: Store) -> dict[str, Log]:
-    """The logs of all units that gave or got a part, by unit."""
-    verbs = ("harvested", "fitted", "vended", "scrapped", "disposed")
-    return {unit: (store.device(unit), store.lines(unit)) for unit in store.units_with(*verbs)}
+    """The logs of all units that gave or got a part, by unit.
+
+    What was sold by itself, scrapped or disposed off the shelf was harvested before, in the same log.
+    """
+    return {unit: (store.device(unit), store.lines(unit)) for unit in store.units_with("harvested", "fitted")}
 
 
 def moves(logs: Mapping[str, Log]) -> Moves:

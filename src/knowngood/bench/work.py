@@ -271,10 +271,11 @@ def redo(store: Store, unit: str) -> Line:
 def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
     """A unit's device and its log replayed. Flags name the lines that no longer fit, here or in the donor's log."""
     device, name = store.device(unit), store.unit_id(unit)
-    result = replay(device, store.lines(name))
+    lines = store.lines(name)
+    result = replay(device, lines)
     flags = list(result.flags)
     if any(_takes(line.event) for line in result.lines):
-        logs = moving_logs(store)
+        logs = {**moving_logs(store), name: (device, lines)}
         moved = moves(logs)
         flags += Reader(logs, moved).flags(name, result, device.parts)
         for (to, seq), event in moved.unexplained.items():
@@ -285,9 +286,9 @@ def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
 
 def _takes(event: ev.Event) -> bool:
     """Whether a line takes a part off the shelf."""
-    return isinstance(event, (ev.Vended, ev.Scrapped, ev.Disposed)) or (
-        isinstance(event, ev.Fitted) and event.origin[:1].isupper()
-    )
+    if isinstance(event, (ev.Vended, ev.Scrapped, ev.Disposed)):
+        return event.part != ev.UNIT
+    return isinstance(event, ev.Fitted) and event.origin[:1].isupper()
 
 
 def _unexplained(event: Taking) -> str:

@@ -7,7 +7,7 @@ person a sum that no part comes near. Each line has the line of the log that tic
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief
@@ -19,7 +19,7 @@ from knowngood.maps.words import CHECKS, REVERSED, SEATED
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import Act, breaches, cautions, hands_near
 from knowngood.plan.joints import THERMAL, not_swapped, undone
-from knowngood.plan.lifting import allowed, first_lift
+from knowngood.plan.lifting import held_back
 from knowngood.plan.moves import Move, look_move, lower, test_move
 from knowngood.plan.terms import PRICE_UNKNOWN_SHARE, Terms
 from knowngood.plan.touched import Work, shown_by_trying, since_power, unchecked, unseen_work
@@ -160,9 +160,14 @@ def _apart(device: Device, told: Replay) -> Iterator[str]:
     if state.removed:
         yield f"out: {', '.join(sorted(state.removed))}"
     off = {one for name in state.unplugged | state.loose for one in device.parts[name].joins[:1]} | state.removed
-    cooling = sorted(one for one in off if device.parts[one].kind in COOLING)
-    if cooling:
-        yield f"without {', '.join(cooling)} it overheats: power for two seconds at most, or not at all ({PRACTICE})"
+    yield from without_cooling(sorted(one for one in off if device.parts[one].kind in COOLING))
+
+
+def without_cooling(off: Sequence[str]) -> tuple[str, ...]:
+    """What to mind with power while parts that take heat away are off."""
+    if not off:
+        return ()
+    return (f"without {', '.join(off)} it overheats: power for two seconds at most, or not at all ({PRACTICE})",)
 
 
 class _Finding:
@@ -334,11 +339,8 @@ class _Finding:
     def _moved(self, move: Move, kind: str, target: str, do: str, log: str) -> Line:
         """A line with what hard rules say of its move."""
         line = Line(kind, target, do, log, 0.0, 0.0, "", move.minutes, move.cautions, opens=move.opens)
-        held = allowed(self.device, self.state, [move], self.others)[1]
-        if not held:
-            return line
-        lifts = first_lift(self.device, self.state, self.terms, move, held[0][1])
-        return replace(line, held=str(held[0][1]), first=lifts.log if lifts else "")
+        held, first = held_back(self.device, self.state, self.terms, move, self.others)
+        return replace(line, held=held, first=first)
 
     def _plain(self, kind: str, target: str, do: str, log: str, minutes: float) -> Line:
         """A line that lays hands on the outside only."""

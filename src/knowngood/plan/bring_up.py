@@ -12,16 +12,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Expected, format_expected, format_quantity, parse_quantity, parse_reading
 from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, State, after, packs_off
 from knowngood.maps.device import BENCH, Device, FunctionLevel, RailToGround, RailVoltage, Test
-from knowngood.plan.before_power import COOLING, PRACTICE
+from knowngood.plan.before_power import COOLING, PRACTICE, without_cooling
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.hazards import at_most
-from knowngood.plan.lifting import allowed, first_lift
+from knowngood.plan.lifting import held_back
 from knowngood.plan.moves import test_move
 from knowngood.plan.reassembly import SheetLine, reassembly
 from knowngood.plan.terms import Terms
@@ -261,7 +262,7 @@ class _Staging:
             tuple(step for step in (*self.device.steps, *state.met.opened) if step in state.ajar),
             tuple(do),
             tuple(self._limit(power, lines, closed=not state.ajar) for power in powers),
-            tuple(self._uncooled(state)) if powers else (),
+            without_cooling(self._uncooled(state)) if powers else (),
             tuple(lines),
             tuple(not_yet),
         )
@@ -321,8 +322,7 @@ class _Staging:
     def _trial(self, kind: str, state: State, test: Test, expect: str, log: str) -> Trial:
         others = stand_ins(self.device, state, self.terms)
         move = test_move(self.device, state, test, others)
-        held = allowed(self.device, state, [move], others)[1]
-        lifts = first_lift(self.device, state, self.terms, move, held[0][1]) if held else None
+        held, first = held_back(self.device, state, self.terms, move, others)
         expected = test.senses
         rests_on = ""
         if isinstance(expected, (RailVoltage, RailToGround)):
@@ -337,8 +337,8 @@ class _Staging:
             test.minutes,
             move.cautions,
             rests_on,
-            str(held[0][1]) if held else "",
-            lifts.log if lifts else "",
+            held,
+            first,
             self.right.get(test.id),
         )
 
@@ -394,11 +394,9 @@ class _Staging:
             yield ev.IDLE
         yield from (line.target for line in lines if line.kind == "try" and line.power == power)
 
-    def _uncooled(self, state: State) -> Iterator[str]:
+    def _uncooled(self, state: State) -> list[str]:
         here = _Present(self.device, state, frozenset(), beside=False)
-        off = [one.id for one in self.device.parts.values() if one.kind in COOLING and not here.cools(one.id)]
-        if off:
-            yield f"without {', '.join(off)} it overheats: power for two seconds at most, or not at all ({PRACTICE})"
+        return [one.id for one in self.device.parts.values() if one.kind in COOLING and not here.cools(one.id)]
 
 
 def _between(draw: Expected) -> str:
@@ -426,22 +424,18 @@ class _Present:
         if name in self.device.functions:
             function = self.device.functions[name]
             return all(map(self.has, function.needs)) and all(any(map(self.has, group)) for group in function.any_of)
-        return name not in self._apart and (self.beside or name not in self._off)
+        return name not in self.state.apart and (self.beside or name not in self._off)
 
     def cools(self, part: str) -> bool:
         """Whether a part that takes heat away is in, and plugged."""
         plugs = self.device.plugs_of[part]
-        return part not in self._apart | self._off and not self._apart.intersection(plugs)
+        return part not in self.state.apart | self._off and not self.state.apart.intersection(plugs)
 
-    @property
-    def _apart(self) -> frozenset[str]:
-        return self.state.unplugged | self.state.loose | self.state.removed
-
-    @property
+    @cached_property
     def _off(self) -> frozenset[str]:
         """What the open steps took off, but for what a connection was made to again since."""
         steps = [self.device.steps[step] for step in self.state.open_steps]
-        made = {plug for step in steps for plug in step.unplugs} - self._apart
+        made = {plug for step in steps for plug in step.unplugs} - self.state.apart
         joined = _ends(self.device, made)
         return frozenset(part for step in steps for part in step.removes) - joined
 

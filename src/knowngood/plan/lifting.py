@@ -97,6 +97,15 @@ def first_lift(device: Device, state: State, terms: Terms, held: Move, breach: B
     return next(iter(lifts_in_a_row(device, state, terms, held, breach)), None)
 
 
+def held_back(device: Device, state: State, terms: Terms, move: Move, others: StandIns) -> tuple[str, str]:
+    """Why a hard rule forbids a move, and the line that lifts this rule, if one does; both empty where none does."""
+    held = allowed(device, state, [move], others)[1]
+    if not held:
+        return "", ""
+    lifts = first_lift(device, state, terms, move, held[0][1])
+    return str(held[0][1]), lifts.log if lifts else ""
+
+
 def lifts_in_a_row(device: Device, state: State, terms: Terms, held: Move, breach: Breach) -> tuple[Move, ...]:
     """What to do so that a move is held back no more, the first first: the move that lifts its rule and, if a rule
     holds that one back too, what lifts that before it, and so on; nothing if that never ends."""

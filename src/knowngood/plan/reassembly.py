@@ -20,9 +20,9 @@ from knowngood.maps.access import reached
 from knowngood.maps.device import CELL, Device
 from knowngood.maps.words import SEATED
 from knowngood.plan.constraints import stand_ins
-from knowngood.plan.hazards import Act, StandIns, breaches, cautions, hands_near
+from knowngood.plan.hazards import Act, StandIns, cautions, hands_near
 from knowngood.plan.joints import Undone, not_swapped, thermal, torque, undone, when_making
-from knowngood.plan.lifting import first_lift
+from knowngood.plan.lifting import held_back
 from knowngood.plan.moves import Move, lower
 from knowngood.plan.terms import Terms
 from knowngood.plan.touched import opened_in_order, remarks, unchecked
@@ -235,10 +235,10 @@ class _Making:
             self._add("wait", part, do, ev.Waited(wait=minutes), Act())
 
     def _fit(self, part: str) -> None:
-        about, state = self.device.parts[part], self.state
+        about, state = self.device.parts[part], self.told.state
         origin = ev.BACK
         notes = [thermal(about)]
-        if part in state.harvested:
+        if part in state.harvested:  # even if another came along by now with what it sits on
             coming = state.incoming
             order = coming.arrived.get(part)
             origin = order.condition if order else coming.reserved.get(part, "used")
@@ -329,9 +329,8 @@ class _Making:
     ) -> None:
         problem = misfit(self.device, self.state, event)
         assert problem is None, problem  # a line of the sheet always fits the lines before it
-        broken = breaches(self.device, self.state, act, self.others)
-        held = Move(kind, target, do, 0.0, 0.0, act)
-        lifts = first_lift(self.device, self.state, self.terms, held, broken[0]) if broken else None
+        move = Move(kind, target, do, 0.0, 0.0, act)
+        held, first = held_back(self.device, self.state, self.terms, move, self.others)
         said = self.said.get(target, ()) if kind in ("fit", "plug") else ()
         self.lines.append(
             SheetLine(
@@ -341,8 +340,8 @@ class _Making:
                 ev.render(event),
                 (*(note for note in notes if note), *said),
                 cautions(self.device, self.state, act, own),
-                str(broken[0]) if broken else "",
-                lifts.log if lifts else "",
+                held,
+                first,
             )
         )
         self.state = after(self.device, self.state, event, 0)

@@ -24,7 +24,7 @@ from knowngood.plan.access import after_access, closing_minutes
 from knowngood.plan.constraints import constraint, stand_ins
 from knowngood.plan.joints import Pull, Undone, before_pulling, drivers, undone
 from knowngood.plan.judge import Judge
-from knowngood.plan.lifting import allowed, first_lift
+from knowngood.plan.lifting import allowed, held_back
 from knowngood.plan.moves import Move, look_move, test_move, tests_here
 from knowngood.plan.opening import open_move
 from knowngood.plan.terms import Terms
@@ -135,8 +135,7 @@ def _openings(device: Device, told: Replay, terms: Terms, order: Sequence[str]) 
     found = []
     for name in order:
         step, move = device.steps[name], open_move(device, state, name)
-        held = allowed(device, state, [move], others)[1]
-        lifts = first_lift(device, state, terms, move, held[0][1]) if held else None
+        held, first = held_back(device, state, terms, move, others)
         found.append(
             Opening(
                 name,
@@ -148,8 +147,8 @@ def _openings(device: Device, told: Replay, terms: Terms, order: Sequence[str]) 
                 step.removes,
                 move.cautions,
                 step.holds,
-                str(held[0][1]) if held else "",
-                lifts.log if lifts else "",
+                held,
+                first,
             )
         )
         state = after_access(state, (name,))

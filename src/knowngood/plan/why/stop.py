@@ -77,13 +77,13 @@ def standing(advice: Advice, terms: Terms) -> Standing:
     on = next((one for one in advice.ranked if not one.move.act.ends), None)
     if on is None:
         return Standing(advice.stop_worth, None, 0.0, None)
-    reason = _reason(advice, terms, up=on.worth < advice.stop_worth)
-    return Standing(advice.stop_worth, on.worth, on.spread, reason, _through(advice, terms))
+    judge = _judge(advice, terms)
+    reason = _reason(judge, up=on.worth < advice.stop_worth)
+    return Standing(advice.stop_worth, on.worth, on.spread, reason, judge.seen_through())
 
 
-def _through(advice: Advice, terms: Terms) -> float:
-    judge = Judge(advice.asked.device, advice.asked.replay.state, terms, advice.belief)
-    return judge.seen_through()
+def _judge(advice: Advice, terms: Terms) -> Judge:
+    return Judge(advice.asked.device, advice.asked.replay.state, terms, advice.belief)
 
 
 def said_before(
@@ -97,22 +97,23 @@ def said_before(
         return False
     told = replay(device, lines[:at])
     before = advise(device, told, terms, donors=donors, measuring=measuring, effort=Effort.BOUNDS)
-    worse = (advice.stop_worth - _through(advice, terms)) - (before.stop_worth - _through(before, terms))
-    return before.best.move.act.ends and worse <= NEWS_SHARE * terms.price
+    if not before.best.move.act.ends:
+        return False
+    now, then = (one.stop_worth - _judge(one, terms).seen_through() for one in (advice, before))
+    return now - then <= NEWS_SHARE * terms.price
 
 
-def _reason(advice: Advice, terms: Terms, *, up: bool) -> Reason | None:
+def _reason(judge: Judge, *, up: bool) -> Reason | None:
     """The part whose being otherwise would, by its chance to be, take most from going on; ``up``: would add most.
 
     What going on is worth if a part is known to be one or the other is by the better of the two estimates of
     ``plan.value``, with the exact belief given that; they are estimates, so only their differences count.
     """
-    belief = advice.belief
+    belief = judge.belief
     unsure = [one for one in belief.suspects if WORTH_A_LOOK <= one.p_blocks <= 1.0 - WORTH_A_LOOK]
     if not unsure:
         return None
     answers = ask(belief, [query_stops(belief, one.part) for one in unsure])
-    judge = Judge(advice.asked.device, advice.asked.replay.state, terms, belief)
     rows = np.nan_to_num(np.concatenate([judge.p_blocks, *(answer.p_blocks for answer in answers)]))
     good = np.nan_to_num(np.concatenate([judge.good, *(answer.known_good for answer in answers)]))
     worth = np.maximum(*judge.estimates(rows, good))
