@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from pathlib import Path
-
 import pytest
-from typer.testing import CliRunner, Result
-
-from knowngood.cli.main import app
-
-Run = Callable[..., Result]
+from running import Run
+from typer.testing import Result
 
 
 @pytest.fixture
-def run(tmp_path: Path) -> Run:
-    """Runs a command on a store with a navigator on the bench, its board out and mended."""
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home")}
-
-    def call(*words: str) -> Result:
-        return CliRunner().invoke(app, list(words), env=env)
-
-    assert call("unit", "new", "--map", "pocket-navigator", "--paid", "EUR 12").exit_code == 0
-    assert call("log", "U1", "opened board-out", "mended buck-3v3 new-coil").exit_code == 0
-    return call
+def run(run: Run) -> Run:
+    """The same, with a navigator on the bench as U1, its board out and mended."""
+    assert run("unit", "new", "--map", "pocket-navigator", "--paid", "EUR 12").exit_code == 0
+    assert run("log", "U1", "opened board-out", "mended buck-3v3 new-coil").exit_code == 0
+    return run
 
 
 def words(done: Result) -> str:

@@ -7,18 +7,17 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from running import Run, on
+from running import Run
 from typer.testing import Result
 
 from knowngood.bench.store import utc_now
 
 
 @pytest.fixture
-def unit(tmp_path: Path) -> Run:
-    """Runs a command on a store of its own, with a projector booked in as U1."""
-    call = on(tmp_path / "home")
-    assert call("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 45").exit_code == 0
-    return call
+def unit(run: Run) -> Run:
+    """The same, with a projector booked in as U1."""
+    assert run("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 45").exit_code == 0
+    return run
 
 
 def words(result: Result) -> str:

@@ -5,34 +5,27 @@ from __future__ import annotations
 import json
 import re
 import sys
-from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree as xml
 
 import pytest
-from typer.testing import CliRunner, Result
+from running import Run
 
 from knowngood.cli import film_shapes as shapes
 from knowngood.cli import suspects_picture
-from knowngood.cli.main import app
 from knowngood.log import events as ev
 from knowngood.proof.private import for_buyers, masked, without_serials
 
-Run = Callable[..., Result]
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
-    """Runs a command in an empty folder, on a store with a hand-held device as U1."""
+def run(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """The same in an empty folder, with a hand-held device booked in as U1."""
     monkeypatch.chdir(tmp_path)
-
-    def call(*words: str) -> Result:
-        return CliRunner().invoke(app, list(words), env={"KNOWNGOOD_HOME": str(tmp_path / "home")})
-
-    assert call("unit", "new", "--map", "some-battery-device", "--paid", "EUR 9", "--past", "wet").exit_code == 0
-    return call
+    assert run("unit", "new", "--map", "some-battery-device", "--paid", "EUR 9", "--past", "wet").exit_code == 0
+    return run
 
 
 def test_the_text_claims_what_was_shown_and_no_more(run: Run) -> None:

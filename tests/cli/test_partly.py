@@ -5,19 +5,16 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import pytest
-from typer.testing import CliRunner, Result
+from running import Run
+from typer.testing import Result
 
 from knowngood.belief import wiring
 from knowngood.belief.bounded import PartialNetwork
-from knowngood.cli.main import app
 from knowngood.cli.partly import share
 from knowngood.errors import TooLargeError
-
-Run = Callable[..., Result]
 
 LOG = (
     "tried standby-light works",
@@ -32,15 +29,16 @@ LOG = (
 
 
 @pytest.fixture
-def run(tmp_path: Path) -> Run:
-    def run(*words: str) -> Result:
-        result = CliRunner().invoke(app, [*words, "--home", str(tmp_path)])
-        assert result.exit_code == 0, result.output
-        return result
-
-    run("unit", "new", "--map", "some-mains-device", "--paid", "EUR 5")
-    run("log", "U1", *LOG)
+def run(run: Run) -> Run:
+    """The same, with a mains device booked in as U1 and measured."""
+    done(run("unit", "new", "--map", "some-mains-device", "--paid", "EUR 5"))
+    done(run("log", "U1", *LOG))
     return run
+
+
+def done(result: Result) -> str:
+    assert result.exit_code == 0, result.output
+    return result.stdout
 
 
 def does_not_fit(*_: object, **__: object) -> None:
@@ -57,7 +55,7 @@ def in_part(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
 
 
 def asked(run: Run, *words: str) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads(run(*words, "--json").stdout)
+    found: dict[str, Any] = json.loads(done(run(*words, "--json")))
     return found
 
 
@@ -90,16 +88,14 @@ def test_what_does_not_fit_is_answered_in_part_within_what_is_missed(run: Run, i
 @pytest.mark.parametrize("command", ["belief", "next", "why", "tells", "proof"])
 def test_each_command_says_so(run: Run, in_part: Callable[[], None], command: str) -> None:
     in_part()
-    first = " ".join(run(command, "U1").stdout.split()).partition("Whether lines")[0]
+    first = " ".join(done(run(command, "U1")).split()).partition("Whether lines")[0]
     assert "! Not exact: a table of 12,345 entries would not fit. This rests on the likeliest" in first
     assert "so no chance here lies further than that from the true one" in first
 
 
-def test_what_cannot_be_answered_in_part_is_refused_with_the_size(
-    run: Run, in_part: Callable[[], None], tmp_path: Path
-) -> None:
+def test_what_cannot_be_answered_in_part_is_refused_with_the_size(run: Run, in_part: Callable[[], None]) -> None:
     in_part()
-    refused = CliRunner().invoke(app, ["parts", "U1", "--home", str(tmp_path)])
+    refused = run("parts", "U1")
     assert refused.exit_code == 2
     assert "exact inference needs a table of 12345 entries" in refused.output
 

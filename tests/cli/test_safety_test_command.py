@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from typer.testing import CliRunner
-
-from knowngood.cli.main import app
+from running import Run
 
 
-def test_what_comes_before_all_of_it_is_said_once_and_each_steps_own_caution_at_the_step(tmp_path: Path) -> None:
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home")}
+def test_what_comes_before_all_of_it_is_said_once_and_each_steps_own_caution_at_the_step(run: Run) -> None:
     for words in (
         ("unit", "new", "--map", "ceiling-projector", "--paid", "EUR 45"),
         ("log", "U1", "stated cord none", "stated metal earthed"),
     ):
-        assert CliRunner().invoke(app, list(words), env=env).exit_code == 0
-    told = " ".join(CliRunner().invoke(app, ["safety-test", "U1"], env=env).output.split())
+        assert run(*words).exit_code == 0
+    told = " ".join(run("safety-test", "U1").output.split())
     assert told.count("licensed practice come") == 1
     assert told.index("licensed practice come") < told.index("1. visual")
     steps = ("protective-earth", "insulation", "protective-current")

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
-from running import Run
-from typer.testing import CliRunner, Result
+from running import Run, on
+from typer.testing import Result
 
 from knowngood.bench import questions, store, timetable
 from knowngood.cli import shapes
-from knowngood.cli.main import app
 from knowngood.cli.timetable_show import clock
 
 START = datetime.fromisoformat("2026-03-02T14:00:00+00:00")
@@ -21,17 +19,17 @@ NEW = ("unit", "new", "--map", "some-battery-device", "--paid", "EUR 5")
 
 
 @pytest.fixture
-def at(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[..., Result]:
+def at(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Run:
     """Runs a command so many minutes after the start, on a clock that reads UTC."""
     monkeypatch.setenv("TZ", "UTC")
-    env = {"KNOWNGOOD_HOME": str(tmp_path / "home"), "COLUMNS": "200"}
+    run = on(tmp_path / "home", COLUMNS="200")
 
     def call(minutes: float, *words: str) -> Result:
         time = (START + timedelta(minutes=minutes)).strftime("%Y-%m-%dT%H:%M:%SZ")
         for module in (questions, store, timetable):
             monkeypatch.setattr(module, "utc_now", lambda: time)
         monkeypatch.setattr(store.Store.__init__, "__kwdefaults__", {"clock": lambda: time})
-        done = CliRunner().invoke(app, list(words), env=env)
+        done = run(*words)
         assert done.exit_code == 0, done.output
         return done
 
@@ -100,8 +98,8 @@ def test_units_that_have_left_are_in_no_timetable_and_those_put_off_say_so(at: R
     assert units == {"U1"}
 
 
-def test_so_many_minutes_only(tmp_path: Path) -> None:
-    done = CliRunner().invoke(app, ["timetable", "--minutes", "0"], env={"KNOWNGOOD_HOME": str(tmp_path)})
+def test_so_many_minutes_only(run: Run) -> None:
+    done = run("timetable", "--minutes", "0")
     assert done.exit_code == 2
     assert "Invalid value for '--minutes'" in done.output
 

@@ -179,7 +179,7 @@ def _opening(out: Console, number: int, step: shapes.OpeningShape, said: set[str
     out.print(under(3, f"{format_minutes(step.minutes)}{wait}"))
     warn(out, 3, step.cautions, said)
     if step.held:
-        item(out, 3, "HELD ", f"{step.held}{_first(step.first)}")
+        item(out, 3, "HELD ", f"{step.held}{first(step.first)}")
     for one in step.fasteners:
         about = ", ".join(each for each in (one.driver, one.where) if each)
         item(out, 3, "out  ", f"{one.count} x {one.sort} ({about})")
@@ -221,7 +221,7 @@ def show_reassembly(out: Console, answer: shapes.ReassemblyAnswer) -> None:
         for line in block.lines:
             warn(out, 4, line.cautions, said)
             if line.held:
-                item(out, 4, "HELD", f"{line.held}{_first(line.first)}")
+                item(out, 4, "HELD", f"{line.held}{first(line.first)}")
             item(out, 0, "[ ]", line.do)
             for note in line.notes:
                 if note not in said:
@@ -281,11 +281,11 @@ def _cannot(out: Console, answer: shapes.BeforePowerAnswer, lines: list[shapes.P
         shows = f": {line.shown_by} shows it" if line.shown_by and not line.held else ""
         out.print(under(2, f"{line.target}{behind}{shows}"))
         if line.held:
-            out.print(under(5, f"{line.held}{_first(line.first)}"))
+            out.print(under(5, f"{line.held}{first(line.first)}"))
         out.print(under(5, stake(line, answer.currency)))
 
 
-def _first(line: str) -> str:
+def first(line: str) -> str:
     """What lifts a hard rule, behind its reason."""
     return f" First: {line}" if line else ""
 

@@ -80,7 +80,7 @@ def _show(out: Console, answer: shapes.BringUpAnswer) -> None:
 
 
 def _lines(out: Console, stage: shapes.StageShape, said: set[str]) -> None:
-    from knowngood.cli.assembly_show import item, warn
+    from knowngood.cli.assembly_show import first, item, warn
     from knowngood.cli.layout import under
 
     cold = [line for line in stage.lines if line.power == "off"]
@@ -99,7 +99,7 @@ def _lines(out: Console, stage: shapes.StageShape, said: set[str]) -> None:
                 continue
             warn(out, 4, line.cautions, said)
             if line.held:
-                item(out, 4, "HELD", f"{line.held}" + (f" First: {line.first}" if line.first else ""))
+                item(out, 4, "HELD", f"{line.held}{first(line.first)}")
             source = f", by {line.source}" if line.source else ""
             item(out, 0, "[ ]", f"{line.do}. Expect: {line.expect}{source}")
             out.print(under(4, f"> {line.log}"))

@@ -118,21 +118,20 @@ def _shape(unit: str, found: CameIn, seq: int, folder: Path) -> shapes.IntakeAns
 
 
 def _show(out: Console, answer: shapes.IntakeAnswer) -> None:
-    from rich.padding import Padding
     from rich.text import Text
 
-    from knowngood.cli.layout import grid
+    from knowngood.cli.layout import grid, under
 
     since = f"intake ended with line {answer.ended}" if answer.ended else "no act on it yet"
     back = f", back from its buyer (line {answer.began}: {answer.back})" if answer.back else ""
     out.print(Text(f"{answer.unit} as received{back}; {since}", style="bold"))
     for caution in answer.cautions:
-        out.print(Padding(Text(f"! {caution}"), (0, 0, 0, 2)))
+        out.print(under(2, f"! {caution}"))
     if answer.quarantine:
         kept = answer.quarantine
         days = f"{kept.days} day{'' if kept.days == 1 else 's'}"
         out.print(Text(f"IN QUARANTINE for {days} (line {kept.seq}): {kept.why}"))
-        out.print(Padding(Text(f"it ends with: {', then '.join(kept.ends_by)}"), (0, 0, 0, 2)))
+        out.print(under(2, f"it ends with: {', then '.join(kept.ends_by)}"))
     if answer.dispute:
         out.print(Text(answer.dispute.says))
     for text in answer.differs:
@@ -165,5 +164,5 @@ def _show(out: Console, answer: shapes.IntakeAnswer) -> None:
     if answer.lacks:
         out.print(Text("Still lacking, the most urgent first:"))
     for lack in answer.lacks:
-        out.print(Padding(Text(f"{lack.what}"), (0, 0, 0, 2)))
-        out.print(Padding(Text(f"> {lack.right}"), (0, 0, 0, 6)))
+        out.print(under(2, lack.what))
+        out.print(under(6, f"> {lack.right}"))

@@ -37,6 +37,7 @@ def _show_grade(out: Console, answer: listing_shapes.GradeAnswer) -> None:
     from rich.text import Text
 
     from knowngood.cli.layout import hanging, under
+    from knowngood.cli.listing_answers import resting
 
     found = answer.grade
     at_best = "at best " if found.not_looked and found.given_by is None else ""
@@ -45,17 +46,12 @@ def _show_grade(out: Console, answer: listing_shapes.GradeAnswer) -> None:
     if found.given_by is not None:
         out.print(under(3, f"graded by line {found.given_by}: {found.why}; by the facts: {found.by_facts}"))
     for one in found.against:
-        out.print(hanging("!  ", f"does not go with it: {_reason(one)}"))
+        out.print(hanging("!  ", f"does not go with it: {resting(one)}"))
     for one in found.reasons:
         if one not in found.against:
-            out.print(hanging("-  ", f"{one.grade}: {_reason(one)}"))
+            out.print(hanging("-  ", f"{one.grade}: {resting(one)}"))
     if found.not_looked:
         out.print(hanging("?  ", f"nobody looked at: {', '.join(found.not_looked)}"))
-
-
-def _reason(one: listing_shapes.ReasonShape) -> str:
-    lines = f" (line {', '.join(map(str, one.lines))})" if one.lines else ""
-    return f"{one.says}{lines}"
 
 
 def listing(

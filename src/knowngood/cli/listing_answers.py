@@ -66,7 +66,7 @@ def _sentence(text: str) -> str:
 
 def listing(found: Account, *, serial: bool = False) -> shapes.ListingAnswer:
     """The listing: its text, and all that it says with the lines."""
-    said = _unmasked if serial else _masked(found)
+    said = _masking(() if serial else found.serials)
     graded = grade(found, said)
     sections = _sections(found, (one for one in found.claims if one.subject not in FOR_THE_REPORT), said)
     return shapes.ListingAnswer(
@@ -80,12 +80,8 @@ def listing(found: Account, *, serial: bool = False) -> shapes.ListingAnswer:
     )
 
 
-def _unmasked(text: str) -> str:
-    return text
-
-
-def _masked(found: Account) -> Said:
-    return lambda text: without_serials(text, found.serials)
+def _masking(serials: Iterable[str]) -> Said:
+    return lambda text: without_serials(text, serials)
 
 
 def _text(graded: shapes.GradeShape, sections: Iterable[shapes.SectionShape]) -> str:
@@ -107,7 +103,7 @@ def _remarks(found: Account) -> Iterable[str]:
     state, graded = found.told.state, found.graded
     for one in graded.against:
         given = f"Line {graded.given_by} grades it '{graded.given}'"
-        yield f"{given}, and that does not go with: {one.says}{_lines(one.lines)}"
+        yield f"{given}, and that does not go with: {resting(one)}"
     failing = [one.says for one in found.claims if one.subject == "not-working" and "declared" not in one.says]
     for says in failing:
         yield f"{_sentence(says)}. Mend it, or log 'declared ...': until then 'release' says it is not proved."
@@ -121,18 +117,15 @@ def _remarks(found: Account) -> Iterable[str]:
         yield f'Once it is pasted: knowngood listing {found.unit} --at "PRICE"'
 
 
-def _lines(seqs: Iterable[int]) -> str:
-    named = ", ".join(map(str, seqs))
-    return f" (line {named})" if named else ""
+def resting(one: Reason | shapes.ReasonShape) -> str:
+    """A fact with the lines that it rests on, in words."""
+    return one.says + (f" (line {', '.join(map(str, one.lines))})" if one.lines else "")
 
 
 def report(found: Account, pdf: Path, *, buyer: bool, serial: bool) -> shapes.ReportAnswer:
     """The report; for a buyer without prices, names and remarks, and with serial numbers masked unless asked."""
     hidden = () if serial or not buyer else found.serials
-
-    def said(text: str) -> str:
-        return without_serials(text, hidden)
-
+    said = _masking(hidden)
     claims = [one for one in found.claims if not (buyer and one.subject == "money")]
     graded, sections = grade(found, said), _sections(found, claims, said, buyer=buyer)
     cited = {seq for section in sections for one in section.claims for seq in one.lines}

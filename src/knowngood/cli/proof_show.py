@@ -27,6 +27,7 @@ SOAK_CAUTION = (
 
 def proof(unit: str, found: Proving) -> shapes.ProofAnswer:
     from knowngood.proof.returns import LEFT_OUT, TEN_MINUTES, shown_by_soak
+    from knowngood.proof.standing import in_words
 
     now, todo, device = found.now, found.todo, found.device
     return shapes.ProofAnswer(
@@ -85,10 +86,7 @@ def proof(unit: str, found: Proving) -> shapes.ProofAnswer:
         intermittent=[shapes.IntermittentShape(**vars(one)) for one in found.left],
         listing=shapes.ListingShape(
             works=[shapes.ListedShape(function=one.function, what=one.what) for one in now.functions if one.proven],
-            not_working=[
-                shapes.ListedShape(function=one, what=device.functions[one].what if one in device.functions else one)
-                for one in now.declared
-            ],
+            not_working=[shapes.ListedShape(function=one, what=in_words(device, one)) for one in now.declared],
             not_shown=[
                 shapes.ListedShape(function=one.function, what=one.what) for one in now.functions if not one.proven
             ],

@@ -13,10 +13,10 @@ from knowngood.log import events as ev
 from knowngood.log.state import ACTS, Line, Replay
 from knowngood.maps.device import Device
 from knowngood.maps.words import MISSING, PASTS
-from knowngood.proof.flaws import Looks, looks, outside
+from knowngood.proof.flaws import Looks, left, looks, outside
 from knowngood.proof.release import data_places
 from knowngood.proof.safety_test import SafetyTest
-from knowngood.proof.standing import Standing, last_tries, shown_by
+from knowngood.proof.standing import Standing, in_words, last_tries, shown_by
 
 Subject = Literal[
     "what",
@@ -177,8 +177,7 @@ def _not_working(device: Device, told: Replay, stands: Standing) -> Iterable[Cla
         if isinstance(line.event, ev.Declared):
             said[line.event.function] = line.seq
     for function, seq in said.items():
-        what = device.functions[function].what if function in device.functions else function
-        yield Claim("not-working", f"{what}: declared as not working", (seq,))
+        yield Claim("not-working", f"{in_words(device, function)}: declared as not working", (seq,))
     for function in stands.failing:
         line = tries[function]
         assert isinstance(line.event, (ev.Tried, ev.Found))
@@ -214,9 +213,9 @@ def _looks(device: Device, seen: Looks) -> Iterable[Claim]:
         degree = f", {flaw.degree}" if flaw.degree else ""
         where = "" if flaw.outside else " (inside)"
         mended = ", mended since" if flaw.mended else ""
-        lines = (flaw.seq, *([flaw.mended] if flaw.mended else []))
-        yield Claim("looks", f"{flaw.what}{where}: {flaw.condition.replace('-', ' ')}{degree}{mended}", lines)
-    fine = [(device.parts[one].what, seq) for one, seq in seen.fine.items() if one in {p.id for p in outside(device)}]
+        yield Claim("looks", f"{flaw.what}{where}: {flaw.condition.replace('-', ' ')}{degree}{mended}", flaw.lines)
+    shown = {one.id for one in outside(device)}
+    fine = [(device.parts[one].what, seq) for one, seq in seen.fine.items() if one in shown]
     if fine:
         yield Claim("looks", f"nothing seen on: {', '.join(what for what, _ in fine)}", tuple(seq for _, seq in fine))
     if seen.not_looked:
@@ -236,10 +235,7 @@ def _along(device: Device, told: Replay, seen: Looks) -> Iterable[Claim]:
             if lines := seqs or tuple(fitted[-1:]):
                 yield Claim("comes-along", part.what, lines)
     gone = {flaw.part: flaw.seq for flaw in seen.flaws if flaw.condition == MISSING and not flaw.mended}
-    for line in told.lines:
-        if isinstance(line.event, ev.Harvested) and line.event.part in told.state.harvested:
-            gone[line.event.part] = line.seq
-    for name, seq in gone.items():
+    for name, seq in (gone | left(told)).items():
         yield Claim("not-along", device.parts[name].what, (seq,))
 
 

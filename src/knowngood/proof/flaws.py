@@ -31,6 +31,11 @@ class Flaw:
     mended: int | None = None
     """The line of a remedy against it, since."""
 
+    @property
+    def lines(self) -> tuple[int, ...]:
+        """The lines that tell of it."""
+        return (self.seq, self.mended) if self.mended else (self.seq,)
+
 
 @dataclass(frozen=True)
 class Looks:
@@ -85,6 +90,15 @@ def looks(device: Device, told: Replay) -> Looks:
     looked = {part for part, _ in found} | fine.keys()
     unseen = tuple(part.id for part in outside(device) if part.id not in looked | told.state.harvested)
     return Looks(tuple(sorted(found.values(), key=lambda one: one.seq)), fine, unseen)
+
+
+def left(told: Replay) -> dict[str, int]:
+    """Parts that have left the unit: the last line that says so."""
+    gone = {}
+    for line in told.lines:
+        if isinstance(line.event, ev.Harvested) and line.event.part in told.state.harvested:
+            gone[line.event.part] = line.seq
+    return gone
 
 
 def _mends(part: Part, remedy: str) -> frozenset[str]:

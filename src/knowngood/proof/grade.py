@@ -11,9 +11,9 @@ from knowngood.log.events.listing import Grade
 from knowngood.log.state import Replay
 from knowngood.maps.device import Device
 from knowngood.maps.words import HARMLESS, MISSING
-from knowngood.proof.flaws import SMALL_THINGS, Flaw, looks
+from knowngood.proof.flaws import SMALL_THINGS, Flaw, left, looks
 from knowngood.proof.safety_test import SafetyTest
-from knowngood.proof.standing import Standing, last_tries, shown_by
+from knowngood.proof.standing import Standing, in_words, last_tries, shown_by
 
 ORDER: tuple[Grade, ...] = get_args(Grade)
 """The best first."""
@@ -100,10 +100,6 @@ def grade(device: Device, told: Replay, stands: Standing, test: SafetyTest, want
     return Graded(by_facts, tuple(reasons), seen.not_looked, given, seq, why, tuple(too_good))
 
 
-def _what(device: Device, function: str) -> str:
-    return device.functions[function].what if function in device.functions else function
-
-
 def _not_shown(
     device: Device, told: Replay, stands: Standing, test: SafetyTest, wanted: Iterable[str]
 ) -> Iterable[Reason]:
@@ -112,7 +108,7 @@ def _not_shown(
         if function not in shown:
             last = tries.get(function)
             said = "does not work fully" if function in stands.failing else "not shown to work since the last act on it"
-            yield Reason("unproved", f"{said}: {_what(device, function)}", (last.seq,) if last else ())
+            yield Reason("unproved", f"{said}: {in_words(device, function)}", (last.seq,) if last else ())
     if test.needed and test.verdict != "pass":
         seqs = tuple(sorted(one.seq for step in test.steps for one in step.readings))
         yield Reason("unproved", f"safety test after repair: {test.verdict}", seqs)
@@ -121,18 +117,13 @@ def _not_shown(
 def _declared(device: Device, told: Replay) -> Iterable[Reason]:
     for line in told.lines:
         if isinstance(line.event, ev.Declared):
-            yield Reason("faulty", f"declared as not working: {_what(device, line.event.function)}", (line.seq,))
+            yield Reason("faulty", f"declared as not working: {in_words(device, line.event.function)}", (line.seq,))
 
 
 def _gone(device: Device, told: Replay) -> Iterable[Reason]:
-    for part in sorted(told.state.harvested):
+    for part, seq in sorted(left(told).items()):
         if device.parts[part].kind not in SMALL_THINGS:
-            yield Reason("faulty", f"without its part: {device.parts[part].what}", _harvest(told, part))
-
-
-def _harvest(told: Replay, part: str) -> tuple[int, ...]:
-    left = [one.seq for one in told.lines if isinstance(one.event, ev.Harvested) and one.event.part == part]
-    return tuple(left[-1:])
+            yield Reason("faulty", f"without its part: {device.parts[part].what}", (seq,))
 
 
 def _of_flaw(device: Device, flaw: Flaw) -> Reason | None:
@@ -147,5 +138,4 @@ def _of_flaw(device: Device, flaw: Flaw) -> Reason | None:
     degree = f"{flaw.degree} " if flaw.degree else ""
     mended = ", mended" if flaw.mended else ""
     where = "" if flaw.outside else " inside"
-    lines = (flaw.seq, *([flaw.mended] if flaw.mended else []))
-    return Reason(found, f"{flaw.what}{where}: {degree}{flaw.condition}{mended}", lines)
+    return Reason(found, f"{flaw.what}{where}: {degree}{flaw.condition}{mended}", flaw.lines)

@@ -97,6 +97,11 @@ def last_tries(device: Device, told: Replay) -> dict[str, Line]:
     return found
 
 
+def in_words(device: Device, function: str) -> str:
+    """A function in the words of the map, or its name if the map does not know it."""
+    return device.functions[function].what if function in device.functions else function
+
+
 def is_whole(state: State) -> bool:
     """Whether the unit is closed, with everything in it that goes back."""
     return not (state.ajar or state.unplugged or state.loose or state.removed - state.harvested)
