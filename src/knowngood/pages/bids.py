@@ -17,12 +17,10 @@ from knowngood.cli import bid_run
 from knowngood.cli.bid_picture import picture
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.log import events as ev
-from knowngood.maps.kinds import shipped_maps
-from knowngood.maps.load import load
-from knowngood.maps.words import PASTS
 from knowngood.money.bid.pricing import priced
 from knowngood.pages.house import store
 from knowngood.pages.once import Once, new_word
+from knowngood.pages.units import AboutUnit
 from knowngood.pages.working import WORKS, Tell
 
 UNITS, PAIRS, SEED = 2000, 20, 0
@@ -42,10 +40,12 @@ def bid_there(here: Store, tell: Tell, name: str) -> None:
         )
 
 
-class NewOffer(forms.Form):
+class NewOffer(AboutUnit):
     """What is to be said of a unit that is offered."""
 
-    map = forms.ChoiceField(label="What is it?")
+    happened = "What happened to it, as the seller says?"
+    field_order = ("map", "asking", "says", "past")
+
     asking = forms.CharField(
         label="What is asked for it?",
         max_length=40,
@@ -57,16 +57,6 @@ class NewOffer(forms.Form):
         required=False,
         widget=forms.TextInput(attrs={"autocomplete": "off", "placeholder": "no power, dropped"}),
     )
-    past = forms.MultipleChoiceField(
-        label="What happened to it, as the seller says?",
-        required=False,
-        choices=[(name, words) for name, words in PASTS.items()],
-        widget=forms.CheckboxSelectMultiple,
-    )
-
-    def __init__(self, data: object = None) -> None:
-        super().__init__(data)
-        self.fields["map"].choices = [(name, load(name).what) for name in shipped_maps()]
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

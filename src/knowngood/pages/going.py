@@ -8,6 +8,7 @@ from django.shortcuts import redirect, render
 from knowngood.bench import work
 from knowngood.bench.instruments import instruments
 from knowngood.bench.release import release_of, safety_test_of
+from knowngood.cli.release import FIRST
 from knowngood.errors import LineError
 from knowngood.log.state import Line
 from knowngood.pages import going_answers
@@ -65,7 +66,7 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
         "what": device.what,
         "release": found,
         "test": test,
-        "first": going_answers.FIRST,
+        "first": FIRST,
         "places": [(one.data, [shown(saying) for saying in one.sayings]) for one in places],
         "held": [(one.stop, [shown(saying) for saying in one.sayings], shown(one.override)) for one in held],
         "asked": [shown(one) for one in asked],

@@ -11,8 +11,6 @@ from knowngood.pages.saying import Choice, Piece, Saying
 from knowngood.proof.release import METHODS, DataPlace, Release, Stop
 from knowngood.proof.safety_test import Instrument, SafetyStep, SafetyTest
 
-FIRST = "Local wiring rules, workplace law and licensed practice come first. A result here is no certificate."
-
 STATED_WORDS = {
     "class": "Protection class, as its plate says",
     "cord": "Its cord",

@@ -56,7 +56,7 @@ def part(request: HttpRequest, name: str, part: str) -> HttpResponse:
     sheet = picture_answers.part_sheet(device, state, part, thought.blocks, found)
     # ``sheet`` is what the buttons of all pages name their unit by.
     context = {
-        "sheet": {"unit": unit, "what": device.what},
+        "sheet": {"unit": unit},
         "part": sheet,
         "left": bool(state.exit),
         "shots": photo_answers.of_part(photo_answers.album(here, unit), part),

@@ -12,9 +12,9 @@ from knowngood.log.state import State
 from knowngood.maps.device import Device, Part, PartModes, RailToGround, RailVoltage
 from knowngood.maps.feeding import feeds
 from knowngood.maps.words import CONDITIONS, FINE, MISSING
-from knowngood.pages import unit_answers
 from knowngood.pages.layout import HEAD, LAYOUTS, Box, Layout
 from knowngood.pages.picture_shapes import Deed, Deeds, Drawn, Group, PartSheet, Picture
+from knowngood.pages.unit_answers import means, spoken, step, way_in
 from knowngood.pages.unit_shapes import Tap
 from knowngood.plan.moves import Move
 
@@ -187,27 +187,14 @@ def _others(part: Part, found: AtPart) -> tuple[Tap, ...]:
 def _seen(part: Part, found: AtPart, which: Collection[str]) -> tuple[Tap, ...]:
     if _held(found, found.look):
         return ()
-    way = _way(found.look)
-    return tuple(Tap(one, (*way, f"saw {part.id} {one}"), _means(one)) for one in CONDITIONS if one in which)
-
-
-def _means(condition: str) -> str:
-    means = CONDITIONS[condition]
-    return "" if means == condition.replace("-", " ") else means
-
-
-def _way(move: Move) -> tuple[str, ...]:
-    return (*(["closed all"] if move.closes else []), *(f"opened {one}" for one in move.opens))
+    way = way_in(found.look)
+    return tuple(Tap(one, (*way, f"saw {part.id} {one}"), means(one)) for one in CONDITIONS if one in which)
 
 
 def _first(move: Move) -> str:
-    closed = f"close {_spoken(move.closes)}" if move.closes else ""
-    opened = f"open {_spoken(move.opens)}" if move.opens else ""
+    closed = f"close {spoken(move.closes)}" if move.closes else ""
+    opened = f"open {spoken(move.opens)}" if move.opens else ""
     return ", then ".join(one for one in (closed, opened) if one)
-
-
-def _spoken(names: Iterable[str]) -> str:
-    return ", ".join(name.replace("-", " ") for name in names)
 
 
 def _held(found: AtPart, move: Move) -> str:
@@ -230,20 +217,20 @@ def _deed(device: Device, move: Move, found: AtPart) -> Deed:
     takes = [format_minutes(move.minutes), *move.tools]
     currency = device.worth.working.currency
     takes += [f"{money_of(currency, move.materials)} of parts" if move.materials else ""]
-    step = unit_answers.step(device, shape)
+    made = step(device, shape)
     return Deed(
         do=move.do,
         takes=", ".join(one for one in takes if one),
         cautions=(*move.precautions, *move.cautions),
         held=held,
         first=_first(move),
-        taps=() if held else step.taps,
-        blank=None if held else step.blank,
+        taps=() if held else made.taps,
+        blank=None if held else made.blank,
     )
 
 
 def _hands(device: Device, state: State, part: Part, found: AtPart) -> Deed | None:
-    way = _way(found.look)
+    way = way_in(found.look)
     words = {
         True: (("Unplugged", f"unplugged {part.id}"), ("Plugged in", f"plugged {part.id}")),
         False: (("Took it out", f"removed {part.id}"), ("Back in", f"fitted {part.id} from back")),

@@ -54,7 +54,7 @@ def serve(home: Path | None, port: int, ready: Callable[[list[str]], None], beyo
         server.run()
     finally:
         server.close()
-        thinking.stop()
+        thinking.MEMORY.stop()
         working.WORKS.stop()
 
 

@@ -9,7 +9,6 @@ from pathlib import Path
 from django.conf import settings
 from django.core.management.utils import get_random_secret_key
 
-HERE = Path(__file__).parent
 SHORTEST_PASSWORD = 10
 LOOPBACK = ["127.0.0.1", "localhost", "[::1]"]
 

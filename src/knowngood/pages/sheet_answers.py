@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
 from knowngood.bench import proving, questions, release
@@ -294,9 +294,3 @@ SHEETS: dict[str, tuple[str, Callable[[Store, str], Paper]]] = {
     "safety-test": ("Safety test", safety_test),
 }
 """By the word in the address: what the link to it says, and what makes it. In the order of the work."""
-
-
-def all_rows(paper: Paper) -> Iterator[Row]:
-    """Every row of a sheet."""
-    for group in paper.groups:
-        yield from group.rows

@@ -67,7 +67,7 @@ def glance(request: HttpRequest) -> HttpResponse:
     """What is here, what is planned with it, what it gets and waits for."""
     here = store()
     shape = shelf_answers.glance(accepted.standing(here), *accepted.glance(here))
-    return render(request, "pages/shelf.html", {"answer": shape, "ways": WAYS, "once": new_word()})
+    return render(request, "pages/shelf.html", {"answer": shape, "ways": WAYS})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -8,16 +8,14 @@ cures or is on order. These make its key, so what is remembered is what would be
 from __future__ import annotations
 
 import os
-import signal
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
-from multiprocessing import get_context, parent_process
-from multiprocessing.process import BaseProcess
+from multiprocessing import get_context
 from pathlib import Path
-from threading import Lock, Thread
+from threading import Lock
 
 from knowngood.bench import questions
 from knowngood.bench.store import Store
@@ -27,6 +25,7 @@ from knowngood.errors import KnowngoodError, StoreError
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
 from knowngood.log.state import Line, effective, replay
+from knowngood.pages.working import give_way
 
 MOST_MOVES = 6
 KEPT = 300
@@ -164,11 +163,6 @@ MEMORY = Memory()
 """What the server of this process has thought out."""
 
 
-def stop() -> None:
-    """Ends what thinks ahead."""
-    MEMORY.stop()
-
-
 def _key(store: Store, unit: str, after: Sequence[str]) -> Key:
     """What an advice rests on; empty for lines whose advice has to wait until they are logged."""
     lines = effective(store.lines(unit))[0]
@@ -193,19 +187,10 @@ _there: Store | None = None
 
 
 def _open_home(home: Path | None) -> None:
-    """Readies the process that thinks ahead: it gives way to the one that answers, and ends with it."""
+    """Readies the process that thinks ahead."""
     global _there
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    os.nice(2)
-    parent = parent_process()
-    if parent is not None:
-        Thread(target=_end_with, args=(parent,), daemon=True).start()
+    give_way()
     _there = Store(home)
-
-
-def _end_with(parent: BaseProcess) -> None:
-    parent.join()
-    os._exit(0)
 
 
 def _think_there(unit: str, after: tuple[str, ...], key: Key) -> Thought:

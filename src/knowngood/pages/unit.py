@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from knowngood.bench import work
 from knowngood.bench.store import Store
+from knowngood.cli.shapes import LineShape
 from knowngood.errors import LineError
 from knowngood.log import events as ev
 from knowngood.log.state import Line
@@ -132,8 +133,7 @@ def news(request: HttpRequest, name: str) -> HttpResponse:
     return render(request, "pages/_news.html", context)
 
 
-def _log(lines: object) -> object:
-    assert isinstance(lines, tuple)
+def _log(lines: tuple[LineShape, ...]) -> dict[str, tuple[LineShape, ...]]:
     return {
         "shown": lines[: -SHOWN_LINES - 1 : -1],
         "more": lines[-SHOWN_LINES - 1 :: -1] if len(lines) > SHOWN_LINES else (),
@@ -154,8 +154,8 @@ def _shown(request: HttpRequest, here: Store, unit: str, typed: Typed | None = N
         answer, trouble = thought.answer, thought.trouble
     steps = []
     if answer:
-        device, pasts = here.device(unit), work.replayed(here, unit)[1].state.past
-        steps = [unit_answers.step(device, move, pasts) for move in answer.moves]
+        device, told = work.replayed(here, unit)
+        steps = [unit_answers.step(device, move, told.state.past) for move in answer.moves]
     if typed and typed.gap and not (steps and steps[0].blank):
         typed = replace(typed, gap=False)  # the move that had the gap is not the next one any more
     partly = bool(getattr(request, "htmx", False))

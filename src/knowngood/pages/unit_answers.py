@@ -7,13 +7,14 @@ from collections.abc import Iterable, Iterator
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
 from knowngood.cli import answers
-from knowngood.cli.advice_shapes import MoveShape, NextAnswer
+from knowngood.cli.advice_shapes import MoveShape
 from knowngood.handbook.quantities import Money, format_minutes, total
 from knowngood.log import events as ev
 from knowngood.log.state import STORED, Replay, as_of, last_effective, last_undone, minutes_between
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.words import CONDITIONS, PASTS
 from knowngood.pages.unit_shapes import Blank, Mark, Sheet, Step, Tap
+from knowngood.plan.moves import Move
 
 PAUSE = 4 * 60.0
 """Minutes after which the page says by itself where the person left off (own judgement)."""
@@ -41,7 +42,6 @@ def sheet(store: Store, unit: str) -> Sheet:
     return Sheet(
         unit=name,
         what=device.what,
-        map=device.id,
         seq=log[-1].seq,
         lines=lines,
         undo=by_seq[last.seq] if last else None,
@@ -57,8 +57,20 @@ def sheet(store: Store, unit: str) -> Sheet:
     )
 
 
-def _spoken(names: Iterable[str]) -> str:
+def spoken(names: Iterable[str]) -> str:
+    """Names of a map as a person says them."""
     return ", ".join(name.replace("-", " ") for name in names)
+
+
+def means(condition: str) -> str:
+    """What a condition means; empty where that is the word itself."""
+    words = CONDITIONS[condition]
+    return "" if words == spoken([condition]) else words
+
+
+def way_in(move: Move | MoveShape) -> tuple[str, ...]:
+    """The lines that a move's way in logs."""
+    return (*(["closed all"] if move.closes else []), *(f"opened {one}" for one in move.opens))
 
 
 def _in_words(sum_: Money) -> str:
@@ -75,20 +87,20 @@ def _marks(device: Device, now: Replay) -> Iterator[Mark]:
         safe = state.discharged | state.removed
         charged = [part.id for part in device.parts.values() if STORED in part.hazards and part.id not in safe]
         if charged:
-            yield Mark("charged", "may be charged", _spoken(charged))
+            yield Mark("charged", "may be charged", spoken(charged))
     if state.open_steps:
-        yield Mark("open", "open", _spoken(step for step in device.steps if step in state.open_steps))
+        yield Mark("open", "open", spoken(step for step in device.steps if step in state.open_steps))
     if state.unplugged:
-        yield Mark("unplugged", "unplugged on purpose", _spoken(sorted(state.unplugged)))
+        yield Mark("unplugged", "unplugged on purpose", spoken(sorted(state.unplugged)))
     if state.removed:
-        yield Mark("out", "out", _spoken(sorted(state.removed)))
+        yield Mark("out", "out", spoken(sorted(state.removed)))
     for part, left in sorted(state.curing.items()):
-        yield Mark("waiting", "curing", f"{_spoken([part])}, {format_minutes(left)} more")
+        yield Mark("waiting", "curing", f"{spoken([part])}, {format_minutes(left)} more")
     for part, order in sorted(state.incoming.ordered.items()):
         yield Mark(
             "ordered",
             "on order",
-            f"{_spoken([part])} from {order.supplier}" + (f", due {order.due}" if order.due else ""),
+            f"{spoken([part])} from {order.supplier}" + (f", due {order.due}" if order.due else ""),
         )
 
 
@@ -107,7 +119,7 @@ def _names(device: Device) -> tuple[str, ...]:
 
 def step(device: Device, move: MoveShape, pasts: tuple[str, ...] = ()) -> Step:
     """A proposed move with its buttons."""
-    way = (*(["closed all"] if move.closes else []), *(f"opened {one}" for one in move.opens))
+    way = way_in(move)
     joint = ". " if move.kind == "wait" else ": "
     do, _, detail = move.move.partition(joint)
     return Step(
@@ -127,16 +139,14 @@ def step(device: Device, move: MoveShape, pasts: tuple[str, ...] = ()) -> Step:
 def _taps(device: Device, move: MoveShape, way: tuple[str, ...], pasts: tuple[str, ...]) -> Iterator[Tap]:
     match move.kind:
         case "ask":
-            for past, means in PASTS.items():
+            for past, says in PASTS.items():
                 if past not in pasts:
-                    yield Tap(past, (f"past {past}",), means)
+                    yield Tap(past, (f"past {past}",), says)
             yield Tap("No, or no answer", (move.log,))
         case "look":
             for one in move.outcomes:
                 if one.outcome in CONDITIONS:
-                    means = CONDITIONS[one.outcome]
-                    means = "" if means == _spoken([one.outcome]) else means
-                    yield Tap(one.outcome, (*way, f"{move.log} {one.outcome}"), means, one.probability)
+                    yield Tap(one.outcome, (*way, f"{move.log} {one.outcome}"), means(one.outcome), one.probability)
         case "try" | "test":
             test = device.tests[move.target]
             chances = {one.outcome: one.probability for one in move.outcomes}
@@ -170,12 +180,6 @@ def _blank(device: Device, move: MoveShape, way: tuple[str, ...]) -> Blank | Non
 def _unit(test: Test) -> str:
     assert isinstance(test.senses, (RailVoltage, RailToGround))
     return test.senses.unit
-
-
-def changed(before: NextAnswer | None, after: NextAnswer | None) -> bool:
-    """Whether the first move is another one now."""
-    first = [one.moves[0].log if one and one.moves else "" for one in (before, after)]
-    return first[0] != first[1]
 
 
 def logged_words(lines: list[ev.Event]) -> str:

@@ -66,7 +66,6 @@ class Sheet:
 
     unit: str
     what: str
-    map: str
     seq: int
     lines: tuple[LineShape, ...]
     """Oldest first."""

@@ -40,20 +40,35 @@ def listed(request: HttpRequest) -> HttpResponse:
     return render(request, "pages/units.html", context)
 
 
-class NewUnit(forms.Form):
-    """What is to be said of a unit that is booked in."""
+class AboutUnit(forms.Form):
+    """What is to be said of any unit: what it is, and what happened to it."""
+
+    happened: str
+    """The label of its past."""
 
     map = forms.ChoiceField(label="What is it?")
+    past = forms.MultipleChoiceField(
+        required=False,
+        choices=[(name, words) for name, words in PASTS.items()],
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    def __init__(self, data: object = None) -> None:
+        super().__init__(data)
+        self.fields["map"].choices = [(name, load(name).what) for name in shipped_maps()]
+        self.fields["past"].label = self.happened
+
+
+class NewUnit(AboutUnit):
+    """What is to be said of a unit that is booked in."""
+
+    happened = "What happened to it, as far as you know?"
+    field_order = ("map", "paid", "past", "source")
+
     paid = forms.CharField(
         label="What did it cost?",
         max_length=40,
         widget=forms.TextInput(attrs={"inputmode": "text", "autocomplete": "off", "placeholder": "EUR 45"}),
-    )
-    past = forms.MultipleChoiceField(
-        label="What happened to it, as far as you know?",
-        required=False,
-        choices=[(name, words) for name, words in PASTS.items()],
-        widget=forms.CheckboxSelectMultiple,
     )
     source = forms.CharField(
         label="Where is it from?",
@@ -61,11 +76,6 @@ class NewUnit(forms.Form):
         required=False,
         widget=forms.TextInput(attrs={"autocomplete": "off", "placeholder": "flea market"}),
     )
-
-    def __init__(self, data: object = None) -> None:
-        super().__init__(data)
-        field = self.fields["map"]
-        field.choices = [(name, load(name).what) for name in shipped_maps()]
 
 
 def new(request: HttpRequest) -> HttpResponse:

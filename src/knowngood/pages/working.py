@@ -112,17 +112,22 @@ def _follow(work: Work, here: Connection, process: BaseProcess) -> None:
 
 
 def _there(home: Path, there: Connection, do: Do, given: tuple[object, ...]) -> None:
-    """Run in the process: it gives way to the one that answers, and ends with it."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    os.nice(2)
-    parent = parent_process()
-    if parent is not None:
-        Thread(target=_end_with, args=(parent,), daemon=True).start()
+    """Run in the process."""
+    give_way()
     with Store(home) as store:
         try:
             do(store, lambda said, answer: there.send((said, answer, "")), *given)
         except KnowngoodError as error:
             there.send(("", None, str(error)))
+
+
+def give_way() -> None:
+    """Makes this process one that gives way to the one that began it, leaves Ctrl-C to it, and ends with it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    os.nice(2)
+    parent = parent_process()
+    if parent is not None:
+        Thread(target=_end_with, args=(parent,), daemon=True).start()
 
 
 def _end_with(parent: BaseProcess) -> None:
