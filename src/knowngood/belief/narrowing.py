@@ -56,8 +56,10 @@ def _relation(codes: Codes, scope: Scope, states: Mapping[str, int]) -> list[Rel
 
 
 def _narrowed(relations: Sequence[Relation], scope: Scope, states: Mapping[str, int]) -> list[Relation]:
-    """What relations say of a scope, as far as joins of at most ``LARGEST`` rows tell."""
-    waiting = sorted(relations, key=lambda one: one.size)
+    """What relations say of a scope, as far as joins of at most ``LARGEST`` rows tell; one that allows all says
+    nothing."""
+    telling = [one for one in relations if one.size < prod(states[v] for v in one.columns)]
+    waiting = sorted(telling, key=lambda one: one.size)
     found = []
     while waiting:
         joined = waiting.pop(0)
