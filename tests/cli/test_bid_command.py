@@ -14,6 +14,7 @@ from knowngood.log import events as ev
 
 SAYS = "no power, small drop, mystery words"
 OFFER = ("bid", "--map", "some-battery-device", "--says", SAYS, "--asking", "EUR 2")
+LAMP = ("bid", "--map", str(Path(__file__).with_name("bicycle-lamp.yaml")), "--says", SAYS, "--asking", "EUR 2")
 QUICK = ("--units", "4", "--pairs", "0", "--workers", "1")
 
 
@@ -60,8 +61,8 @@ def test_the_most_to_pay_is_that_of_the_figures_shown(run: Run) -> None:
 
 
 def test_candidates_are_ranked_under_a_budget(run: Run) -> None:
-    offered(run, "--inward", "EUR 1")
-    run(*OFFER[:-1], "EUR 1", *QUICK)
+    run(*LAMP, *QUICK)
+    run(*LAMP[:-1], "EUR 1", *QUICK)
     done = run("bid", "--budget", "EUR 3", "--inward", "EUR 1", *QUICK, "--json")
     answer = shapes.BidAnswer.model_validate(json.loads(done.stdout))
     assert [one.offer.candidate for one in answer.bids] == ["C2", "C1"]
@@ -73,13 +74,13 @@ def test_candidates_are_ranked_under_a_budget(run: Run) -> None:
 
 
 def test_a_candidate_becomes_a_unit_that_starts_with_its_lines(run: Run, tmp_path: Path) -> None:
-    offered(run)
+    assert run(*LAMP, *QUICK).exit_code == 0
     assert run("log", "C1", "tried charges works").exit_code == 0
     assert "U1" in run("unit", "new", "--candidate", "C1", "--paid", "EUR 2").output
     with Store(tmp_path / "home") as store:
         lines = [ev.render(line.event) for line in store.lines("U1")]
-        assert lines[0] == "bought some-battery-device for EUR 2"
-        assert {"past dropped", "tried starts fails", "tried charges works"} < set(lines)
+        assert lines[0] == "bought bicycle-lamp for EUR 2"
+        assert {"past dropped", "tried charges works"} < set(lines)
         assert lines[-1] == "received unit"
         assert [one.id for one in store.units()] == ["U1"]
         assert ev.render(store.lines("C1")[-1].event) == "accepted offer as U1"

@@ -14,6 +14,7 @@ from small import bench, device, found, part, remedy, tried, wanted
 from knowngood.belief import sensing
 from knowngood.belief.believe import believe
 from knowngood.errors import TooLargeError
+from knowngood.handbook.quantities import parse_money
 from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, replay
 from knowngood.maps import load
@@ -21,6 +22,8 @@ from knowngood.maps.device import Device
 from knowngood.money.bid import exact
 from knowngood.money.bid.drawing import Case, outcomes, with_line
 from knowngood.money.bid.exact import Courses, exact_askings
+from knowngood.money.bid.most import Wish
+from knowngood.money.bid.pricing import priced
 from knowngood.money.bid.seller import questions
 from knowngood.plan.moves import Move
 from knowngood.plan.moves import test_move as move_of
@@ -214,3 +217,18 @@ def test_a_map_that_is_not_small_is_refused() -> None:
     big = Case(on, (ev.parse("offered some-battery-device at EUR 10"),), TERMS)
     with pytest.raises(TooLargeError, match="the courses of this map's jobs are too many to list"):
         Courses(big).outcome(big.told)
+
+
+def test_where_the_answers_lead_to_too_many_courses_what_they_are_worth_is_drawn(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    given, nothing = case(), parse_money("EUR 0")
+    listed = Courses(given)
+    listed.outcome(given.told)
+    monkeypatch.setattr(exact, "MOST_LOGS", listed.logs)
+    wish = Wish(nothing, 0.3, 0.1, nothing)
+    *_, last = priced(given, wish, parse_money("EUR 60"), units=40, pairs=0)
+    assert last.outcome.exact
+    assert last.asked is None
+    worth = {one.question.name: one.worth for one in last.askings(given)}
+    assert worth["starts"] > 0.0

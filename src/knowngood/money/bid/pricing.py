@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from knowngood.errors import TooLargeError
 from knowngood.handbook.intervals import Interval
@@ -25,9 +25,10 @@ class Priced:
     most: Most
     wish: Wish
     asking: Money
-    progress: Progress | None
+    progress: Progress | None = None
     """The draws; None where every course was listed."""
-    courses: Courses | None = None
+    asked: tuple[Asking, ...] | None = None
+    """What each question to the seller is worth, where every course after each of its answers was listed, too."""
 
     @property
     def gain(self) -> Expectation:
@@ -46,21 +47,32 @@ class Priced:
 
     def askings(self, case: Case) -> tuple[Asking, ...]:
         """Every question to the seller with its worth for the decision to buy at the asking price, the best first."""
+        if self.asked is not None:
+            return self.asked
+        return askings(case, self.progress, *self.scale) if self.progress else ()
+
+    @property
+    def scale(self) -> tuple[float, float]:
+        """Buying leaves the first times what a unit brings, less the second."""
         keeps = 1.0 - self.wish.shade if self.outcome.net.mean > 0.0 else 1.0
-        cost = self.asking.major + self.wish.inward.major + self.wish.margin.major
-        if self.courses is not None:
-            return exact_askings(self.courses, keeps, cost)
-        return askings(case, self.progress, keeps, cost) if self.progress else ()
+        return keeps, self.asking.major + self.wish.inward.major + self.wish.margin.major
 
 
 def priced(case: Case, wish: Wish, asking: Money, *, units: int, pairs: int, spread: Spread = here) -> Iterator[Priced]:
     """The bid after each batch of drawn units; at once and exact where every course of the job can be listed."""
+    courses = Courses(case)
     try:
-        courses = Courses(case)
         found = courses.outcome(case.told)
     except TooLargeError:
         for progress in outcomes(case, units, pairs, spread):
             drawn = progress.outcome
             yield Priced(drawn, most_to_pay(drawn, wish), wish, asking, progress)
+        return
+    exact = Priced(found, most_to_pay(found, wish), wish, asking)
+    try:
+        exact = replace(exact, asked=exact_askings(courses, *exact.scale))
+    except TooLargeError:  # the answers lead to more courses than the listing alone: what they are worth is drawn
+        for progress in outcomes(case, units, pairs, spread):
+            yield replace(exact, progress=progress)
     else:
-        yield Priced(found, most_to_pay(found, wish), wish, asking, None, courses)
+        yield exact
