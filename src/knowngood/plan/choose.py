@@ -146,7 +146,7 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
         and constraint(judge.device, judge.state, judge.terms, one.move) is None
     ]
     ranked += judge.exits
-    asking_first = asking(judge, asked.seller, max(one.worth for one in ranked))
+    asking_first = asking(judge, asked.seller, max(ranked, key=lambda one: one.worth))
     if asking_first and allowed(judge.device, judge.state, [asking_first.move])[0]:
         ranked.append(asking_first)
     ranked.sort(key=_order)
@@ -156,7 +156,9 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
         # What is to be shown anyway is done meanwhile; anything else that is worth less would only be busy work.
         before = next((at for at, one in enumerate(ranked) if not _meanwhile(judge, one, later)), len(ranked))
         if later.worth > ranked[before].worth and allowed(judge.device, judge.state, [waiting])[0]:
-            ranked.insert(before, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread))
+            ranked.insert(
+                before, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread, finishes=later.finishes)
+            )
     return tuple(ranked), tuple(held)
 
 
@@ -166,7 +168,9 @@ def _kept_apart(
     """What is done with a unit in quarantine: what cannot wait, then nothing until it ends. It goes to nobody."""
     leaving = [(one, found) for one in judge.exits if (found := in_quarantine(judge.state, one.move))]
     later, why = min((*resting, *leaving), key=lambda one: _order(one[0]))
-    waiting = Ranked(waiting_move(later.move, why), 0.0, later.worth, why.why, spread=later.spread)
+    waiting = Ranked(
+        waiting_move(later.move, why), 0.0, later.worth, why.why, spread=later.spread, finishes=later.finishes
+    )
     return (*sorted(lifting, key=_order), waiting)
 
 
@@ -250,5 +254,5 @@ def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked
     for lifts, freed in waiting.values():
         worth, best = max(freed, key=lambda one: one[0])
         why = f"{lifts.remark} It frees: {best.move.do}.".strip()
-        lifting.append(Ranked(lifts, lifts.cost(judge.terms), worth, why, spread=best.spread))
+        lifting.append(Ranked(lifts, lifts.cost(judge.terms), worth, why, spread=best.spread, finishes=best.finishes))
     return lifting

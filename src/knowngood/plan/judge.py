@@ -275,22 +275,22 @@ class Judge:
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
         good = np.nan_to_num(np.concatenate([answer.known_good for answer in answers]))
         follow, found = one_by_one(after, blocks, good), found_out(still, blocks, good)
-        by_plan, gains, spreads, row = [], [], [], 0
+        by_plan, gains, beside, row = [], [], [], 0
         for move, answer in pairs:
             rows = slice(row, row + len(answer.probability))
-            plan, plan_spread = _mixed(answer.probability, follow, rows)
-            brings, brings_spread = _mixed(answer.probability, found, rows)
+            plan, *by_follow = _mixed(answer.probability, follow, rows)
+            brings, *by_found = _mixed(answer.probability, found, rows)
             plan -= move.cost(self.terms)
             pays = plan >= self._plan_now or self._may_prove(move, answer)
             by_plan.append(plan if pays else min(plan, self.stop - move.cost(self.terms)))
             gains.append(brings - self._now - self._own_cost(move))
-            spreads.append((plan_spread, brings_spread))
+            beside.append((by_follow, by_found))
             row = rows.stop
         shares = self._access_shares(moves, gains)
         ranked = []
-        for (move, answer), plan, gain, share, spread in zip(pairs, by_plan, gains, shares, spreads, strict=True):
+        for (move, answer), plan, gain, share, each in zip(pairs, by_plan, gains, shares, beside, strict=True):
             worth = self._worth(plan, gain - share, moves_on=self.moves_on(move) and self._may_save(move, answer))
-            ranked.append(self._by_outcomes(move, answer, worth, spread[0] if worth == plan else spread[1]))
+            ranked.append(self._by_outcomes(move, answer, worth, *(each[0] if worth == plan else each[1])))
         return ranked
 
     def _worth(self, by_plan: float, gain: float, *, moves_on: bool) -> float:
@@ -336,10 +336,10 @@ class Judge:
             shown[works] = self._try_minutes.get(function, 0.0) * self.terms.rate if acts else self._shown(function)
         return shown
 
-    def _by_outcomes(self, move: Move, answer: Answer, worth: float, spread: float) -> Ranked:
+    def _by_outcomes(self, move: Move, answer: Answer, worth: float, spread: float, finishes: float) -> Ranked:
         outcomes = prospects(self.belief, answer)
         why = self._why(move, outcomes, answer.p_blocks[answer.probability > 0.0])
-        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread)
+        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread, finishes)
 
     def _why(self, move: Move, outcomes: Sequence[Prospect], blocks: Array) -> str:
         if move.test is not None and self.to_prove(move.test):
@@ -383,8 +383,9 @@ class Judge:
             plan = float(by_plan.worth[row])
             probable = self._takes_away(move, chance) >= PROBABLY
             worth = self._worth(plan, float(gains[row]), moves_on=probable)
-            variance = (by_plan if worth == plan else found).variance[row]
-            ranked.append(self._by_cure(move, chance, worth, float(np.sqrt(variance))))
+            by = by_plan if worth == plan else found
+            spread, finishes = float(np.sqrt(by.variance[row])), float(by.finishes[row])
+            ranked.append(self._by_cure(move, chance, worth, spread, finishes))
         return ranked
 
     def _once_tried(self, tried: Outlook, rows: NDArray[np.intp], first: NDArray[np.intp]) -> Outlook:
@@ -401,7 +402,7 @@ class Judge:
         """Chance that a remedy takes away what stops the unit."""
         return self.suspects[move.target].p_blocks * chance
 
-    def _by_cure(self, move: Move, chance: float, worth: float, spread: float) -> Ranked:
+    def _by_cure(self, move: Move, chance: float, worth: float, spread: float, finishes: float) -> Ranked:
         suspect = self.suspects[move.target]
         cured = self._takes_away(move, chance)
         outcomes = (
@@ -411,14 +412,15 @@ class Judge:
         )
         odds = percent(suspect.p_blocks)
         why = f"{suspect.what}: {odds} likely to stop something; this takes that away {percent(chance)}."
-        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread)
+        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread, finishes)
 
 
-def _mixed(chances: Array, by_row: Estimate, rows: slice) -> tuple[float, float]:
-    """Mean and standard deviation over outcomes, each with its own."""
+def _mixed(chances: Array, by_row: Estimate, rows: slice) -> tuple[float, float, float]:
+    """Over outcomes, each with its own: mean, standard deviation, and the chance that it ends in a unit that works."""
     worth = by_row.worth[rows]
     mean = float(chances @ worth)
-    return mean, float(np.sqrt(chances @ (by_row.variance[rows] + (worth - mean) ** 2)))
+    spread = float(np.sqrt(chances @ (by_row.variance[rows] + (worth - mean) ** 2)))
+    return mean, spread, float(chances @ by_row.finishes[rows])
 
 
 def try_minutes(device: Device, function: str) -> float:
