@@ -241,9 +241,12 @@ def up_to_date(store: Store) -> None:
         if mark is not None and (mark.newest, mark.made_by) == (newest, made_by()):
             return
         behind = _gone_on(alias, mark.newest if mark is not None and mark.made_by == made_by() else 0)
-    for some in _portions(behind):
+    for portion in _portions(behind):
         with store.writing():
-            lasts = dict(_last_keys(alias).filter(unit_id__in=some))
+            lasts = dict(_last_keys(alias).filter(unit_id__in=portion))
+            kept = _kept(alias).filter(unit_id__in=portion)
+            done = {unit for unit, last in kept if lasts[unit] == last}  # by another process, meanwhile
+            some = [unit for unit in portion if unit not in done]
             PassageRow.objects.using(alias).filter(unit_id__in=some).delete()
             Gist.objects.using(alias).filter(unit_id__in=some).delete()
             devices, logs = _devices(store, some), store.logs(some)
@@ -260,11 +263,16 @@ def _last_keys(alias: str) -> Any:
     return lines.values("unit_id").annotate(last=Max("pk")).values_list("unit_id", "last")
 
 
+def _kept(alias: str) -> Any:
+    """By unit the key of the last line that its gist was read off."""
+    return Gist.objects.using(alias).filter(made_by=made_by()).values_list("unit_id", "last")
+
+
 def _gone_on(alias: str, newest: int) -> set[str]:
     """The units with lines after the one with key ``newest``; those of which a gist says all of its log are left out
     where there is no such key, so that reading off a large store goes on where it was ended."""
     behind = dict(_last_keys(alias).filter(pk__gt=newest))
-    kept = {} if newest else dict(Gist.objects.using(alias).filter(made_by=made_by()).values_list("unit_id", "last"))
+    kept = {} if newest else dict(_kept(alias))
     return {unit for unit, last in behind.items() if kept.get(unit) != last}
 
 
