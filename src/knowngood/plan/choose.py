@@ -17,7 +17,7 @@ from knowngood.plan.constraints import Constraint, constraint, in_quarantine
 from knowngood.plan.hazards import EVERYTHING, Breach
 from knowngood.plan.judge import Judge
 from knowngood.plan.lifting import allowed, lifts_in_a_row
-from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
+from knowngood.plan.moves import Move, look_move, test_move, tests_here
 from knowngood.plan.opening import ways_made
 from knowngood.plan.plugging import Plugged, plugged, plugging
 from knowngood.plan.ranked import Prospect, Ranked
@@ -64,6 +64,8 @@ class Advice:
     log_seq: int
     considered: int
     followed: int
+    judge: Judge
+    """What judged them."""
 
     @property
     def best(self) -> Ranked:
@@ -98,19 +100,19 @@ def advise(
     dearer = min(MOST_BIT_MINUTES, judge.bearable_minutes())
     if dearer <= BIT_MINUTES:
         return advice
-    return _advice(Judge(device, replay.state, terms, belief, dearer), replay, seller, considered)
+    return _advice(judge.at_price(dearer), replay, seller, considered)
 
 
 def _advice(judge: Judge, replay: Replay, seller: tuple[Yes, ...], considered: tuple[Plugged, ...]) -> Advice:
     """The advice at a judge's price of a bit."""
     free, later, ruled_out = _sorted_out(judge, _looks_and_tests(judge))
-    informing = [*shortlist(judge, free), *shortlist(judge, later)]
+    informing = [*shortlist(judge, free), *(shortlist(judge, later) if later else ())]
     ruled_out += _sorted_out(judge, _remedies(judge))[2]
     answers = tuple(judge.answers(informing))
     asked = Asked(judge.device, replay, judge.belief, tuple(informing), answers, seller, judge.bit_minutes, considered)
     ranked, held = _ranked(asked, judge)
     followed = sum(move not in later for move in informing)
-    return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, len(free), followed)
+    return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, len(free), followed, judge)
 
 
 def ranked_under(asked: Asked, terms: Terms) -> tuple[Ranked, ...]:
@@ -195,8 +197,7 @@ def _looks_and_tests(judge: Judge) -> list[Move]:
 
 
 def _remedies(judge: Judge) -> list[Move]:
-    parts = [judge.device.parts[part] for part in judge.remedies]
-    return [move for part in parts for move in remedies_here(judge.device, judge.state, judge.terms, part)]
+    return [move for moves in judge.remedies_here.values() for move in moves]
 
 
 def _sorted_out(judge: Judge, moves: Iterable[Move]) -> tuple[list[Move], list[Move], list[tuple[Move, Constraint]]]:

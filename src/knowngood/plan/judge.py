@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import replace
 
 import numpy as np
@@ -23,7 +24,7 @@ from knowngood.maps.device import Device, FunctionLevel, Part, PartModes, Test
 from knowngood.plan.access import after_access, closing_minutes
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.exits import exits, unproven
-from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, remedy_moves
+from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, available, remedies_here
 from knowngood.plan.ranked import Prospect, Ranked, prospects
 from knowngood.plan.terms import Terms
 from knowngood.plan.value import (
@@ -62,7 +63,12 @@ class Judge:
         self.stand_ins = stand_ins(device, state, terms)
         self.exits = exits(device, state, terms, belief)
         self.stop = max(one.worth for one in self.exits if one.move.kind != "sell")
-        self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}
+        self._after: dict[str, Array] = {}
+        self._modes: dict[str, Array] = {}
+        mattering = [part for part in belief.parts if self.matters(part.id)]
+        self.remedies_here = {part.id: remedies_here(device, state, terms, part) for part in mattering}
+        """Of each part that matters what could be done if every tool and every part were to be had."""
+        self.remedies = {part.id: self._remedies(part) for part in mattering}
         cures = {part: max((chance for _, chance in own), default=0.0) for part, own in self.remedies.items()}
         self.probable = {
             part: PROBABLY / chance
@@ -72,13 +78,24 @@ class Judge:
         """Parts with a remedy that probably takes away what stops the unit: from which p_blocks on it does."""
         self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
         self.outlook = self._looking_out()
-        self._now = float(found_out(self.outlook, self.p_blocks, self.good).worth[0])
         self._plan_now = float(one_by_one(self.outlook, self.p_blocks, self.good).worth[0])
         to_show = sum(self._try_minutes[name] for name in self.unproven) * terms.rate + self.outlook.check
         self._proof_pays = belief.known_good * (self.outlook.success + self.outlook.shown - self.stop) > to_show
         """Whether the chance that all works is worth what showing the rest takes: while something fails it is not."""
         self.closed_to_prove = self._plan_now if self._proof_pays and state.open_steps else None
         """What closing up to show all is worth, where it pays."""
+        self._now = self._if_found_out()
+
+    def at_price(self, bit_minutes: float) -> Judge:
+        """The same decision at another price of a bit."""
+        other = copy(self)
+        other.bit_minutes = bit_minutes
+        other.outlook = replace(self.outlook, bit=bit_minutes * self.terms.rate)
+        other._now = other._if_found_out()
+        return other
+
+    def _if_found_out(self) -> float:
+        return float(found_out(self.outlook, self.p_blocks, self.good).worth[0])
 
     def bearable_minutes(self) -> float:
         """Minutes that each bit may take until finding all out and mending it is worth no more than stopping."""
@@ -121,7 +138,7 @@ class Judge:
     def _remedies(self, part: Part) -> list[tuple[Move, float]]:
         """Remedy moves of a part with the chance that each takes away what stops it."""
         stopping, found = self._stopping(part), []
-        for move in remedy_moves(self.device, self.state, self.terms, part):
+        for move in available(self.device, self.state, self.terms, self.remedies_here[part.id]):
             if move.kind == "replace" and self._replaced_in_vain(part.id):
                 continue
             chance = self._takes_away_of(part, stopping, move)
@@ -131,15 +148,22 @@ class Judge:
 
     def _stopping(self, part: Part) -> Array:
         """Chance of each mode that stops something, shape (modes,)."""
-        modes = self.suspects[part.id].modes
-        chances: Array = np.array([modes[mode.name] for mode in part.modes]) * self.belief.stopping(part)[1:]
-        return chances
+        if part.id not in self._modes:
+            modes = self.suspects[part.id].modes
+            self._modes[part.id] = np.array([modes[mode.name] for mode in part.modes]) * self.belief.stopping(part)[1:]
+        return self._modes[part.id]
+
+    def _after_remedy(self, part: Part, move: Move) -> Array:
+        """What a remedy does to the part's states; its line says all that this rests on."""
+        if move.log not in self._after:
+            self._after[move.log] = after_remedy(part, move)
+        return self._after[move.log]
 
     def _takes_away_of(self, part: Part, chances: Array, move: Move) -> float:
         """Chance that a remedy takes away what stops the unit, given the chances of a part's modes, shape (modes,)."""
         stops = self.belief.stopping(part)
         stopping = chances * stops[1:]
-        left = after_remedy(part, move)[1:][:, ~stops].sum(axis=1)
+        left = self._after_remedy(part, move)[1:][:, ~stops].sum(axis=1)
         return float(stopping @ left) / float(stopping.sum()) if stopping.any() else 0.0
 
     def _replaced_in_vain(self, part: str) -> bool:
@@ -190,7 +214,7 @@ class Judge:
         """
         part = self.device.parts[move.target]
         own = self._takes_away_of(part, self._stopping(part), move)
-        left = self._stopping(part) @ after_remedy(part, move)[1:]
+        left = self._stopping(part) @ self._after_remedy(part, move)[1:]
         others = [
             (other, chance)
             for other, _ in self.remedies[part.id]
