@@ -9,7 +9,7 @@ from hands import Hands, euros
 
 from knowngood.bench.ledger import books_of
 from knowngood.bench.shelf.planning import ShelfPlan
-from knowngood.bench.stock import moves, moving_logs
+from knowngood.bench.stock import moves_about
 from knowngood.money.ledger.yields import yields
 from knowngood.money.shelf.explain import one_more
 from knowngood.money.shelf.plan import SIXTIETHS, Plan
@@ -25,7 +25,7 @@ def check(bench: Hands) -> None:
         assert cash.minor == mine, f"{unit}: the ledger has {cash}, the till {euros(mine)}"
     assert books.balance.minor == sum(cents for _, cents in bench.till), "the ledger is not what is in the till"
     assert books.balance == books.settled - books.in_units - books.in_parts + books.own, "the parts are not the whole"
-    moved = moves(moving_logs(bench.store))
+    moved = moves_about(bench.store, bench.store.names())
     assert not moved.unexplained, "a part was taken that nobody gave"
     taken = [*moved.taken.values(), *moved.shelf]
     assert len(taken) == len(set(taken)), "a part is in two places"

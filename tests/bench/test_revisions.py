@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knowngood.bench import questions, revisions, work
-from knowngood.bench.stock import moves, moving_logs
+from knowngood.bench.stock import Logs, moves_about
 from knowngood.bench.store import Store
 from knowngood.errors import LineError
 from knowngood.plan.terms import InStock
@@ -22,9 +22,8 @@ def offered(store: Store, unit: str) -> InStock | None:
 
 
 def shelf(store: Store) -> list[str | None]:
-    logs = moving_logs(store)
-    moved = moves(logs)
-    return [revisions.Reader(logs, moved).of(one) for one in moved.shelf]
+    moved = moves_about(store)
+    return [revisions.Reader(Logs(store), moved).of(one) for one in moved.shelf]
 
 
 @pytest.mark.parametrize(
@@ -120,6 +119,5 @@ def test_parts_that_went_in_a_circle_have_no_revision_and_come_to_an_end(store: 
     work.log_lines(store, unit, [f"harvested {PART}"])
     work.log_lines(store, other, [f"fitted {PART} from U1", f"harvested {PART}"])
     work.log_lines(store, unit, [f"fitted {PART} from U2", "undid 2", f"harvested {PART}"])
-    logs = moving_logs(store)
-    moved = moves(logs)
-    assert [revisions.Reader(logs, moved).of(came) for came in moved.taken.values()] == [None, None]
+    moved = moves_about(store, ["U1"])
+    assert [revisions.Reader(Logs(store), moved).of(came) for came in moved.taken.values()] == [None, None]

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
-from knowngood.bench.stock import Moves, StockPart, moves
+from knowngood.bench.passages import Moves, StockPart, moves
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev

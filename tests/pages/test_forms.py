@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import html5lib
 import pytest
-from browsing import book, linked
+from browsing import book, linked, serving
 from playwright.sync_api import Browser
 from test_login import Visitor
 
@@ -111,6 +112,21 @@ def test_a_form_of_each_page_posted_twice_acts_once(address: str, browser: Brows
     for _ in range(2):
         client.ask("/unit/new", {"once": "twice-new", "map": "some-mains-device", "paid": "EUR 1"})
     assert len(re.findall(r"<li><a href=\"/unit/", client.ask("/")[1])) == units + 1
+
+
+def test_a_form_that_acted_before_a_restart_does_not_act_again(tmp_path: Path) -> None:
+    booking = {"once": "before-the-restart", "map": "some-mains-device", "paid": "EUR 1"}
+    noted = {"once": "noted-before", "typed": "noted once"}
+    answers = []
+    for _ in range(2):
+        with serving(tmp_path) as [address]:
+            client = Visitor(address)
+            answers.append((client.ask("/unit/new", booking)[2], client.ask("/unit/U1/log", noted)[2]))
+            units = len(re.findall(r"<li><a href=\"/unit/", client.ask("/")[1]))
+            page = client.ask("/unit/U1")[1]
+    assert answers == [("/unit/U1", "/unit/U1")] * 2
+    assert units == 1
+    assert re.findall(r"<small>(\d+) lines?</small>", page) == ["3"], "bought, received, and one note"
 
 
 def test_the_markup_of_every_page_is_valid(pages: dict[str, str]) -> None:

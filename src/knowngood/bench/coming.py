@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from contextlib import suppress
 
 from knowngood.bench.donors import in_place, on_shelf
+from knowngood.bench.passages import StockPart
 from knowngood.bench.promises import there
-from knowngood.bench.stock import StockPart, stock
+from knowngood.bench.stock import stock
 from knowngood.bench.store import Store
 from knowngood.errors import ContradictionError, TooLargeError
 from knowngood.log import events as ev

@@ -15,8 +15,9 @@ from knowngood.belief.cases import Effort
 from knowngood.belief.priors import bought
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.story import Donors
+from knowngood.bench.passages import Log, Moves, StockPart
 from knowngood.bench.references import measuring
-from knowngood.bench.stock import Log, Moves, StockPart, moves, moving_logs
+from knowngood.bench.stock import Logs, moves_about
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
 from knowngood.errors import ContradictionError, KnowngoodError, TooLargeError
@@ -59,7 +60,7 @@ def donor_priors(store: Store, unit: str) -> Donors:
     lines = store.lines(name)
     found: Donors = {}
     if any(isinstance(line.event, ev.Fitted) and line.event.origin[:1].isupper() for line in lines):
-        origins = Origins.of(store, moving_logs(store))
+        origins = Origins.of(store, [name], shelf=False)
         found = origins.brought(name, origins.logs[name][0], effective(lines)[0], frozenset())
     if any(isinstance(line.event, ev.Returned) for line in lines):
         device = store.device(name)
@@ -72,9 +73,10 @@ def on_shelf(store: Store, parts: Iterable[StockPart]) -> dict[StockPart, Vector
 
     Parts of which the log says what cannot be are left out.
     """
-    origins = Origins.of(store, moving_logs(store))
+    given = list(parts)
+    origins = Origins.of(store, {one.unit for one in given}, shelf=False)
     found: dict[StockPart, Vector] = {}
-    for came in parts:
+    for came in given:
         part = origins.logs[came.unit][0].parts[came.part]
         with suppress(ContradictionError, TooLargeError):
             prior = as_fitted(origins.when_it_left(came), part)
@@ -107,9 +109,9 @@ class Origins:
     replays: dict[str, Replay] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, store: Store, logs: Mapping[str, Log]) -> Origins:
-        """For the logs of a store, those of all units that gave or got a part among them."""
-        return cls(logs, moves(logs), cache(partial(measuring, store)))
+    def of(cls, store: Store, units: Iterable[str] = (), *, shelf: bool = True) -> Origins:
+        """For these units of a store and with ``shelf`` for what lies there, with all that their parts came from."""
+        return cls(Logs(store), moves_about(store, units, shelf=shelf), cache(partial(measuring, store)))
 
     def told(self, unit: str) -> Replay:
         """The log of a unit replayed, once."""

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Literal
 
-from knowngood.bench import photos
+from knowngood.bench import gists, photos
 from knowngood.bench.store import Store
 from knowngood.bench.work import Draft, replayed
 from knowngood.log import events as ev
@@ -178,7 +178,8 @@ def near_dispute(store: Store, unit: str) -> str | None:
 
 def near_disputes(store: Store) -> dict[str, str]:
     """The same for all units of which something is to be said."""
-    said = {unit: near_dispute(store, unit) for unit in store.units_with("disputable")}
+    still = set(gists.here(store))
+    said = {unit: near_dispute(store, unit) for unit in store.units_with("disputable") if unit in still}
     return {unit: text for unit, text in said.items() if text}
 
 

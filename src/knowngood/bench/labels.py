@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 from knowngood.bench import loose
 from knowngood.bench.donors import Origins
-from knowngood.bench.provenance import place_of, place_on_shelf, shelf_logs
+from knowngood.bench.passages import StockPart
+from knowngood.bench.provenance import place_of, place_on_shelf
 from knowngood.bench.revisions import Reader
 from knowngood.bench.shown import shown_to_work
 from knowngood.bench.stays import Stay, stays
-from knowngood.bench.stock import StockPart
 from knowngood.bench.store import Store
 from knowngood.errors import NotFoundError
-from knowngood.log.state import STORED, State, replay
+from knowngood.log.state import STORED, State
 from knowngood.maps.device import Device, Step
 from knowngood.maps.shape import similar
 from knowngood.maps.words import HARMLESS
@@ -74,7 +74,7 @@ def label(store: Store, asked: str) -> Label:
     """
     asked = " ".join(asked.split())
     unit, slash, inside = asked.upper().partition("/")
-    names, lots = {one.id for one in store.units()}, loose.lots(store)
+    names, lots = store.names(), loose.lots(store)
     if unit not in names:
         places = _places(store)
         if asked.upper() in lots:
@@ -85,7 +85,7 @@ def label(store: Store, asked: str) -> Label:
         raise NotFoundError(
             f"No unit, lot or place '{asked}'. {similar(asked, known)} A part is named with its unit, as D1/lamp-door."
         )
-    origins = Origins.of(store, shelf_logs(store) | {unit: (store.device(unit), store.lines(unit))})
+    origins = Origins.of(store, [unit], shelf=False)
     if not slash:
         return _of_unit(origins, unit)
     device, name = origins.logs[unit][0], inside.lower().replace(" ", "-")
@@ -172,12 +172,11 @@ def _of_place(place: str, things: list[str]) -> Label:
 def _places(store: Store) -> dict[str, tuple[str, list[str]]]:
     """Places that lines name, in small letters, each as first written and with what lies there."""
     found: dict[str, tuple[str, list[str]]] = {}
-    origins = Origins.of(store, shelf_logs(store))
+    origins = Origins.of(store)
     lying = [(place_on_shelf(stays(origins, one)[-1]), f"{one.unit}/{one.part}") for one in origins.moved.shelf]
     lying += [(lot.place, lot.id) for lot in loose.lots(store).values() if lot.left]
     for unit in store.units_with("put"):
-        told = origins.told(unit) if unit in origins.logs else replay(store.device(unit), store.lines(unit))
-        lying.append((place_of(told), unit))
+        lying.append((place_of(origins.told(unit)), unit))
     for place, thing in lying:
         if place:
             found.setdefault(place.lower(), (place, []))[1].append(thing)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from knowngood.bench import gists
 from knowngood.bench.market import Demand, parse
-from knowngood.bench.stock import moves, moving_logs
+from knowngood.bench.passages import joined, passages
 from knowngood.bench.store import Store
 from knowngood.bench.work import bench_settings
 from knowngood.errors import LineError
@@ -14,8 +15,8 @@ from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.state import Line, effective, replay
 from knowngood.maps.shape import similar
-from knowngood.money.ledger.books import Books, UnitLog, books
-from knowngood.money.ledger.shares import worths
+from knowngood.money.ledger.books import Account, Books, OwnAccount, UnitLog, account, books, sums
+from knowngood.money.ledger.shares import spread, worths
 
 
 @dataclass(frozen=True)
@@ -27,28 +28,85 @@ class Kept:
 
 
 def books_of(store: Store, currency: str | None = None) -> Kept:
-    """The books in a currency, else in the bench's. What is only offered to the bench has no account.
+    """The books in a currency, else in the bench's, with every booking. What is only offered to the bench has no
+    account.
 
     Raises LineError for a currency that nothing is booked in, QuantityError where a line is in another one.
     """
     bench = effective(_bench_lines(store))[0]
+    logs = {unit: store.lines(unit) for unit in store.names()}
+    firsts = ((unit, lines[0].event) for unit, lines in logs.items())
+    paid_in = {unit: first.price.currency for unit, first in firsts if isinstance(first, ev.Bought)}
+    wanted, others = _wanted(store, paid_in, currency)
+    given = [_unit_log(store, unit, logs[unit], bench, wanted) for unit, one in paid_in.items() if one == wanted]
+    moved = joined(one for log in given for one in passages(log.unit, store.device(log.unit), log.told))
+    return Kept(books(given, moved, wanted, own=_own(bench, wanted)), others)
+
+
+def sums_of(store: Store, currency: str | None = None) -> Kept:
+    """The same books without their bookings, for which no log of a unit is read that has not gone on."""
+    known = gists.accounts(store)
+    if not all(known.values()):
+        return books_of(store, currency)  # that says which line of which unit is in another currency
+    accounts = {unit: one for unit, one in known.items() if one}
+    bench = effective(_bench_lines(store))[0]
+    wanted, others = _wanted(store, {unit: one.currency for unit, one in accounts.items()}, currency)
+    mine = {unit: one for unit, one in accounts.items() if one.currency == wanted}
+    shares = _Shares(store, mine, bench, wanted)
+    moved = joined(one for unit, one in gists.all_passages(store) if unit in mine)
+    return Kept(sums(mine, gists.slots_of(store), shares.of, moved, wanted, own=_own(bench, wanted)), others)
+
+
+def account_of(store: Store, unit: str) -> Account:
+    """The account of one unit with its bookings, in the currency it was bought in: no logs are read but its own and
+    those of units that its parts came from.
+
+    Raises LineError for one that was not bought, QuantityError where a line is in another currency.
+    """
+    name, currency = store.unit_id(unit), currency_of(store, unit)
+    about = gists.passages_about(store, [name])
+    known = gists.accounts(store, {name, *(one for one, _ in about)})
+    if not all(known.values()):
+        return books_of(store, currency).books.units[name]  # that says which line of which unit it is
+    mine = {one: own for one, own in known.items() if own and own.currency == currency}
+    bench = effective(_bench_lines(store))[0]
+    moved = joined(one for log, one in about if log in mine)
+    told = _unit_log(store, name, store.lines(name), bench, currency)
+    return account(told, gists.slots_of(store, mine), _Shares(store, mine, bench, currency).of, moved, currency)
+
+
+class _Shares:
+    """What each part of a unit carries of its price. What parts are worth is worked out once for all units of one map
+    from which the first part left at one time."""
+
+    def __init__(self, store: Store, accounts: Mapping[str, OwnAccount], bench: list[Line], currency: str) -> None:
+        self._store, self._accounts, self._bench, self._currency = store, accounts, bench, currency
+        self._maps = store.map_marks()
+        self._known: dict[tuple[str, int], Mapping[str, int]] = {}
+
+    def of(self, unit: str) -> Mapping[str, int]:
+        """The shares of one unit, in minor units."""
+        key = self._maps[unit], self._accounts[unit].first_harvest
+        if key not in self._known:
+            loose = _loose(line for line in self._bench if line.seq <= key[1])
+            self._known[key] = worths(self._store.device(unit), loose, self._currency)
+        return spread(self._accounts[unit].price, self._known[key])
+
+
+def _wanted(store: Store, paid_in: Mapping[str, str], currency: str | None) -> tuple[str, dict[str, tuple[str, ...]]]:
+    """The currency of the books, and the units that pay in others, by currency. Raises LineError."""
     paying: dict[str, list[str]] = {}
-    logs: dict[str, list[Line]] = {}
-    for unit in store.units():
-        lines = store.lines(unit.id)
-        first = lines[0].event
-        if isinstance(first, ev.Bought):
-            logs[unit.id] = lines
-            paying.setdefault(first.price.currency, []).append(unit.id)
+    for unit, one in paid_in.items():
+        paying.setdefault(one, []).append(unit)
     main = bench_settings(store).currency
     wanted = (currency or main).upper()
     if wanted not in {main, *paying}:
         raise LineError(f"Nothing is booked in {wanted}. {similar(wanted, {main, *paying})}")
-    own = [line for line in bench if _pays_in(line.event, wanted)]
-    given = [_unit_log(store, unit, logs[unit], bench, wanted) for unit in paying.get(wanted, ())]
-    moved = moves({unit: log for unit, log in moving_logs(store).items() if unit in paying.get(wanted, ())})
-    others = {one: tuple(units) for one, units in paying.items() if one != wanted}
-    return Kept(books(given, moved, wanted, own=own), others)
+    return wanted, {one: tuple(units) for one, units in paying.items() if one != wanted}
+
+
+def _own(bench: Iterable[Line], currency: str) -> list[Line]:
+    return [line for line in bench if _pays_in(line.event, currency)]
 
 
 def currency_of(store: Store, unit: str) -> str:

@@ -12,7 +12,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from knowngood.bench import corrections
+from knowngood.bench import corrections, gists
 from knowngood.bench.store import BenchEntry, Store, one_line
 from knowngood.errors import LineError, QuantityError
 from knowngood.handbook.small_parts import SmallPart, read
@@ -130,9 +130,9 @@ def enough(text: str, event: ev.Used, there: Mapping[str, Lot]) -> None:
 def lots(store: Store, logs: Mapping[str, list[Line]] | None = None) -> dict[str, Lot]:
     """Every lot by its name, empty ones too; ``logs`` are units' logs in place of those that are stored."""
     bench = effective(_lines(store.bench_lines()))[0]
-    units = {unit: store.lines(unit) for unit in store.units_with("used")} | dict(logs or {})
-    taken: dict[str, int] = {}
-    for line in [*bench, *(line for lines in units.values() for line in effective(lines)[0])]:
+    given = dict(logs or {})
+    taken = gists.used(store, but_not=given)
+    for line in [*bench, *(line for lines in given.values() for line in effective(lines)[0])]:
         if isinstance(line.event, ev.Used):
             taken[line.event.lot] = taken.get(line.event.lot, 0) + line.event.count
     return {

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from knowngood.bench import loose
-from knowngood.bench.stock import moves, moving_logs
+from knowngood.bench.stock import Logs, stock
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
 from knowngood.handbook.decoding import FUSE, ONLY, Decoded, Meaning, Rule, decode, rules
@@ -213,8 +213,8 @@ def _known(offer: Offer) -> tuple[bool, int, int, str]:
 def offers(store: Store) -> list[Offer]:
     """The loose parts that are left, and harvested parts seen fine with a mark, by each of its readings."""
     found = [Offer(one.id, one.part, one.left, one.place) for one in loose.lots(store).values() if one.left > 0]
-    logs = moving_logs(store)
-    for one in moves(logs).shelf:
+    logs = Logs(store)
+    for one in stock(store):
         device, lines = logs[one.unit]
         looks = [
             line.event

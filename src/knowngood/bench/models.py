@@ -1,4 +1,8 @@
-"""The tables: maps as they were, units, and the two sorts of log. Nothing derived is stored."""
+"""The tables: maps as they were, units, and the two sorts of log; and gists, which are read off the logs.
+
+Nothing else that is derived is stored. ``gists`` makes what is in these tables anew wherever a log has gone on, and all
+of it where other code made it.
+"""
 
 from __future__ import annotations
 
@@ -46,3 +50,50 @@ class BenchLine(models.Model):
 
     class Meta:
         ordering = ("seq",)
+
+
+class Gist(models.Model):
+    """What one unit's log by itself says to others, as ``gists`` reads it off. Texts are JSON, empty for nothing."""
+
+    unit = models.OneToOneField(Unit, on_delete=models.CASCADE, primary_key=True)
+    last = models.BigIntegerField()
+    """Key of the last line that it was read off."""
+    made_by = models.CharField(max_length=32)
+    exit = models.CharField(max_length=16)
+    """Empty for a unit that is here."""
+    unread = models.BooleanField()
+    """The log or the map cannot be read by this version; the rest is empty then."""
+    readings = models.TextField()
+    planned = models.CharField(max_length=16)
+    incoming = models.TextField()
+    sales = models.TextField()
+    used = models.TextField()
+    account = models.TextField()
+
+
+class Passage(models.Model):
+    """A line that put a part onto the shelf (``onto`` 1) or took one off it (-1), in the log of ``unit``."""
+
+    unit = models.ForeignKey(Unit, on_delete=models.CASCADE)
+    seq = models.PositiveIntegerField()
+    time = models.CharField(max_length=20)
+    source = models.CharField(max_length=16)
+    """The unit that the part left."""
+    part = models.TextField()
+    onto = models.SmallIntegerField()
+    text = models.TextField()
+    """The line that took it off."""
+    what = models.TextField()
+    """The part in words, of one that was put there."""
+    slot = models.TextField()
+    """What money lay on it when it left, as ``gists`` writes it."""
+
+    class Meta:
+        indexes = (models.Index(fields=("source", "part", "onto"), name="passages_of_a_part"),)
+
+
+class GistsUpTo(models.Model):
+    """The one row that says up to which line of the whole store the gists go."""
+
+    newest = models.BigIntegerField()
+    made_by = models.CharField(max_length=32)

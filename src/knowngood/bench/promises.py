@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from knowngood.bench.passages import StockPart
 from knowngood.bench.reservations import Reserved
-from knowngood.bench.stock import StockPart
 from knowngood.bench.store import Store
 from knowngood.log.state import replay
 
@@ -22,7 +22,7 @@ def there(store: Store, shelf: Collection[StockPart], unit: str, part: str) -> b
 
 def inside(store: Store, unit: str, part: str) -> bool:
     """Whether a unit still holds the part that it came with or got."""
-    if unit not in {one.id for one in store.units()}:
+    if unit not in store.names():
         return False
     device = store.device(unit)
     state = replay(device, store.lines(unit)).state

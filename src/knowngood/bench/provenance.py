@@ -6,14 +6,14 @@ from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 
-from knowngood.bench import loose, reservations
+from knowngood.bench import gists, loose, reservations
 from knowngood.bench.donors import Origins
 from knowngood.bench.history import history
 from knowngood.bench.loose import Stocked
+from knowngood.bench.passages import StockPart
 from knowngood.bench.revisions import Reader
 from knowngood.bench.shown import Shown, shown_to_work
 from knowngood.bench.stays import Stay, stays
-from knowngood.bench.stock import Log, StockPart, moving_logs
 from knowngood.bench.store import Store
 from knowngood.errors import ContradictionError, LineError, NotFoundError, TooLargeError
 from knowngood.log import events as ev
@@ -58,16 +58,6 @@ class Facts:
     reserved_for: tuple[str, ...]
 
 
-def shelf_logs(store: Store) -> dict[str, Log]:
-    """The logs of all units that gave or got a part, and of those whose parts may be taken."""
-    logs = moving_logs(store)
-    donors = [one.id for one in store.units() if one.donor]
-    for unit in (*donors, *store.units_with("parted")):
-        if unit not in logs:
-            logs[unit] = (store.device(unit), store.lines(unit))
-    return logs
-
-
 @dataclass(frozen=True)
 class Narrowed:
     """What a person asks of the stock: all of it where all are empty."""
@@ -96,8 +86,8 @@ def narrowed(store: Store, words: Sequence[str], map_name: str | None = None) ->
 
     Raises LineError for a name that is none, NotFoundError for a map that no unit has.
     """
-    units = {one.id for one in store.units()}
-    one_of = {one.map_name: one.id for one in store.units()}
+    units = store.names()
+    one_of = {map_of: unit for unit, map_of in units.items()}
     if map_name is not None and map_name not in one_of:
         raise NotFoundError(f"No unit was bought by a map '{map_name}'. {similar(map_name, one_of)}")
     names = {part for unit in one_of.values() for part in store.device(unit).parts} if words else set()
@@ -147,9 +137,10 @@ class Stock:
 
 def stock_facts(store: Store, asked: Narrowed) -> Stock:
     """What is known of each part that was asked for."""
-    origins = Origins.of(store, shelf_logs(store))
+    holding = gists.may_hold_parts(store)
+    origins = Origins.of(store, holding)
     reserved = reservations.reserved(store)
-    held = {unit: _inside(origins, unit) for unit in origins.logs}
+    held = {unit: _inside(origins, unit) for unit in holding}
     inside = [] if asked.all else [one for parts in held.values() for one in parts if asked.takes(one)]
     return Stock(
         tuple(_facts(origins, reserved, one, inside=False) for one in origins.moved.shelf if asked.takes(one)),

@@ -12,6 +12,7 @@ from knowngood.belief.cases import Effort
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.verdict import Verdict, verdicts
 from knowngood.belief.what_if import ask, everything
+from knowngood.bench import gists
 from knowngood.bench.coming import coming
 from knowngood.bench.donors import belief as belief_now
 from knowngood.bench.donors import donor_priors, on_shelf
@@ -121,17 +122,15 @@ def turns(store: Store) -> tuple[list[Turn], dict[str, str]]:
     Donors and units that have left are not among them.
     """
     found, troubles = [], {}
-    for one in store.units():
-        if one.donor or replayed(store, one.id)[1].state.exit:
-            continue
+    for unit in (one for one in gists.here(store) if not one.startswith("D")):
         try:
-            device, log = _on_the_bench(store, one.id)
-            bench = _terms_of(store, device, one.id, log)
-            given = advise(device, log, bench, donors=donor_priors(store, one.id), measuring=measuring(store, one.id))
+            device, log = _on_the_bench(store, unit)
+            bench = _terms_of(store, device, unit, log)
+            given = advise(device, log, bench, donors=donor_priors(store, unit), measuring=measuring(store, unit))
         except KnowngoodError as error:
-            troubles[one.id] = str(error)
+            troubles[unit] = str(error)
         else:
-            found.append(turn_of(one.id, given, bench))
+            found.append(turn_of(unit, given, bench))
     return in_order(found), troubles
 
 

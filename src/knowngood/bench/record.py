@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from knowngood.bench.gists import sales
 from knowngood.bench.store import Store
 from knowngood.handbook.reliability import Record, returns_by_record
-from knowngood.log import events as ev
-from knowngood.log.state import replay
 from knowngood.proof.returns import LOT
 
 
@@ -28,17 +27,6 @@ def own_record(store: Store, map_name: str, days: int) -> OwnRecord:
     Younger ones are left out, whether they came back or not: of these the returns would be known first.
     """
     today = date.fromisoformat(store.now()[:10])
-    sold = returned = 0
-    units = {unit.id for unit in store.units() if unit.map_name == map_name}
-    for unit in (one for one in store.units_with("sold") if one in units):
-        due = False
-        for line in replay(store.device(unit), store.lines(unit)).lines:
-            match line.event:
-                case ev.Sold(how=how):
-                    due = how == "working" and (today - date.fromisoformat(line.time[:10])).days >= days
-                    sold += due
-                case ev.Returned():
-                    returned += due
-                case _:
-                    pass
+    due = [one for one in sales(store, map_name) if (today - date.fromisoformat(one.day)).days >= days]
+    sold, returned = len(due), sum(one.returned for one in due)
     return OwnRecord(sold, returned, returns_by_record(sold, returned, LOT) if sold else None)

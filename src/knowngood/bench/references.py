@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable
 
 from knowngood.belief.sensing import Measuring
+from knowngood.bench import gists
 from knowngood.bench.settings import read_settings
 from knowngood.bench.store import BenchEntry, Store
-from knowngood.handbook.quantities import Expected, parse_reading
+from knowngood.handbook.quantities import Expected
 from knowngood.handbook.readings import Meter, Reference, reference
-from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay, replay
+from knowngood.log.state import Line
 from knowngood.maps.device import Device
-
-REPAIRS = (ev.Unplugged, ev.Plugged, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended, ev.Began, ev.Dried)
-"""Acts before which a unit may have been another: what was read then says nothing of the unit as it was proved."""
 
 
 def measuring(store: Store, unit: str) -> Measuring:
@@ -38,13 +34,14 @@ def meters(bench: Iterable[BenchEntry], lines: Iterable[Line]) -> tuple[Meter, d
 
 def references(store: Store, device: Device, *, but_not: str = "") -> dict[str, Reference]:
     """By test: what the known-good units of the same map read. Each unit counts once, by its last reading."""
-    same_map = {one.id for one in store.units() if one.map_name == device.id and one.id != but_not}
     values: dict[str, list[float]] = defaultdict(list)
-    for unit in store.units_with("read"):
-        if unit in same_map:
-            of_unit = store.device(unit)
-            for test, value in read_when_good(of_unit, replay(of_unit, store.lines(unit))).items():
-                if test in device.tests and _mean_the_same(test, value, device, of_unit):
+    editions = {device.content_hash: device}
+    for unit, edition, read in gists.readings(store, device.id):
+        if unit != but_not:
+            if edition not in editions:
+                editions[edition] = store.device(unit)
+            for test, value in read.items():
+                if test in device.tests and _mean_the_same(test, value, device, editions[edition]):
                     values[test].append(value)
     return {test: reference(found) for test, found in values.items()}
 
@@ -61,30 +58,3 @@ def _mean_the_same(test: str, value: float, now: Device, then: Device) -> bool:
 
 def _within(limits: Expected, value: float) -> bool:
     return limits.low <= value <= limits.high
-
-
-def known_good(device: Device, log: Replay) -> bool:
-    """Whether a unit was proved good: sold as working, or all that is wanted seen to work since the last act on it.
-
-    One that was sold with something declared is none: what stops that may be on any rail.
-    """
-    state = log.state
-    return not state.declared and (state.exit == "working" or set(device.wanted) <= state.proven)
-
-
-def read_when_good(device: Device, log: Replay) -> dict[str, float]:
-    """By test: the last number read since the last repair of a known-good unit, with everything plugged in.
-
-    Overload is no number, and is left out.
-    """
-    found: dict[str, float] = {}
-    if not known_good(device, log):
-        return found
-    for line, before in zip(reversed(log.lines), reversed(log.before), strict=True):
-        if isinstance(line.event, REPAIRS):
-            break
-        if isinstance(line.event, ev.Read) and not before.unplugged and not before.removed:
-            value = abs(parse_reading(line.event.reading).value)
-            if math.isfinite(value):
-                found.setdefault(line.event.test, value)
-    return found

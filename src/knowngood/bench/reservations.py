@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from knowngood.bench.stock import Moves, moves, moving_logs
+from knowngood.bench import gists
+from knowngood.bench.passages import Moves
+from knowngood.bench.stock import moves_about
 from knowngood.bench.store import Store
 from knowngood.log import events as ev
 from knowngood.log.state import Line, replay
@@ -16,13 +18,11 @@ Reserved = Mapping[tuple[str, str], tuple[str, ...]]
 def reserved(store: Store) -> Reserved:
     """The reservations that hold. Those of a unit that was sold or parted count no more."""
     found: dict[tuple[str, str], tuple[str, ...]] = {}
-    for unit in store.units_with("reserved"):
-        state = replay(store.device(unit), store.lines(unit)).state
-        if state.exit is None:
-            for part, origin in state.incoming.reserved.items():
-                if origin not in ev.TO_BUY:
-                    key = (origin.upper(), part)
-                    found[key] = (*found.get(key, ()), unit)
+    for unit, parts in gists.reservations(store):
+        for part, origin in parts.items():
+            if origin not in ev.TO_BUY:
+                key = (origin.upper(), part)
+                found[key] = (*found.get(key, ()), unit)
     return found
 
 
@@ -47,8 +47,8 @@ def not_there(store: Store) -> list[str]:
     held = reserved(store)
     if not held:
         return []
-    moved = moves(moving_logs(store))
-    known = {one.id for one in store.units()}
+    known = store.names()
+    moved = moves_about(store, {origin for origin, _ in held})
     found = []
     for (origin, part), units in held.items():
         where = _gone(store, moved, origin, part) if origin in known else f"there is no {origin}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from knowngood.bench.stock import Log, Moves, StockPart
+from knowngood.bench.passages import Log, Moves, StockPart
 from knowngood.log import events as ev
 from knowngood.log.state import Flag, Replay, effective
 from knowngood.maps.device import Part

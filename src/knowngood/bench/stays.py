@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from knowngood.bench.donors import Origins
-from knowngood.bench.stock import StockPart
+from knowngood.bench.passages import StockPart
 from knowngood.log import events as ev
 from knowngood.log.state import Line, Replay, State
 from knowngood.maps.device import Device

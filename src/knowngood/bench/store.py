@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -199,6 +199,18 @@ class Store:
         found = [UnitSummary(unit, name, text, unit.startswith("D"), *rest) for unit, name, text, *rest in rows]
         return sorted(found, key=lambda one: (one.donor, _number(one.id)))
 
+    def names(self) -> dict[str, str]:
+        """By unit and donor, in the order of their numbers, the name of its map; no candidates."""
+        with said_plainly(self.place):
+            rows = self._rows(Unit).exclude(id__startswith="C").values_list("id", "map__name")
+            return dict(sorted(rows, key=lambda one: (one[0].startswith("D"), _number(one[0]))))
+
+    def map_marks(self, units: Iterable[str] | None = None) -> dict[str, str]:
+        """By unit, of all or of some, the mark of its map's text."""
+        with said_plainly(self.place):
+            rows = self._rows(Unit) if units is None else self._rows(Unit).filter(id__in=units)
+            return dict(rows.values_list("id", "map_id"))
+
     def unit_id(self, unit: str) -> str:
         """The id as stored, for "u1" too. Raises NotFoundError that names the units there are."""
         return str(self._unit(unit).id)
@@ -226,14 +238,40 @@ class Store:
         with said_plainly(self.place):
             return [_line(one) for one in self._rows(UnitLine).filter(unit_id=row.id).order_by("seq")]
 
-    def units_with(self, *verbs: str) -> list[str]:
-        """Ids of the units whose log has a line that starts with one of the verbs, in the order of their numbers."""
+    def logs(self, units: Sequence[str]) -> dict[str, list[Line] | LineError]:
+        """The whole logs of some units as stored, in one go; of one with a line that cannot be read, what is wrong."""
+        found: dict[str, list[Line] | LineError] = {unit: [] for unit in units}
+        with said_plainly(self.place):
+            for row in self._rows(UnitLine).filter(unit_id__in=units).order_by("unit_id", "seq"):
+                log = found[row.unit_id]
+                if isinstance(log, list):
+                    try:
+                        log.append(_line(row))
+                    except LineError as error:
+                        found[row.unit_id] = error
+        return found
+
+    def texts(self, verb: str) -> list[tuple[str, str]]:
+        """The lines that start with a verb, taken back or not, each with its unit."""
+        with said_plainly(self.place):
+            rows = self._rows(UnitLine).filter(text__startswith=f"{verb} ").order_by("unit_id", "seq")
+            return list(rows.values_list("unit_id", "text"))
+
+    def last_seqs(self, units: Iterable[str]) -> dict[str, int]:
+        """Number of the last line of some units' logs."""
+        with said_plainly(self.place):
+            rows = self._rows(UnitLine).filter(unit_id__in=list(units)).order_by()
+            return dict(rows.values("unit_id").annotate(last=Max("seq")).values_list("unit_id", "last"))
+
+    def units_with(self, *verbs: str, since: str = "") -> list[str]:
+        """Ids of the units whose log has a line that starts with one of the verbs, at some time or later, in the order
+        of their numbers."""
         wanted = Q()
         for verb in verbs:
-            wanted |= Q(text__startswith=f"{verb} ")
+            wanted |= Q(text__startswith=f"{verb} ", time__gte=since)
         with said_plainly(self.place):
             found = set(self._rows(UnitLine).filter(wanted).order_by().values_list("unit_id", flat=True))
-        return sorted(found, key=lambda unit: (unit[0], _number(unit)))
+        return sorted(found, key=in_order)
 
     def last_seq(self, unit: str) -> int:
         """Number of the last line of a unit's log, for a question that is asked every second."""
@@ -320,6 +358,11 @@ class Store:
             there_are = [one.id for one in self.units()]
         listed = f"There are: {', '.join(there_are)}." if len(there_are) <= 12 else similar(asked.upper(), there_are)
         raise NotFoundError(f"No unit '{asked}'. {listed if there_are else 'There are none yet: buy one first.'}")
+
+
+def in_order(unit: str) -> tuple[str, int]:
+    """Sorts names of units by their numbers, donors first."""
+    return unit[0], _number(unit)
 
 
 def one_line(text: str) -> str:

@@ -6,11 +6,13 @@ from collections import defaultdict
 from collections.abc import Collection
 from contextlib import suppress
 
+from knowngood.bench import gists
 from knowngood.bench.donors import as_fitted, belief, on_shelf
+from knowngood.bench.passages import StockPart
 from knowngood.bench.promises import of_others
 from knowngood.bench.reservations import reserved
 from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for, misfit
-from knowngood.bench.stock import StockPart, moves, moving_logs
+from knowngood.bench.stock import Logs, moves_about
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
 from knowngood.errors import ContradictionError, TooLargeError
@@ -34,10 +36,11 @@ def supply(store: Store, device: Device, unit: str) -> Supply:
     for one, states in on_shelf(store, fitting(store, device, unit, log)).items():
         loose[one.part].append(InStock(one.unit, device.parts[one.part].price.forgone, tuple(map(float, states))))
     donors = []
-    for entry in store.units():
-        if entry.id != unit and entry.map_name == device.id:
+    maps = store.names()
+    for other in gists.may_hold_parts(store):
+        if other != unit and maps[other] == device.id:
             with suppress(ContradictionError, TooLargeError):
-                if found := _donor(store, entry.id, device, log, donor=entry.donor, taken=taken):
+                if found := _donor(store, other, device, log, donor=other.startswith("D"), taken=taken):
                     donors.append(found)
     return Supply(loose, tuple(donors))
 
@@ -47,9 +50,8 @@ def fitting(store: Store, device: Device, unit: str, log: Replay | None) -> dict
 
     Left out are those that came out of the unit, that are reserved for another, or that do not fit by its log.
     """
-    logs = moving_logs(store)
-    moved, taken = moves(logs), of_others(reserved(store), unit)
-    read, fits = Reader(logs, moved), {}
+    moved, taken = moves_about(store), of_others(reserved(store), unit)
+    read, fits = Reader(Logs(store), moved), {}
     for one in moved.shelf:
         if (
             (one.unit, one.part) in taken

@@ -7,9 +7,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from knowngood.bench import leaving, loose, photos
+from knowngood.bench.passages import Moves, Taking
 from knowngood.bench.revisions import Reader, known_for, misfit
 from knowngood.bench.settings import BenchSettings, read_settings, setting_line
-from knowngood.bench.stock import Taking, moves, moving_logs
+from knowngood.bench.stock import Logs, moves_about
 from knowngood.bench.store import Store, one_line, utc_now
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money, parse_money
@@ -189,10 +190,16 @@ class Draft:
         if isinstance(line.event, (ev.Sold, ev.Dispatched, ev.Vended, ev.Scrapped, ev.Disposed)):
             leaving.may_go(self.store, ev.render(line.event), self.device, self.lines, line.event)
 
+    def _moved(self, *others: str) -> Moves:
+        """How the parts of this unit and of others moved, by this draft and the stored logs."""
+        return moves_about(self.store, others, shelf=False, given={self.unit: (self.device, self.lines)})
+
+    def _logs(self) -> Logs:
+        return Logs(self.store, {self.unit: (self.device, self.lines)})
+
     def _still_here(self, text: str, part: str) -> None:
         """Raises LineError if no such part of this unit lies on the shelf."""
-        moved = moves({**moving_logs(self.store), self.unit: (self.device, self.lines)})
-        here = sorted({one.part for one in moved.shelf if one.unit == self.unit})
+        here = sorted({one.part for one in self._moved().shelf if one.unit == self.unit})
         if part not in here:
             raise LineError(
                 f"'{text}': no '{part}' of {self.unit} is on the shelf. From {self.unit}: "
@@ -205,9 +212,9 @@ class Draft:
 
     def _on_the_shelf(self, text: str, part: str) -> None:
         """Raises LineError if a part that was harvested here is in another unit now."""
-        moved = moves({**moving_logs(self.store), self.unit: (self.device, self.lines)})
-        if not any((one.unit, one.part) == (self.unit, part) for one in moved.shelf):
-            into = [to for (to, _), one in moved.taken.items() if (one.unit, one.part) == (self.unit, part)]
+        found = self._moved()
+        if not any((one.unit, one.part) == (self.unit, part) for one in found.shelf):
+            into = [to for (to, _), one in found.taken.items() if (one.unit, one.part) == (self.unit, part)]
             raise LineError(f"'{text}': '{part}' of {self.unit} is in {into[-1]} now, not on the shelf.")
 
     def _with_origin(self, text: str, event: ev.Fitted) -> ev.Fitted:
@@ -215,7 +222,7 @@ class Draft:
         if event.origin.lower() in ORIGINS:
             return event.model_copy(update={"origin": event.origin.lower()})
         origin = event.origin.upper()
-        known = {one.id for one in self.store.units()}
+        known = self.store.names()
         if loose.LOT.fullmatch(origin):
             raise LineError(
                 f"'{text}': {origin} is a lot of loose parts. Log 'used 1 of {origin} on {event.part}', and "
@@ -226,19 +233,18 @@ class Draft:
             raise LineError(f"'{text}': no unit '{event.origin}'. {similar(origin, others)}", nearest(origin, others))
         if origin == self.unit:
             raise LineError(f"'{text}': that is this unit. For the part that came out of it write 'from {ev.BACK}'.")
-        logs = {**moving_logs(self.store), self.unit: (self.device, self.lines)}
-        moved = moves(logs)
-        there = [one for one in moved.shelf if one.unit == origin and one.part == event.part]
+        found = self._moved(origin)
+        there = [one for one in found.shelf if one.unit == origin and one.part == event.part]
         if not there:
-            gone = [to for (to, _), one in moved.taken.items() if one.unit == origin and one.part == event.part]
-            have = ", ".join(sorted({one.part for one in moved.shelf if one.unit == origin})) or "nothing"
+            gone = [to for (to, _), one in found.taken.items() if one.unit == origin and one.part == event.part]
+            have = ", ".join(sorted({one.part for one in found.shelf if one.unit == origin})) or "nothing"
             where = f"'{event.part}' of {origin} is in {gone[-1]} now" if gone else f"{origin} gave no '{event.part}'"
             raise LineError(
                 f"'{text}': {where}. On the shelf from {origin}: {have}. "
                 f"Log 'harvested {event.part}' in {origin} first, or write 'from used'."
             )
         was = known_for(replay(self.device, self.lines), event.part)
-        if wrong := misfit(self.device.parts[event.part], Reader(logs, moved).of(there[0]), was):
+        if wrong := misfit(self.device.parts[event.part], Reader(self._logs(), found).of(there[0]), was):
             raise LineError(
                 f"'{text}': {wrong} If one was misread, log 'identified {event.part} as ...' again where it was read."
             )
@@ -275,10 +281,10 @@ def replayed(store: Store, unit: str) -> tuple[Device, Replay]:
     result = replay(device, lines)
     flags = list(result.flags)
     if any(_takes(line.event) for line in result.lines):
-        logs = {**moving_logs(store), name: (device, lines)}
-        moved = moves(logs)
-        flags += Reader(logs, moved).flags(name, result, device.parts)
-        for (to, seq), event in moved.unexplained.items():
+        given = {name: (device, lines)}
+        found = moves_about(store, shelf=False, given=given)
+        flags += Reader(Logs(store, given), found).flags(name, result, device.parts)
+        for (to, seq), event in found.unexplained.items():
             if to == name:
                 flags.append(Flag(seq, _unexplained(event)))
     return device, replace(result, flags=tuple(flags))

@@ -12,6 +12,7 @@ from knowngood.cli.answers import surprised
 from knowngood.cli.partly import part
 from knowngood.log import events as ev
 from knowngood.plan.choose import Advice, Prospect, Ranked
+from knowngood.plan.finish import finish
 from knowngood.plan.moves import Move
 from knowngood.plan.several import Turn
 from knowngood.plan.why.stop import Standing
@@ -46,6 +47,7 @@ def advice(unit: str, found: Advice, stand: Standing, currency: str, most: int) 
             sentence=stand.sentence(currency),
         ),
         known_good=found.belief.known_good,
+        finish=_finish(found, stand),
         considered=found.considered,
         followed=found.followed,
         surprise=surprised(surprise(found.belief)),
@@ -61,6 +63,11 @@ def advice(unit: str, found: Advice, stand: Standing, currency: str, most: int) 
             for move, reason in found.ruled_out
         ],
     )
+
+
+def _finish(found: Advice, stand: Standing) -> shapes.FinishShape:
+    said = finish(found, going_on=stand.said)
+    return shapes.FinishShape(chance=said.chance, exact=said.exact, stops=said.stops, words=said.words)
 
 
 def _move(one: Ranked) -> shapes.MoveShape:

@@ -92,6 +92,20 @@ class StandingShape(Shape):
     sentence: str = Field(description="It in words")
 
 
+class FinishShape(Shape):
+    """The chance to finish: that the plan ends in a unit that works and was proved to."""
+
+    chance: float = Field(
+        description="By the plan behind the first move; where that is to stop, by the best move that goes on"
+    )
+    exact: bool = Field(
+        description="Whether it is as exact as the belief; else an estimate: later tests are in it only roughly, and "
+        "several faults count as independent"
+    )
+    stops: bool = Field(description="Whether the plan is to stop now")
+    words: str = Field(description="It in words, an estimate in tenths")
+
+
 class SurpriseShape(Shape):
     """A smallest set of lines that can hardly all be true."""
 
@@ -117,6 +131,7 @@ class NextAnswer(Shape):
     stop_worth: float = Field(description="What the best way out as it is brings")
     standing: StandingShape = Field(description="Whether it pays to go on, and why")
     known_good: float = Field(description="Chance that every promised function is good")
+    finish: FinishShape = Field(description="The chance to finish")
     considered: int = Field(description="How many looks and tests could tell something now")
     followed: int = Field(
         description="How many of these a quick estimate picked to be followed exactly; the others are not here"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from knowngood.bench.ledger import Kept
     from knowngood.bench.store import Store
     from knowngood.cli import ledger_shapes as shapes
-    from knowngood.money.ledger.books import Account, Books, Entry
+    from knowngood.money.ledger.books import Account, Entry
     from knowngood.money.ledger.yields import Yield
 
 COLUMNS = ("account", "log", "line", "date", "map", "what", "kind", "currency", "amount", "minor")
@@ -55,7 +55,7 @@ def ledger(
     Example: knowngood ledger --by map
     """
     with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench.ledger import books_of, currency_of
+        from knowngood.bench.ledger import account_of, books_of, sums_of
         from knowngood.bench.work import bench_settings
         from knowngood.cli import ledger_show as show
         from knowngood.errors import LineError
@@ -66,19 +66,18 @@ def ledger(
             raise LineError(f"No '{by}' to put units together by. {similar(by, BY)}")
         sign = bench_settings(store).decimal_sign
         if unit is None:
-            kept = books_of(store, currency)
+            kept = (books_of if csv_file or forecast else sums_of)(store, currency)
             if csv_file:
-                write(csv_file, table(kept.books, kept.books.entries))
+                write(csv_file, table(kept.books.units, kept.books.entries))
             told = _hindsights(store, list(kept.books.units.values())) if forecast else None
             answer(of_shelf(kept, by, told, csv_file, store.bench_seq()), as_json, show.shelf, sign)
             return
         if by is not None or currency is not None:
             raise LineError("--by and --currency are of all units together. Leave the unit out.")
         name = store.unit_id(unit)
-        books = books_of(store, currency_of(store, name)).books
-        account = books.units[name]
+        account = account_of(store, name)
         if csv_file:
-            write(csv_file, table(books, account.entries))
+            write(csv_file, table({name: account}, account.entries))
         told = _hindsights(store, [account]) if forecast else None
         guessed = _guessed(store, name) if forecast else None
         answer(of_unit(account, store.lines(name)[-1].seq, told, guessed, csv_file), as_json, show.unit, sign)
@@ -144,8 +143,14 @@ def of_unit(
 
 
 def of_shelf(
-    kept: Kept, by: str | None, told: list[Hindsight] | None, file: Path | None, seq: int
+    kept: Kept,
+    by: str | None,
+    told: list[Hindsight] | None,
+    file: Path | None,
+    seq: int,
+    shown: Sequence[Account] | None = None,
 ) -> shapes.ShelfLedger:
+    """With ``shown`` these accounts stand for the list of all; the sums are of all."""
     from knowngood.cli import ledger_shapes as shapes
     from knowngood.handbook.quantities import total
     from knowngood.money.ledger.yields import yield_of, yields
@@ -156,7 +161,7 @@ def of_shelf(
     return shapes.ShelfLedger(
         log_seq=seq,
         currency=books.currency,
-        accounts=[_account(one) for one in accounts],
+        accounts=[_account(one) for one in (accounts if shown is None else shown)],
         paid=str(total((one.paid for one in accounts), books.currency)),
         got=str(total((one.got for one in accounts), books.currency)),
         balance=str(books.balance),
@@ -287,7 +292,7 @@ def _forecast(one: Hindsight) -> shapes.ForecastShape:
     )
 
 
-def table(books: Books, entries: Iterable[Entry]) -> str:
+def table(accounts: Mapping[str, Account], entries: Iterable[Entry]) -> str:
     """The entries as CSV (RFC 4180), a row each, with a header."""
     from knowngood.handbook.quantities import plain
 
@@ -295,7 +300,7 @@ def table(books: Books, entries: Iterable[Entry]) -> str:
     rows = csv.writer(out)
     rows.writerow(COLUMNS)
     for one in entries:
-        account = books.units.get(one.account)
+        account = accounts.get(one.account)
         rows.writerow(
             [
                 *(one.account, one.log, one.seq, one.time[:10], account.map_name if account else ""),

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from math import isfinite
 
+from knowngood.bench.gists import Here
 from knowngood.bench.market import Market
-from knowngood.bench.shelf.accepted import Difference, Row, Standing
+from knowngood.bench.shelf.accepted import Difference, Standing
 from knowngood.bench.shelf.orders import Basket, Maybe, Orders, Woken
 from knowngood.bench.shelf.planning import Going, Settled, ShelfPlan
 from knowngood.bench.store import BenchEntry
@@ -27,7 +28,7 @@ def market(found: Market, seq: int) -> shapes.MarketAnswer:
     )
 
 
-def glance(stands: Standing | None, rows: Iterable[Row], conflicts: Iterable[str]) -> shapes.ShelfAnswer:
+def glance(stands: Standing | None, rows: Iterable[Here], conflicts: Iterable[str]) -> shapes.ShelfAnswer:
     accepted = stands and shapes.AcceptedShape(
         seq=stands.seq,
         time=stands.time,
@@ -38,8 +39,8 @@ def glance(stands: Standing | None, rows: Iterable[Row], conflicts: Iterable[str
     return shapes.ShelfAnswer(accepted=accepted, units=[_row(row) for row in rows], conflicts=list(conflicts))
 
 
-def _row(row: Row) -> shapes.ShelfRow:
-    incoming = row.state.incoming
+def _row(row: Here) -> shapes.ShelfRow:
+    incoming = row.incoming
     return shapes.ShelfRow(
         unit=row.unit,
         map=row.map,

@@ -417,6 +417,11 @@ class Device:
         return tuple(part.id for part in self.parts.values() if CELL in part.hazards and not part.is_connection)
 
     @cached_property
+    def charged(self) -> tuple[str, ...]:
+        """The parts of which the map says what charge they hold."""
+        return tuple(part.id for part in self.parts.values() if part.charge is not None)
+
+    @cached_property
     def fed_on_bench(self) -> frozenset[str]:
         """The rails that a bench supply feeds in the place of the packs: those on which they hang."""
         rails = (rail for pack in self.packs for rail in self.parts[pack].on)

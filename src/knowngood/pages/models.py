@@ -1,4 +1,4 @@
-"""Who may come in from beyond this machine: one person with a password, and the wrong passwords that were tried."""
+"""Who may come in from beyond this machine, the wrong passwords that were tried, and the forms that have acted."""
 
 from __future__ import annotations
 
@@ -22,3 +22,10 @@ class WrongPassword(models.Model):
 
     time = models.DateTimeField(db_index=True)
     address = models.CharField(max_length=64)
+
+
+class FormDone(models.Model):
+    """A form that has acted: its word, and what came of it as JSON."""
+
+    word = models.CharField(max_length=200, unique=True)
+    answer = models.TextField()

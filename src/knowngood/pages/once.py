@@ -1,21 +1,27 @@
 """A form that is posted twice acts once.
 
-Each form carries a word of its own. What came of it is kept for the last thousand words of this process; a second post
-of the same word, even while the first is still at work, gets the first one's answer. A restart forgets them: the log
-then shows the line twice, and undo takes one back.
+Each form carries a word of its own. The word and what came of the form are stored in one transaction with what the form
+does, so a second post of the same word gets the first one's answer: while the first is still at work, in another
+process, and after a restart or a crash of the program, too. The last thousands of words are kept.
 """
 
 from __future__ import annotations
 
+import json
 import secrets
-from collections import OrderedDict
 from collections.abc import Callable
-from threading import Lock
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar, cast
+
+from knowngood.log import events as ev
+from knowngood.log.state import Line
+from knowngood.pages.house import store
+from knowngood.pages.models import FormDone
 
 T = TypeVar("T")
 
-KEPT = 1000
+KEPT = 5000
+LONGEST = 200
+"""Characters of a word; a longer one is none of ours."""
 
 
 def new_word() -> str:
@@ -24,25 +30,41 @@ def new_word() -> str:
 
 
 class Once(Generic[T]):
-    """Answers by word."""
-
-    def __init__(self) -> None:
-        self._kept: OrderedDict[str, T] = OrderedDict()
-        self._acting = Lock()
+    """Answers by word: lines of a log, or what JSON can hold; of any other answer only that there was one."""
 
     def done(self, word: str) -> bool:
         """Whether the form of this word has acted."""
-        with self._acting:
-            return bool(word) and word in self._kept
+        return bool(word) and _rows().filter(word=word).exists()
 
     def act(self, word: str, act: Callable[[], T]) -> T:
         """What ``act`` returns, or returned when the word first came. An act that raises may be tried again."""
-        with self._acting:
-            if word and word in self._kept:
-                return self._kept[word]
+        if not word or len(word) > LONGEST:
+            return act()
+        with store().writing():
+            known = _rows().filter(word=word).first()
+            if known is not None:
+                return cast("T", _read(known.answer))
             done = act()
-            if word:
-                self._kept[word] = done
-                while len(self._kept) > KEPT:
-                    self._kept.popitem(last=False)
-            return done
+            row = _rows().create(word=word, answer=_written(done))
+            _rows().filter(pk__lte=row.pk - KEPT).delete()
+        return done
+
+
+def _rows() -> Any:
+    return FormDone.objects.using(store().place.alias)
+
+
+def _written(answer: object) -> str:
+    if isinstance(answer, list) and answer and all(isinstance(one, Line) for one in answer):
+        return json.dumps({"lines": [[one.seq, one.time, ev.render(one.event)] for one in answer]})
+    try:
+        return json.dumps({"plain": answer})
+    except TypeError:
+        return json.dumps({"plain": None})
+
+
+def _read(text: str) -> object:
+    kept = json.loads(text)
+    if "lines" in kept:
+        return [Line(seq, time, ev.parse(line)) for seq, time, line in kept["lines"]]
+    return kept["plain"]

@@ -12,12 +12,13 @@ from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
 from dataclasses import dataclass, field
 from multiprocessing import get_context
 from pathlib import Path
 from threading import Lock
 
-from knowngood.bench import questions
+from knowngood.bench import gists, questions
 from knowngood.bench.store import Store
 from knowngood.cli import advice_answers
 from knowngood.cli.advice_shapes import NextAnswer
@@ -29,11 +30,15 @@ from knowngood.pages.working import give_way
 
 MOST_MOVES = 6
 KEPT = 300
-AHEAD = 6
-"""How many of the likeliest lines are thought out ahead."""
+AHEAD = 24
+"""How many next lines are thought out ahead at most."""
 
-ONLY_TOLD = (ev.Saw, ev.Tried, ev.Found, ev.Past, ev.Asked, ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged)
-"""Lines whose advice the bench can give before they are logged: they move no part and start no clock."""
+ONLY_TOLD = (
+    *(ev.Saw, ev.Tried, ev.Found, ev.Past, ev.Asked, ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged),
+    *(ev.Mended, ev.Removed, ev.Discharged, ev.Deferred, ev.Resumed),
+)
+"""Lines whose advice the bench can give before they are logged: they move no part between units, and as long as
+nothing cures afterwards they start no clock."""
 
 STARTS_A_CLOCK = (ev.Mended, ev.Fitted, ev.Dried, ev.Ordered)
 """Lines after which something cures or is on its way, so that the advice rests on the time, too."""
@@ -179,6 +184,8 @@ def _key(store: Store, unit: str, after: Sequence[str]) -> Key:
         seq += 1
         lines.append(Line(seq, store.now(), event))
         state = replay(device, lines).state
+        if state.curing:
+            return ()
     said = tuple((line.seq, ev.render(line.event)) for line in lines)
     return unit, store.others_stand(unit), said, clock
 
@@ -191,6 +198,8 @@ def _open_home(home: Path | None) -> None:
     global _there
     give_way()
     _there = Store(home)
+    with suppress(KnowngoodError):
+        gists.up_to_date(_there)  # the first time, thousands of logs may have to be read off
 
 
 def _think_there(unit: str, after: tuple[str, ...], key: Key) -> Thought:

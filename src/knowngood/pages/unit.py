@@ -175,8 +175,5 @@ def _shown(request: HttpRequest, here: Store, unit: str, typed: Typed | None = N
     if typed and typed.error:
         response.status_code = 422
     if steps:
-        likely = sorted(steps[0].taps, key=lambda one: -(one.chance or 0.0))
-        MEMORY.ahead(
-            here, unit, [*(one.lines for one in likely), *([steps[0].opened.lines] if steps[0].opened else [])]
-        )
+        MEMORY.ahead(here, unit, unit_answers.next_lines(steps))
     return response

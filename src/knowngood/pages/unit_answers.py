@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
@@ -134,6 +134,16 @@ def step(device: Device, move: MoveShape, pasts: tuple[str, ...] = ()) -> Step:
         if move.kind not in ("ask", "wait", "close", *EXITS) and move.target
         else None,
     )
+
+
+def next_lines(steps: Sequence[Step]) -> list[tuple[str, ...]]:
+    """What may be logged next, as far as the page has a button for it: each outcome of the proposed move, the most
+    probable first, the way to it alone, that it is put off; then the same of the move that comes second."""
+    found: list[tuple[str, ...]] = []
+    for one in steps[:2]:
+        found += [tap.lines for tap in sorted(one.taps, key=lambda tap: -(tap.chance or 0.0))]
+        found += [tap.lines for tap in (one.opened, one.not_now) if tap]
+    return list(dict.fromkeys(lines for lines in found if lines))
 
 
 def _taps(device: Device, move: MoveShape, way: tuple[str, ...], pasts: tuple[str, ...]) -> Iterator[Tap]:

@@ -25,9 +25,8 @@ def listed(request: HttpRequest) -> HttpResponse:
     """The units, the newest first, a page of them at a time; what is drying, curing and on order stands above."""
     here = store()
     search = request.GET.get("search", "")[:100]
-    number = request.GET.get("page", "1")
-    page = max(1, int(number)) if number.isdecimal() and len(number) < 7 else 1
-    rows, count = here.units_page(search, (page - 1) * MOST, MOST)
+    page, first = page_of(request, MOST)
+    rows, count = here.units_page(search, first, MOST)
     context = {
         "rows": rows,
         "count": count,
@@ -38,6 +37,13 @@ def listed(request: HttpRequest) -> HttpResponse:
         "rings": RINGS.now(here),
     }
     return render(request, "pages/units.html", context)
+
+
+def page_of(request: HttpRequest, most: int) -> tuple[int, int]:
+    """The page of a long list that is asked for, and how many there are before it."""
+    number = request.GET.get("page", "1")
+    page = max(1, int(number)) if number.isdecimal() and len(number) < 7 else 1
+    return page, (page - 1) * most
 
 
 class AboutUnit(forms.Form):

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from threading import Lock
 
+from knowngood.bench import gists
 from knowngood.bench.store import Store
 from knowngood.handbook.quantities import format_minutes
 from knowngood.log.state import State, minutes_between, replay
@@ -42,11 +43,14 @@ class Rings:
         """Every wait, the next ring first."""
         with self._lock:
             gone_on, newest = store.units_since(self._newest, *VERBS)
+            still = set(gists.here(store)) if gone_on else set()
             for unit in gone_on:
                 self._kept.pop(unit, None)
+                if unit not in still:
+                    continue
                 told = replay(store.device(unit), lines := store.lines(unit))
                 state = told.state
-                if not state.exit and (state.curing or state.incoming.ordered):
+                if state.curing or state.incoming.ordered:
                     self._kept[unit] = lines[-1].time, state
             self._newest = newest
             waits = [

@@ -17,7 +17,7 @@ from knowngood.plan.constraints import Constraint, constraint, in_quarantine
 from knowngood.plan.hazards import EVERYTHING, Breach
 from knowngood.plan.judge import Judge
 from knowngood.plan.lifting import allowed, lifts_in_a_row
-from knowngood.plan.moves import Move, look_move, remedies_here, test_move, tests_here
+from knowngood.plan.moves import Move, look_move, test_move, tests_here
 from knowngood.plan.opening import ways_made
 from knowngood.plan.plugging import Plugged, plugged, plugging
 from knowngood.plan.ranked import Prospect, Ranked
@@ -64,6 +64,8 @@ class Advice:
     log_seq: int
     considered: int
     followed: int
+    judge: Judge
+    """What judged them."""
 
     @property
     def best(self) -> Ranked:
@@ -98,19 +100,19 @@ def advise(
     dearer = min(MOST_BIT_MINUTES, judge.bearable_minutes())
     if dearer <= BIT_MINUTES:
         return advice
-    return _advice(Judge(device, replay.state, terms, belief, dearer), replay, seller, considered)
+    return _advice(judge.at_price(dearer), replay, seller, considered)
 
 
 def _advice(judge: Judge, replay: Replay, seller: tuple[Yes, ...], considered: tuple[Plugged, ...]) -> Advice:
     """The advice at a judge's price of a bit."""
     free, later, ruled_out = _sorted_out(judge, _looks_and_tests(judge))
-    informing = [*shortlist(judge, free), *shortlist(judge, later)]
+    informing = [*shortlist(judge, free), *(shortlist(judge, later) if later else ())]
     ruled_out += _sorted_out(judge, _remedies(judge))[2]
     answers = tuple(judge.answers(informing))
     asked = Asked(judge.device, replay, judge.belief, tuple(informing), answers, seller, judge.bit_minutes, considered)
     ranked, held = _ranked(asked, judge)
     followed = sum(move not in later for move in informing)
-    return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, len(free), followed)
+    return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, len(free), followed, judge)
 
 
 def ranked_under(asked: Asked, terms: Terms) -> tuple[Ranked, ...]:
@@ -146,7 +148,7 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
         and constraint(judge.device, judge.state, judge.terms, one.move) is None
     ]
     ranked += judge.exits
-    asking_first = asking(judge, asked.seller, max(one.worth for one in ranked))
+    asking_first = asking(judge, asked.seller, max(ranked, key=lambda one: one.worth))
     if asking_first and allowed(judge.device, judge.state, [asking_first.move])[0]:
         ranked.append(asking_first)
     ranked.sort(key=_order)
@@ -156,7 +158,9 @@ def _ranked(asked: Asked, judge: Judge) -> tuple[tuple[Ranked, ...], tuple[tuple
         # What is to be shown anyway is done meanwhile; anything else that is worth less would only be busy work.
         before = next((at for at, one in enumerate(ranked) if not _meanwhile(judge, one, later)), len(ranked))
         if later.worth > ranked[before].worth and allowed(judge.device, judge.state, [waiting])[0]:
-            ranked.insert(before, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread))
+            ranked.insert(
+                before, Ranked(waiting, 0.0, later.worth, why.why, spread=later.spread, finishes=later.finishes)
+            )
     return tuple(ranked), tuple(held)
 
 
@@ -166,7 +170,9 @@ def _kept_apart(
     """What is done with a unit in quarantine: what cannot wait, then nothing until it ends. It goes to nobody."""
     leaving = [(one, found) for one in judge.exits if (found := in_quarantine(judge.state, one.move))]
     later, why = min((*resting, *leaving), key=lambda one: _order(one[0]))
-    waiting = Ranked(waiting_move(later.move, why), 0.0, later.worth, why.why, spread=later.spread)
+    waiting = Ranked(
+        waiting_move(later.move, why), 0.0, later.worth, why.why, spread=later.spread, finishes=later.finishes
+    )
     return (*sorted(lifting, key=_order), waiting)
 
 
@@ -191,8 +197,7 @@ def _looks_and_tests(judge: Judge) -> list[Move]:
 
 
 def _remedies(judge: Judge) -> list[Move]:
-    parts = [judge.device.parts[part] for part in judge.remedies]
-    return [move for part in parts for move in remedies_here(judge.device, judge.state, judge.terms, part)]
+    return [move for moves in judge.remedies_here.values() for move in moves]
 
 
 def _sorted_out(judge: Judge, moves: Iterable[Move]) -> tuple[list[Move], list[Move], list[tuple[Move, Constraint]]]:
@@ -250,5 +255,5 @@ def _lifting(judge: Judge, held: Sequence[tuple[Ranked, Breach]]) -> list[Ranked
     for lifts, freed in waiting.values():
         worth, best = max(freed, key=lambda one: one[0])
         why = f"{lifts.remark} It frees: {best.move.do}.".strip()
-        lifting.append(Ranked(lifts, lifts.cost(judge.terms), worth, why, spread=best.spread))
+        lifting.append(Ranked(lifts, lifts.cost(judge.terms), worth, why, spread=best.spread, finishes=best.finishes))
     return lifting

@@ -23,7 +23,7 @@ AS_LIKELY_AS_NOT = 0.5
 def exits(device: Device, state: State, terms: Terms, belief: Belief) -> list[Ranked]:
     """The ways out with their worth: sold working (only when all is shown to work), sold as it is, parted out."""
     ways = _as_it_stands(device, state, terms)
-    stop = max(worth for _, worth, _ in ways)
+    stop = max(worth for _, worth, _, _ in ways)
     if not unproven(belief, state) and not state.open_steps:
         good, work = belief.known_good, terms.list_minutes
         worth = good * terms.working - (1 - good) * terms.come_back - work * terms.rate
@@ -32,11 +32,11 @@ def exits(device: Device, state: State, terms: Terms, belief: Belief) -> list[Ra
         log = f"sold working for {state.prices.get('working', device.worth.working)}"
         selling = Move("sell", "", do, work, 0.0, Act(ends=True, ships=True), log=log)
         if not breaches(device, state, selling.act):
-            ways.append((selling, worth, spread))
+            ways.append((selling, worth, spread, good))
     said = f"{terms.currency}; the best way out as it is, {stop:.0f}.{_beyond_the_map(belief)}"
     return [
-        Ranked(move, move.cost(terms), worth, f"Brings about {worth:.0f} {said}", spread=spread)
-        for move, worth, spread in ways
+        Ranked(move, move.cost(terms), worth, f"Brings about {worth:.0f} {said}", spread=spread, finishes=good)
+        for move, worth, spread, good in ways
     ]
 
 
@@ -51,8 +51,8 @@ def _beyond_the_map(belief: Belief) -> str:
     return f" Something that this map does not know is {percent(chance)} likely{within}: hand it on, or grow the map."
 
 
-def _as_it_stands(device: Device, state: State, terms: Terms) -> list[tuple[Move, float, float]]:
-    """Sold as it is, closed first, or parted out: move, worth, spread."""
+def _as_it_stands(device: Device, state: State, terms: Terms) -> list[tuple[Move, float, float, float]]:
+    """Sold as it is, closed first, or parted out: move, worth, spread, chance that it is a unit that works."""
     close, work = closing_minutes(device, state), terms.list_minutes
     whole = Act(near=hands_near(device, (), (), (), state.open_steps), ends=True, ships=True)
     apart = breaches(device, state, replace(whole, touches=frozenset(device.parts)))
@@ -76,7 +76,7 @@ def _as_it_stands(device: Device, state: State, terms: Terms) -> list[tuple[Move
         log=f"parted worth {state.prices.get('parts', device.worth.parts)}",
         cautions=tuple(dict.fromkeys(device.hazards[one.hazard].caution for one in apart)),
     )
-    ways = [(as_is, terms.as_is - (close + work) * terms.rate, 0.0), (parted, terms.parts, 0.0)]
+    ways = [(as_is, terms.as_is - (close + work) * terms.rate, 0.0, 0.0), (parted, terms.parts, 0.0, 0.0)]
     return [way for way in ways if not breaches(device, state, way[0].act)]
 
 

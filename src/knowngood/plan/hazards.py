@@ -114,7 +114,7 @@ def hands_near(
 def _standing(device: Device, state: State, act: Act) -> list[Breach]:
     """Rules that hold for an act and that no fact lifts, precautions not looked at."""
     return [
-        Breach(name, rule, part, _wait(device, name, part))
+        Breach(name, rule, part, (_wait(device, name, part) if part else ""))
         for name, rule, part in device.hard_rules
         if _holds(state, act, rule, part) and not _lifted(device, state, act, rule, part)
     ]
@@ -208,14 +208,15 @@ def cautions(device: Device, state: State, act: Act, own: Iterable[str]) -> tupl
         named += [name for name, so in (("wet", state.wet), ("short", bool(state.shorted))) if so]
     live = {"mains"} if act.power == "mains" else set()
     wanted = [name for name in dict.fromkeys(named) if name != "mains" or live or act.touches]
-    charged = {act.discharges} | ((act.touches | act.near) - state.discharged - state.removed)
+    near = {act.discharges} | ((act.touches | act.near) - state.discharged - state.removed)
+    charged = [part for part in device.charged if part in near]
     return tuple(
         " ".join(
             filter(
                 None,
                 (
                     device.hazards[name].caution,
-                    *(_wait(device, name, part) for part in device.parts if part in charged),
+                    *(_wait(device, name, part) for part in charged),
                 ),
             )
         )
@@ -224,11 +225,11 @@ def cautions(device: Device, state: State, act: Act, own: Iterable[str]) -> tupl
     )
 
 
-def _wait(device: Device, hazard: str, part: str | None) -> str:
+def _wait(device: Device, hazard: str, part: str) -> str:
     """How long the charge of a part takes to be gone by the figures of the map, and that it must be measured; "" where
     the map gives none."""
-    carrier, about = device.parts.get(part or ""), device.hazards[hazard]
-    if carrier is None or carrier.charge is None or about.safe_below is None or hazard not in carrier.hazards:
+    carrier, about = device.parts[part], device.hazards[hazard]
+    if carrier.charge is None or about.safe_below is None or hazard not in carrier.hazards:
         return ""
     falls = _falls(carrier.charge, about.safe_below, about.discharge_through)
     return f"{carrier.what}, {falls}" if falls else ""

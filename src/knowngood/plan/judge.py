@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import replace
 
 import numpy as np
@@ -23,7 +24,7 @@ from knowngood.maps.device import Device, FunctionLevel, Part, PartModes, Test
 from knowngood.plan.access import after_access, closing_minutes
 from knowngood.plan.constraints import stand_ins
 from knowngood.plan.exits import exits, unproven
-from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, remedy_moves
+from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, available, remedies_here
 from knowngood.plan.ranked import Prospect, Ranked, prospects
 from knowngood.plan.terms import Terms
 from knowngood.plan.value import (
@@ -62,7 +63,12 @@ class Judge:
         self.stand_ins = stand_ins(device, state, terms)
         self.exits = exits(device, state, terms, belief)
         self.stop = max(one.worth for one in self.exits if one.move.kind != "sell")
-        self.remedies = {part.id: self._remedies(part) for part in belief.parts if self.matters(part.id)}
+        self._after: dict[str, Array] = {}
+        self._modes: dict[str, Array] = {}
+        mattering = [part for part in belief.parts if self.matters(part.id)]
+        self.remedies_here = {part.id: remedies_here(device, state, terms, part) for part in mattering}
+        """Of each part that matters what could be done if every tool and every part were to be had."""
+        self.remedies = {part.id: self._remedies(part) for part in mattering}
         cures = {part: max((chance for _, chance in own), default=0.0) for part, own in self.remedies.items()}
         self.probable = {
             part: PROBABLY / chance
@@ -72,13 +78,24 @@ class Judge:
         """Parts with a remedy that probably takes away what stops the unit: from which p_blocks on it does."""
         self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
         self.outlook = self._looking_out()
-        self._now = float(found_out(self.outlook, self.p_blocks, self.good).worth[0])
         self._plan_now = float(one_by_one(self.outlook, self.p_blocks, self.good).worth[0])
         to_show = sum(self._try_minutes[name] for name in self.unproven) * terms.rate + self.outlook.check
         self._proof_pays = belief.known_good * (self.outlook.success + self.outlook.shown - self.stop) > to_show
         """Whether the chance that all works is worth what showing the rest takes: while something fails it is not."""
         self.closed_to_prove = self._plan_now if self._proof_pays and state.open_steps else None
         """What closing up to show all is worth, where it pays."""
+        self._now = self._if_found_out()
+
+    def at_price(self, bit_minutes: float) -> Judge:
+        """The same decision at another price of a bit."""
+        other = copy(self)
+        other.bit_minutes = bit_minutes
+        other.outlook = replace(self.outlook, bit=bit_minutes * self.terms.rate)
+        other._now = other._if_found_out()
+        return other
+
+    def _if_found_out(self) -> float:
+        return float(found_out(self.outlook, self.p_blocks, self.good).worth[0])
 
     def bearable_minutes(self) -> float:
         """Minutes that each bit may take until finding all out and mending it is worth no more than stopping."""
@@ -121,7 +138,7 @@ class Judge:
     def _remedies(self, part: Part) -> list[tuple[Move, float]]:
         """Remedy moves of a part with the chance that each takes away what stops it."""
         stopping, found = self._stopping(part), []
-        for move in remedy_moves(self.device, self.state, self.terms, part):
+        for move in available(self.device, self.state, self.terms, self.remedies_here[part.id]):
             if move.kind == "replace" and self._replaced_in_vain(part.id):
                 continue
             chance = self._takes_away_of(part, stopping, move)
@@ -131,15 +148,22 @@ class Judge:
 
     def _stopping(self, part: Part) -> Array:
         """Chance of each mode that stops something, shape (modes,)."""
-        modes = self.suspects[part.id].modes
-        chances: Array = np.array([modes[mode.name] for mode in part.modes]) * self.belief.stopping(part)[1:]
-        return chances
+        if part.id not in self._modes:
+            modes = self.suspects[part.id].modes
+            self._modes[part.id] = np.array([modes[mode.name] for mode in part.modes]) * self.belief.stopping(part)[1:]
+        return self._modes[part.id]
+
+    def _after_remedy(self, part: Part, move: Move) -> Array:
+        """What a remedy does to the part's states; its line says all that this rests on."""
+        if move.log not in self._after:
+            self._after[move.log] = after_remedy(part, move)
+        return self._after[move.log]
 
     def _takes_away_of(self, part: Part, chances: Array, move: Move) -> float:
         """Chance that a remedy takes away what stops the unit, given the chances of a part's modes, shape (modes,)."""
         stops = self.belief.stopping(part)
         stopping = chances * stops[1:]
-        left = after_remedy(part, move)[1:][:, ~stops].sum(axis=1)
+        left = self._after_remedy(part, move)[1:][:, ~stops].sum(axis=1)
         return float(stopping @ left) / float(stopping.sum()) if stopping.any() else 0.0
 
     def _replaced_in_vain(self, part: str) -> bool:
@@ -190,7 +214,7 @@ class Judge:
         """
         part = self.device.parts[move.target]
         own = self._takes_away_of(part, self._stopping(part), move)
-        left = self._stopping(part) @ after_remedy(part, move)[1:]
+        left = self._stopping(part) @ self._after_remedy(part, move)[1:]
         others = [
             (other, chance)
             for other, _ in self.remedies[part.id]
@@ -275,22 +299,22 @@ class Judge:
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
         good = np.nan_to_num(np.concatenate([answer.known_good for answer in answers]))
         follow, found = one_by_one(after, blocks, good), found_out(still, blocks, good)
-        by_plan, gains, spreads, row = [], [], [], 0
+        by_plan, gains, beside, row = [], [], [], 0
         for move, answer in pairs:
             rows = slice(row, row + len(answer.probability))
-            plan, plan_spread = _mixed(answer.probability, follow, rows)
-            brings, brings_spread = _mixed(answer.probability, found, rows)
+            plan, *by_follow = _mixed(answer.probability, follow, rows)
+            brings, *by_found = _mixed(answer.probability, found, rows)
             plan -= move.cost(self.terms)
             pays = plan >= self._plan_now or self._may_prove(move, answer)
             by_plan.append(plan if pays else min(plan, self.stop - move.cost(self.terms)))
             gains.append(brings - self._now - self._own_cost(move))
-            spreads.append((plan_spread, brings_spread))
+            beside.append((by_follow, by_found))
             row = rows.stop
         shares = self._access_shares(moves, gains)
         ranked = []
-        for (move, answer), plan, gain, share, spread in zip(pairs, by_plan, gains, shares, spreads, strict=True):
+        for (move, answer), plan, gain, share, each in zip(pairs, by_plan, gains, shares, beside, strict=True):
             worth = self._worth(plan, gain - share, moves_on=self.moves_on(move) and self._may_save(move, answer))
-            ranked.append(self._by_outcomes(move, answer, worth, spread[0] if worth == plan else spread[1]))
+            ranked.append(self._by_outcomes(move, answer, worth, *(each[0] if worth == plan else each[1])))
         return ranked
 
     def _worth(self, by_plan: float, gain: float, *, moves_on: bool) -> float:
@@ -336,10 +360,10 @@ class Judge:
             shown[works] = self._try_minutes.get(function, 0.0) * self.terms.rate if acts else self._shown(function)
         return shown
 
-    def _by_outcomes(self, move: Move, answer: Answer, worth: float, spread: float) -> Ranked:
+    def _by_outcomes(self, move: Move, answer: Answer, worth: float, spread: float, finishes: float) -> Ranked:
         outcomes = prospects(self.belief, answer)
         why = self._why(move, outcomes, answer.p_blocks[answer.probability > 0.0])
-        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread)
+        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread, finishes)
 
     def _why(self, move: Move, outcomes: Sequence[Prospect], blocks: Array) -> str:
         if move.test is not None and self.to_prove(move.test):
@@ -383,8 +407,9 @@ class Judge:
             plan = float(by_plan.worth[row])
             probable = self._takes_away(move, chance) >= PROBABLY
             worth = self._worth(plan, float(gains[row]), moves_on=probable)
-            variance = (by_plan if worth == plan else found).variance[row]
-            ranked.append(self._by_cure(move, chance, worth, float(np.sqrt(variance))))
+            by = by_plan if worth == plan else found
+            spread, finishes = float(np.sqrt(by.variance[row])), float(by.finishes[row])
+            ranked.append(self._by_cure(move, chance, worth, spread, finishes))
         return ranked
 
     def _once_tried(self, tried: Outlook, rows: NDArray[np.intp], first: NDArray[np.intp]) -> Outlook:
@@ -401,7 +426,7 @@ class Judge:
         """Chance that a remedy takes away what stops the unit."""
         return self.suspects[move.target].p_blocks * chance
 
-    def _by_cure(self, move: Move, chance: float, worth: float, spread: float) -> Ranked:
+    def _by_cure(self, move: Move, chance: float, worth: float, spread: float, finishes: float) -> Ranked:
         suspect = self.suspects[move.target]
         cured = self._takes_away(move, chance)
         outcomes = (
@@ -411,14 +436,15 @@ class Judge:
         )
         odds = percent(suspect.p_blocks)
         why = f"{suspect.what}: {odds} likely to stop something; this takes that away {percent(chance)}."
-        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread)
+        return Ranked(move, move.cost(self.terms), worth, f"{why} {move.remark}".strip(), outcomes, spread, finishes)
 
 
-def _mixed(chances: Array, by_row: Estimate, rows: slice) -> tuple[float, float]:
-    """Mean and standard deviation over outcomes, each with its own."""
+def _mixed(chances: Array, by_row: Estimate, rows: slice) -> tuple[float, float, float]:
+    """Over outcomes, each with its own: mean, standard deviation, and the chance that it ends in a unit that works."""
     worth = by_row.worth[rows]
     mean = float(chances @ worth)
-    return mean, float(np.sqrt(chances @ (by_row.variance[rows] + (worth - mean) ** 2)))
+    spread = float(np.sqrt(chances @ (by_row.variance[rows] + (worth - mean) ** 2)))
+    return mean, spread, float(chances @ by_row.finishes[rows])
 
 
 def try_minutes(device: Device, function: str) -> float:

@@ -151,7 +151,11 @@ def look_move(device: Device, state: State, part: Part) -> Move:
 
 def remedy_moves(device: Device, state: State, terms: Terms, part: Part) -> list[Move]:
     """What can be done to a part: its remedies, and another part in its place."""
-    moves = remedies_here(device, state, terms, part)
+    return available(device, state, terms, remedies_here(device, state, terms, part))
+
+
+def available(device: Device, state: State, terms: Terms, moves: Iterable[Move]) -> list[Move]:
+    """Those of the remedies for which tool and part are to be had."""
     return [move for move in moves if not (out_of_reach(state, terms, move) or moved_alone(device, state, move))]
 
 

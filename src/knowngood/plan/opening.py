@@ -40,7 +40,7 @@ def _counting_as(move: Move, then: Iterable[Ranked], terms: Terms, said: str) ->
     best, *others = sorted(then, key=lambda one: (-one.worth, one.cost))
     more = f", and {len(others)} more that pay" if others else ""
     why = f"{said}: {best.move.do} ({best.move.name}){more}."
-    return Ranked(move, move.cost(terms), best.worth, why, spread=best.spread)
+    return Ranked(move, move.cost(terms), best.worth, why, spread=best.spread, finishes=best.finishes)
 
 
 def open_move(device: Device, state: State, step: str) -> Move:

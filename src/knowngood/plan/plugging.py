@@ -106,5 +106,5 @@ def plugging(judge: Judge, acts: tuple[Plugged, ...]) -> list[Ranked]:
             move = plug_move(judge.device, judge.state, one.connection, back=one.back)
             cost = move.cost(judge.terms)
             why = f"Then: {lower(best.move.do)} ({best.move.name}). {best.why}"
-            found.append(Ranked(move, cost, best.worth - cost, why, spread=best.spread))
+            found.append(Ranked(move, cost, best.worth - cost, why, spread=best.spread, finishes=best.finishes))
     return found

@@ -48,3 +48,5 @@ class Ranked:
     outcomes: tuple[Prospect, ...] = ()
     spread: float = 0.0
     """How far single units lie from ``worth``: one standard deviation of what the job brings."""
+    finishes: float = 0.0
+    """Chance that the job ends in a unit that works, by the estimate that ``worth`` is by."""

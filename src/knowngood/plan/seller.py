@@ -67,8 +67,8 @@ def _yeses(device: Device, told: Replay, belief: Belief, donors: Donors | None, 
             yield Yes(past, odds / (1.0 + odds), then)
 
 
-def asking(judge: Judge, asked: tuple[Yes, ...], best: float) -> Ranked | None:
-    """Asking the seller before the move that is worth ``best`` now, if that gains more than it costs."""
+def asking(judge: Judge, asked: tuple[Yes, ...], best: Ranked) -> Ranked | None:
+    """Asking the seller before the move that is best now, if that gains more than it costs."""
     gains = [_gain(judge, one) for one in asked]
     if not gains or max(gains) <= ASK_MINUTES * judge.terms.rate:
         return None
@@ -90,7 +90,7 @@ def asking(judge: Judge, asked: tuple[Yes, ...], best: float) -> Ranked | None:
         Prospect("no, or no answer", 1.0 - yes.chance, judge.belief.known_good, _top(judge.belief)),
     )
     why = f"'{PASTS[yes.past]}' ({percent(yes.chance)}) would change most what is to be done. Log each yes as a past."
-    return Ranked(move, cost, best + max(gains) - cost, why, outcomes)
+    return Ranked(move, cost, best.worth + max(gains) - cost, why, outcomes, finishes=best.finishes)
 
 
 def _gain(judge: Judge, yes: Yes) -> float:

@@ -8,6 +8,7 @@ which moves the exact pass is asked about, never what any of them is worth.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,7 +77,10 @@ class Sketch:
         sensed = test.senses
         two = isinstance(sensed, (AnyMode, RailToGround))
         limited = np.zeros((len(self.parts), 1 if two else GOOD))
-        levels = effects(self.device).levels
+        if isinstance(sensed, (FunctionLevel, RailVoltage)):
+            for index, number, level in self._lowered.get(sensed.function, ()):
+                limited[index, level] += self.states[index][number]
+            return limited
         of_any = {part: set(modes) for part, modes in sensed.modes} if isinstance(sensed, AnyMode) else {}
         loads = set(self.device.loads_of[sensed.function]) if isinstance(sensed, RailToGround) else set()
         for index, part in enumerate(self.parts):
@@ -88,12 +92,21 @@ class Sketch:
                     row = 0 if mode.name in of_any.get(part.id, ()) else None
                 elif isinstance(sensed, RailToGround):
                     row = 0 if part.id in loads and mode.takes == "short" else None
-                elif isinstance(sensed, (FunctionLevel, RailVoltage)):
-                    level = levels[part.id, mode.name].get(sensed.function)
-                    row = None if level is None else int(level)
                 if row is not None:
                     limited[index, row] += self.states[index][number]
         return limited
+
+    @cached_property
+    def _lowered(self) -> dict[str, list[tuple[int, int, int]]]:
+        """By function the states of parts that stop something and hold it below its best: part, state, level."""
+        found: dict[str, list[tuple[int, int, int]]] = {}
+        levels = effects(self.device).levels
+        for index, part in enumerate(self.parts):
+            for number, mode in enumerate(part.modes, start=1):
+                if self.stopping[index][number]:
+                    for function, level in levels[part.id, mode.name].items():
+                        found.setdefault(function, []).append((index, number, int(level)))
+        return found
 
     def _chances(self, test: Test, limited: Array) -> Array:
         """Chance of each row of what is sensed, shape (rows,), of independent parts; how likely a wanted function is

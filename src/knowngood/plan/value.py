@@ -110,23 +110,32 @@ def bits_of(chance: Array) -> Array:
 
 @dataclass(frozen=True)
 class Estimate:
-    """What a job is worth by one of the two, and how far single units lie from that, both of shape (rows,)."""
+    """What a job is worth by one of the two, how far single units lie from that, and the chance that it ends in a unit
+    that works, all of shape (rows,)."""
 
     worth: Array
     variance: Array
+    finishes: Array
 
 
-def _or_stop(stop: float, worth: Array, variance: Array) -> Estimate:
-    """The better of going on and stopping, which brings the same each time."""
-    on = worth > stop
-    return Estimate(np.where(on, worth, stop), np.where(on, variance, 0.0))
+def _stopped(stop: float, rows: int) -> Estimate:
+    """Stopping as it is, which brings the same each time."""
+    return Estimate(np.full(rows, stop), np.zeros(rows), np.zeros(rows))
+
+
+def _or_stop(stop: float, going_on: Estimate) -> Estimate:
+    """The better of going on and stopping."""
+    on = going_on.worth > stop
+    variance, finishes = (np.where(on, one, 0.0) for one in (going_on.variance, going_on.finishes))
+    return Estimate(np.where(on, going_on.worth, stop), variance, finishes)
 
 
 def _either(chance: Array, then: float | Array, otherwise: Estimate) -> Estimate:
-    """A sum that comes with a chance, or else what an estimate says."""
+    """A unit that works and what that brings, with a chance, or else what an estimate says."""
     worth = chance * then + (1.0 - chance) * otherwise.worth
     apart = chance * (1.0 - chance) * (then - otherwise.worth) ** 2
-    return Estimate(worth, apart + (1.0 - chance) * otherwise.variance)
+    finishes = chance + (1.0 - chance) * otherwise.finishes
+    return Estimate(worth, apart + (1.0 - chance) * otherwise.variance, finishes)
 
 
 def bits_told(answer: Answer, p_blocks: Array) -> float:
@@ -138,8 +147,7 @@ def bits_told(answer: Answer, p_blocks: Array) -> float:
 def found_out(outlook: Outlook, p_blocks: Array, known_good: Array, before: Array | None = None) -> Estimate:
     """What it is worth if what is wrong were found out, at the price of its bits: p_blocks (rows, parts), known_good
     (rows,). Where a remedy has just been applied, both are from ``before`` it and p_blocks from after it."""
-    through = seen_through(outlook, p_blocks, known_good, before)
-    return _or_stop(outlook.stop, through.worth, through.variance)
+    return _or_stop(outlook.stop, seen_through(outlook, p_blocks, known_good, before))
 
 
 def seen_through(outlook: Outlook, p_blocks: Array, known_good: Array, before: Array | None = None) -> Estimate:
@@ -159,8 +167,8 @@ def seen_through(outlook: Outlook, p_blocks: Array, known_good: Array, before: A
     works = np.prod(1.0 - (chance if before is None else np.clip(before, 0.0, 1.0)), axis=1) * outlook.no_unknown
     within_reach = _from_exact(known_good, works, within)
     success = outlook.success + outlook.shown * known_good / np.maximum(within_reach, 1e-300)
-    brings = _either(within_reach, success, Estimate(np.array(outlook.stop), np.zeros(1)))
-    return Estimate(brings.worth - costs - outlook.bit * bits, brings.variance + variance)
+    brings = _either(within_reach, success, _stopped(outlook.stop, 1))
+    return Estimate(brings.worth - costs - outlook.bit * bits, brings.variance + variance, brings.finishes)
 
 
 def _from_exact(known_good: Array, works: Array, later: Array) -> Array:
@@ -183,8 +191,8 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
     doable = np.isfinite(outlook.cost)
     if not doable.any():
         works = outlook.success + outlook.shown
-        checked = _either(known_good, works, Estimate(np.full(rows, outlook.stop), np.zeros(rows)))
-        return _or_stop(outlook.stop, checked.worth - outlook.check, checked.variance)
+        checked = _either(known_good, works, _stopped(outlook.stop, rows))
+        return _or_stop(outlook.stop, replace(checked, worth=checked.worth - outlook.check))
     columns = _columns(outlook, doable, p_blocks)
     alone = columns.cost if outlook.access is None else columns.cost + _alone(outlook.access)[..., columns.part]
     ratio = np.where(columns.there, columns.cured / alone, -1.0)
@@ -201,18 +209,18 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
         cost = cost + _first_access(outlook.access, columns.part[order])
     before, after = (np.take_along_axis(one, order, axis=1) for one in (columns.before, columns.after))
     solved = _solved(before, after, known_good, most)
-    rest = Estimate(np.full(rows, outlook.stop), np.zeros(rows))
+    rest = _stopped(outlook.stop, rows)
     for step in range(order.shape[1] - 1, -1, -1):
         before, after = solved[:, step], solved[:, step + 1]
         helped = np.where(before < 1.0, (after - before) / np.maximum(1.0 - before, 1e-300), 1.0)
         tried = _either(helped, outlook.success, rest)
-        paid = tried.worth - cost[:, step] - outlook.check
+        paid = replace(tried, worth=tried.worth - cost[:, step] - outlook.check)
         forced = first is not None and step == 0
-        rest = Estimate(paid, tried.variance) if forced else _or_stop(outlook.stop, paid, tried.variance)
+        rest = paid if forced else _or_stop(outlook.stop, paid)
     if first is not None:
         return rest
     at_once = _either(known_good, outlook.success + outlook.shown, rest)
-    return _or_stop(outlook.stop, at_once.worth - outlook.check, at_once.variance)
+    return _or_stop(outlook.stop, replace(at_once, worth=at_once.worth - outlook.check))
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from pydantic import BeforeValidator
 
+from knowngood.bench.gists import Here, all_here
 from knowngood.bench.market import EVENTS as MARKET_EVENTS
 from knowngood.bench.promises import inside, there
 from knowngood.bench.reservations import reserved
@@ -182,14 +183,15 @@ def standing(store: Store) -> Standing | None:
     plan = parse(last.text)
     after = dict(plan.after)
     promised = {(origin, part) for part_of in _reservations(store) for part, origin in part_of.items()}
+    now = store.last_seqs(after)
     changed = {
         unit: found
         for unit, seq in after.items()
-        if unit != BENCH and (found := tuple(_unforeseen(store, unit, seq, promised)))
+        if now.get(unit, seq) > seq and (found := tuple(_unforeseen(store, unit, seq, promised)))
     }
     if bench := tuple(f"{one.seq} {one.text}" for one in entries if one.seq > last.seq and _matters(one)):
         changed = {BENCH: bench, **changed}
-    return Standing(last.seq, last.time, plan, changed, tuple(one.id for one in store.units() if one.id not in after))
+    return Standing(last.seq, last.time, plan, changed, tuple(unit for unit in store.names() if unit not in after))
 
 
 def _matters(entry: BenchEntry) -> bool:
@@ -200,11 +202,12 @@ def _matters(entry: BenchEntry) -> bool:
 
 def _reservations(store: Store) -> list[dict[str, str]]:
     """What each unit had reserved at any time."""
-    found = []
-    for unit in store.units_with("reserved"):
-        events = [line.event for line in store.lines(unit)]
-        found.append({event.part: event.origin for event in events if isinstance(event, ev.Reserved)})
-    return found
+    found: dict[str, dict[str, str]] = {}
+    for unit, text in store.texts("reserved"):
+        event = ev.parse(text)
+        assert isinstance(event, ev.Reserved)
+        found.setdefault(unit, {})[event.part] = event.origin
+    return [*found.values()]
 
 
 CARRIES_OUT = (
@@ -245,29 +248,13 @@ def _foreseen(unit: str, event: ev.Event, state: State, promised: set[tuple[str,
             return isinstance(event, CARRIES_OUT)
 
 
-@dataclass(frozen=True)
-class Row:
-    """One unit as the accepted plan and its own log leave it."""
-
-    unit: str
-    map: str
-    planned: str | None
-    state: State
-
-
-def rows(store: Store) -> list[Row]:
-    """Every unit that is here."""
-    states = ((one, _state(store, one.id)) for one in store.units())
-    return [Row(one.id, one.map_name, state.planned, state) for one, state in states if not state.exit]
-
-
-def glance(store: Store) -> tuple[list[Row], list[str]]:
+def glance(store: Store) -> tuple[list[Here], list[str]]:
     """Every unit that is here, and what in their reservations cannot be kept, one sentence each."""
-    here = rows(store)
+    here = all_here(store)
     return here, [*_conflicts(store, here)]
 
 
-def _conflicts(store: Store, here: Iterable[Row]) -> Iterable[str]:
+def _conflicts(store: Store, here: Iterable[Here]) -> Iterable[str]:
     planned, shelf = {row.unit: row.planned for row in here}, stock(store)
     for (origin, part), units in reserved(store).items():
         if len(units) > 1:

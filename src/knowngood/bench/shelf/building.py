@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief, believe
 from knowngood.bench.market import Offers
+from knowngood.bench.passages import StockPart
 from knowngood.bench.shelf.facts import Facts
-from knowngood.bench.stock import StockPart
 from knowngood.handbook.quantities import money_of
 from knowngood.log import events as ev
 from knowngood.log.state import Line, replay

@@ -7,12 +7,14 @@ from dataclasses import dataclass
 
 from knowngood.belief.believe import Belief, believe
 from knowngood.belief.story import Donors
+from knowngood.bench import gists
 from knowngood.bench.donors import Vector, donor_priors, on_shelf
 from knowngood.bench.market import Market, market
+from knowngood.bench.passages import StockPart
 from knowngood.bench.references import measuring
 from knowngood.bench.revisions import Reader
 from knowngood.bench.settings import BenchSettings
-from knowngood.bench.stock import StockPart, moves, moving_logs
+from knowngood.bench.stock import Logs, moves_about
 from knowngood.bench.store import Store, UnitSummary
 from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import ContradictionError, MapError, TooLargeError
@@ -74,7 +76,8 @@ def facts(store: Store, progress: Callable[[int, int], None] | None = None) -> F
     Units that have left the bench are left out. Units of one map and past, of which nothing more is said, have one
     belief.
     """
-    here = store.units()
+    still = set(gists.here(store))
+    here = [one for one in store.units() if one.id in still]
     seqs = {one.id: one.lines for one in here}
     bench = store.bench_seq()
     settings, now = bench_settings(store), market(store)
@@ -89,9 +92,8 @@ def facts(store: Store, progress: Callable[[int, int], None] | None = None) -> F
             found += [unit] if unit else []
         if progress:
             progress(number, len(here))
-    logs = moving_logs(store)
-    moved = moves(logs)
-    read = Reader(logs, moved)
+    moved = moves_about(store)
+    read = Reader(Logs(store), moved)
     return Facts(
         tuple(found),
         on_shelf(store, moved.shelf),

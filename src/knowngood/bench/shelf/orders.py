@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from knowngood.bench import market
+from knowngood.bench.gists import Here, all_here
 from knowngood.bench.settings import BenchSettings
-from knowngood.bench.shelf.accepted import Row, rows, standing
+from knowngood.bench.shelf.accepted import standing
 from knowngood.bench.shelf.facts import OnBench
 from knowngood.bench.store import BenchEntry, Store
 from knowngood.bench.work import bench_settings, log_lines
@@ -98,7 +99,7 @@ class Orders:
 
 def orders(store: Store, units: Sequence[OnBench] = ()) -> Orders:
     """What is to be ordered by what the units have reserved, and what ``units`` may need besides."""
-    here, now = rows(store), market.market(store)
+    here, now = all_here(store), market.market(store)
     wants, nowhere = _wants(store, here, now)
     settings = bench_settings(store)
     rates = _rates(store, wants, settings)
@@ -108,7 +109,7 @@ def orders(store: Store, units: Sequence[OnBench] = ()) -> Orders:
         if own:
             maybes = tuple(_maybes(units, own, [one for one in now.offers if one.supplier == name], supplier, settings))
             baskets.append(_basket(supplier, own, maybes, rates[name], settings, store.now()))
-    coming = tuple((row.unit, part, order) for row in here for part, order in row.state.incoming.ordered.items())
+    coming = tuple((row.unit, part, order) for row in here for part, order in row.incoming.ordered.items())
     return Orders(tuple(baskets), nowhere, coming)
 
 
@@ -133,7 +134,7 @@ def _basket(
     )
 
 
-def _wants(store: Store, here: Iterable[Row], now: market.Market) -> tuple[list[Want], dict[str, tuple[str, ...]]]:
+def _wants(store: Store, here: Iterable[Here], now: market.Market) -> tuple[list[Want], dict[str, tuple[str, ...]]]:
     """What is reserved from new or used, each with the offer of the accepted plan, else the cheapest."""
     stands = standing(store)
     chosen = {(one.unit, one.part): one.supplier for one in stands.plan.buying} if stands else {}
@@ -141,7 +142,7 @@ def _wants(store: Store, here: Iterable[Row], now: market.Market) -> tuple[list[
     nowhere: dict[str, tuple[str, ...]] = {}
     for row in here:
         lines = store.lines(row.unit)
-        for part, origin in row.state.incoming.reserved.items():
+        for part, origin in row.incoming.reserved.items():
             if origin in ev.TO_BUY:
                 offers = [one for one in now.offers if (one.map, one.part, one.condition) == (row.map, part, origin)]
                 named = [one for one in offers if one.supplier == chosen.get((row.unit, part))]
@@ -163,7 +164,8 @@ def _rates(store: Store, wants: Iterable[Want], settings: BenchSettings) -> dict
     counts: dict[str, int] = {}
     for want in wants:
         counts[want.offer.supplier] = counts.get(want.offer.supplier, 0) + 1
-    for unit in store.units_with("ordered"):
+    since = (datetime.fromisoformat(store.now()) - timedelta(days=settings.period)).strftime("%Y-%m-%dT%H:%M:%SZ")
+    for unit in store.units_with("ordered", since=since):
         for line in effective(store.lines(unit))[0]:
             recent = minutes_between(line.time, store.now()) <= settings.period * DAY
             if isinstance(line.event, ev.Ordered) and recent:
@@ -217,7 +219,9 @@ def send(store: Store, supplier: str, along: Iterable[str] = ()) -> tuple[dict[s
             raise LineError(
                 f"No supplier '{supplier}'. {similar(supplier, now.suppliers)}", nearest(supplier, now.suppliers)
             )
-        wanted = [(one.unit, one.offer) for one in _wants(store, rows(store), now)[0] if one.offer.supplier == supplier]
+        wanted = [
+            (one.unit, one.offer) for one in _wants(store, all_here(store), now)[0] if one.offer.supplier == supplier
+        ]
         wanted += [_along(store, one, now, supplier) for one in along]
         if not wanted:
             raise LineError(f"Nothing is wanted from {supplier}. What is: knowngood orders")
@@ -261,7 +265,7 @@ def arrive(store: Store, supplier: str, parts: Iterable[str] = ()) -> list[Woken
     Raises LineError if nothing, or not that, is on order there.
     """
     with store.writing():
-        coming = [(row.unit, part, order) for row in rows(store) for part, order in row.state.incoming.ordered.items()]
+        coming = [(row.unit, part, order) for row in all_here(store) for part, order in row.incoming.ordered.items()]
         from_there = [(unit, part) for unit, part, order in coming if order.supplier == supplier]
         if not from_there:
             names = {order.supplier for _, _, order in coming}

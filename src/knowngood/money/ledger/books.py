@@ -8,15 +8,17 @@ fell on the parts, it would change what units sold long ago have cost.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal, Protocol
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from typing import Any, Literal, Protocol
 
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, total
 from knowngood.log import events as ev
 from knowngood.log.state import LEFT_WHOLE, Booking, Line, Replay
 from knowngood.money.ledger.shares import spread
+from knowngood.money.ledger.slots import Slot, slots
 
 SHELF, BENCH = "shelf", "bench"
 """The account of parts between units and of the bench's own costs, and the log of the latter."""
@@ -74,13 +76,72 @@ class UnitLog:
 
 
 @dataclass(frozen=True)
+class OwnAccount:
+    """What one unit's own lines come to, without what parts carried in and out. Money in minor units."""
+
+    currency: str
+    price: int
+    """What it was bought for."""
+    paid: int
+    got: int
+    minutes: float
+    minutes_assumed: float
+    exit: str | None
+    map_name: str | None
+    past: tuple[str, ...]
+    source: str | None
+    sold: int
+    causes: tuple[str, ...]
+    first_harvest: int
+    """Number of the bench's last line when the first part left it; 0 if none did. What parts are worth is as it was
+    then, so that a later line changes no account."""
+
+    def written(self) -> dict[str, object]:
+        """As JSON can hold it."""
+        return asdict(self)
+
+    @classmethod
+    def read(cls, written: Mapping[str, Any]) -> OwnAccount:
+        """From what ``written`` gave."""
+        return cls(**{**written, "past": tuple(written["past"]), "causes": tuple(written["causes"])})
+
+
+def own_account(told: Replay) -> OwnAccount | None:
+    """What a unit's own lines come to; None if it was not bought, or its lines have more than one currency."""
+    bought = [line.event for line in told.lines if isinstance(line.event, ev.Bought)]
+    state = told.state
+    if not bought or {one.amount.currency for one in state.bookings} != {bought[0].price.currency}:
+        return None
+    cash = [one.amount.minor for one in state.bookings if one.kind == "cash"]
+    return OwnAccount(
+        bought[0].price.currency,
+        sum(one.price.minor for one in bought),
+        -sum(one for one in cash if one < 0),
+        sum(one for one in cash if one > 0),
+        state.minutes,
+        state.minutes_assumed,
+        state.exit,
+        bought[0].map,
+        state.past,
+        bought[0].source,
+        len(state.sales.sold),
+        tuple(one.cause or OPEN_CAUSE for one in state.sales.returns),
+        next((line.bench_seq for line in told.lines if isinstance(line.event, ev.Harvested)), 0),
+    )
+
+
+@dataclass(frozen=True)
 class Account:
     """The money and time of one unit, or of the shelf. Amounts in one currency."""
 
     name: str
     currency: str
-    entries: tuple[Entry, ...]
-    """In the order of the log."""
+    paid: Money
+    """Cash that went out, above zero."""
+    got: Money
+    """Cash that came in."""
+    carried: Money
+    """What parts that went out carried less what parts that came in did."""
     minutes: float
     minutes_assumed: float = 0.0
     """The share of ``minutes`` that no line gave and the map's figures stand in for."""
@@ -92,25 +153,10 @@ class Account:
     """How often it was sold."""
     causes: tuple[str, ...] = ()
     """For each time that it came back: why, once that is known; "not known yet" until then."""
+    entries: tuple[Entry, ...] = ()
+    """In the order of the log; none where only sums were asked for."""
 
-    @property
-    def paid(self) -> Money:
-        """Cash that went out, above zero."""
-        return total(
-            (-one.amount for one in self.entries if one.kind == "cash" and one.amount.minor < 0), self.currency
-        )
-
-    @property
-    def got(self) -> Money:
-        """Cash that came in."""
-        return total((one.amount for one in self.entries if one.kind == "cash" and one.amount.minor > 0), self.currency)
-
-    @property
-    def carried(self) -> Money:
-        """What parts that went out carried less what parts that came in did."""
-        return total((one.amount for one in self.entries if one.kind == "transfer"), self.currency)
-
-    @property
+    @cached_property
     def balance(self) -> Money:
         """The profit of a unit that is settled; of any other account, below zero, the money that is in it."""
         return self.got - self.paid + self.carried
@@ -182,18 +228,60 @@ def books(
     Raises QuantityError if a line is in another currency.
     """
     given = {log.unit: log for log in logs}
-    pieces = _Pieces(given, moved, currency)
+    lay = {(unit, seq): slot for unit, log in given.items() for seq, slot in slots(log.told).items()}
+    pieces = _Pieces(lay, lambda unit: _shares(given[unit]), moved, currency)
     units: dict[str, Account] = {}
     of_shelf: list[Entry] = []
     for log in given.values():
         entries, others = _entries(log, pieces)
         of_shelf += others
-        units[log.unit] = _account(log, entries, currency)
+        units[log.unit] = _account(log, _in(currency, entries), currency)
     lines = list(own)
     of_shelf += [_booked(SHELF, BENCH, line.time, booking) for line in lines for booking in _own(line)]
     minutes = sum(line.event.minutes or 0.0 for line in lines)
-    held = [Held(one.unit, one.part, pieces.amount(one.unit, one.seq)) for one in moved.shelf]
-    return Books(currency, units, Account(SHELF, currency, _in(currency, of_shelf), minutes), tuple(held))
+    shelf = Account(SHELF, currency, *_sums(of_shelf, currency), minutes, entries=_in(currency, of_shelf))
+    return Books(currency, units, shelf, pieces.held())
+
+
+def sums(
+    accounts: Mapping[str, OwnAccount],
+    lay: Mapping[Place, Slot],
+    shares: Callable[[str], Mapping[str, int]],
+    moved: Moved,
+    currency: str,
+    *,
+    own: Iterable[Line] = (),
+) -> Books:
+    """The same books without their entries, from what each unit's own lines come to, what lay on each part that left,
+    and what each part of a unit carries of its price."""
+    pieces = _Pieces(lay, shares, moved, currency)
+    carried = dict.fromkeys(accounts, 0)
+    for came in (*moved.shelf, *moved.taken.values()):
+        carried[came.unit] += pieces.taken_out((came.unit, came.seq))
+    for (unit, _), came in moved.taken.items():
+        carried[unit] -= pieces.taken_out((came.unit, came.seq))
+    units = {unit: _summed(unit, one, carried[unit]) for unit, one in accounts.items()}
+    lines = list(own)
+    booked = [_booked(SHELF, BENCH, line.time, booking) for line in lines for booking in _own(line)]
+    paid, got, _ = _sums(booked, currency)
+    minutes = sum(line.event.minutes or 0.0 for line in lines)
+    shelf = Account(SHELF, currency, paid, got, Money(currency, -sum(carried.values())), minutes)
+    return Books(currency, units, shelf, pieces.held())
+
+
+def account(
+    log: UnitLog, lay: Mapping[Place, Slot], shares: Callable[[str], Mapping[str, int]], moved: Moved, currency: str
+) -> Account:
+    """The account of one unit with its entries, as in ``books``; ``moved`` and ``lay`` need say no more than bears on
+    its parts. Raises QuantityError as ``books`` does."""
+    entries = _entries(log, _Pieces(lay, shares, moved, currency))[0]
+    return _account(log, _in(currency, entries), currency)
+
+
+def _summed(unit: str, own: OwnAccount, carried: int) -> Account:
+    paid, got, more = (Money(own.currency, minor) for minor in (own.paid, own.got, carried))
+    about = (own.exit, own.map_name, own.past, own.source, own.sold, own.causes)
+    return Account(unit, own.currency, paid, got, more, own.minutes, own.minutes_assumed, *about)
 
 
 def _own(line: Line) -> list[Booking]:
@@ -227,13 +315,13 @@ def _entries(log: UnitLog, pieces: _Pieces) -> tuple[list[Entry], list[Entry]]:
     return entries, others
 
 
-def _account(log: UnitLog, entries: list[Entry], currency: str) -> Account:
+def _account(log: UnitLog, entries: tuple[Entry, ...], currency: str) -> Account:
     state = log.told.state
     bought = next((line.event for line in log.told.lines if isinstance(line.event, ev.Bought)), None)
     return Account(
         log.unit,
         currency,
-        _in(currency, entries),
+        *_sums(entries, currency),
         state.minutes,
         state.minutes_assumed,
         state.exit,
@@ -242,6 +330,17 @@ def _account(log: UnitLog, entries: list[Entry], currency: str) -> Account:
         bought.source if bought else None,
         len(state.sales.sold),
         tuple(one.cause or OPEN_CAUSE for one in state.sales.returns),
+        entries,
+    )
+
+
+def _sums(entries: Sequence[Entry], currency: str) -> tuple[Money, Money, Money]:
+    """Paid, got and carried."""
+    cash = [one.amount for one in entries if one.kind == "cash"]
+    return (
+        total((-one for one in cash if one.minor < 0), currency),
+        total((one for one in cash if one.minor > 0), currency),
+        total((one.amount for one in entries if one.kind == "transfer"), currency),
     )
 
 
@@ -258,13 +357,20 @@ def _in(currency: str, entries: list[Entry]) -> tuple[Entry, ...]:
 class _Pieces:
     """The money that goes along with parts: what each harvest takes out of its unit."""
 
-    def __init__(self, logs: Mapping[str, UnitLog], moved: Moved, currency: str) -> None:
-        self.logs = logs
+    def __init__(
+        self, lay: Mapping[Place, Slot], shares: Callable[[str], Mapping[str, int]], moved: Moved, currency: str
+    ) -> None:
         self.moved = moved
         self.currency = currency
-        self._shares = {unit: _shares(log) for unit, log in logs.items()}
+        self._lay, self._share_out = lay, shares
+        self._parts = {(one.unit, one.seq): one.part for one in (*moved.shelf, *moved.taken.values())}
+        self._shares: dict[str, Mapping[str, int]] = {}
         self._found: dict[Place, int] = {}
         self._under_way: set[Place] = set()
+
+    def held(self) -> tuple[Held, ...]:
+        """What lies on the shelf, with the money on it."""
+        return tuple(Held(one.unit, one.part, self.amount(one.unit, one.seq)) for one in self.moved.shelf)
 
     def move(self, unit: str, line: Line) -> tuple[str, Money] | None:
         """What a line moves between a unit and the shelf, in words and as it changes the unit's account."""
@@ -282,37 +388,32 @@ class _Pieces:
 
     def amount(self, unit: str, seq: int) -> Money:
         """What goes along with the part that leaves a unit by a line."""
-        return Money(self.currency, self._taken_out((unit, seq)))
+        return Money(self.currency, self.taken_out((unit, seq)))
 
-    def _taken_out(self, place: Place) -> int:
+    def taken_out(self, place: Place) -> int:
+        """The same in minor units."""
         if place in self._under_way:
             return 0  # parts that the logs pass round in a circle came from nowhere
         if place not in self._found:
             self._under_way.add(place)
-            self._found[place] = self._in_slot(*place)
+            self._found[place] = self._on_the_part(*place)
             self._under_way.discard(place)
         return self._found[place]
 
-    def _in_slot(self, unit: str, seq: int) -> int:
+    def _on_the_part(self, unit: str, seq: int) -> int:
         """What lies on the part that a line takes out: the last line before it that put one in says."""
-        told = self.logs[unit].told
-        before = [(line, state) for line, state in zip(told.lines, told.before, strict=True) if line.seq <= seq]
-        part = before[-1][0].event.part  # type: ignore[attr-defined]  # a harvest has one
-        for line, state in reversed(before[:-1]):
-            match line.event:
-                case ev.Harvested(part=other) if other == part:
-                    return 0
-                case ev.Fitted(part=other, origin=origin, price=price) if other == part:
-                    came = self.moved.taken.get((unit, line.seq))
-                    if came is not None:
-                        return self._taken_out((came.unit, came.seq))
-                    if origin == ev.BACK:
-                        continue
-                    order = state.incoming.arrived.get(part) if origin in ev.TO_BUY else None
-                    bought = [one for one in (price, order.price if order else None) if one]
-                    return sum(one.minor for one in bought) if not origin[:1].isupper() else 0
-                case _:
-                    pass
+        slot = self._lay[unit, seq]
+        for fit, paid in slot.fits:
+            came = self.moved.taken.get((unit, fit))
+            if came is not None:
+                return self.taken_out((came.unit, came.seq))
+            if paid is not None:
+                return paid
+        return self._share(unit, self._parts[unit, seq]) if slot.since_purchase else 0
+
+    def _share(self, unit: str, part: str) -> int:
+        if unit not in self._shares:
+            self._shares[unit] = self._share_out(unit)
         return self._shares[unit].get(part, 0)
 
 

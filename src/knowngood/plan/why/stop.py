@@ -17,6 +17,7 @@ from knowngood.plan.choose import Advice, advise
 from knowngood.plan.judge import Judge
 from knowngood.plan.moves import WORTH_A_LOOK, lower
 from knowngood.plan.terms import Terms
+from knowngood.plan.value import BIT_MINUTES
 
 GOING_ON = (ev.Opened, ev.Closed, ev.Unplugged, ev.Plugged, ev.Removed, ev.Fitted, ev.Mended, ev.Dried)
 """Lines by which a person goes on with a job."""
@@ -83,6 +84,9 @@ def standing(advice: Advice, terms: Terms) -> Standing:
 
 
 def _judge(advice: Advice, terms: Terms) -> Judge:
+    """The decision at the usual price of a bit; made anew only for other terms."""
+    if advice.judge.terms is terms:
+        return advice.judge.at_price(BIT_MINUTES)
     return Judge(advice.asked.device, advice.asked.replay.state, terms, advice.belief)
 
 
