@@ -10,7 +10,7 @@ from browsing import LAPTOP, PHONE
 from playwright.sync_api import Page
 
 PAGES = (
-    *("/", "/unit/new", "/unit/{unit}", "/unit/none"),
+    *("/", "/unit/new", "/unit/import", "/unit/{unit}", "/unit/none"),
     *("/unit/{unit}/tell", "/unit/{unit}/going", "/bench"),
     *("/unit/{unit}/picture", "/unit/{unit}/part/fan", "/unit/{unit}/photos", "/phone?unit={unit}"),
     *("/unit/{unit}/sheets/before-power", "/unit/{unit}/sheets/reassembly"),

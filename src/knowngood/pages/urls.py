@@ -9,6 +9,7 @@ from knowngood.pages import (
     bids,
     book,
     going,
+    importing,
     joining,
     ledger,
     listing,
@@ -26,6 +27,7 @@ from knowngood.pages import (
 urlpatterns = [
     path("", units.listed, name="units"),
     path("unit/new", units.new, name="unit-new"),
+    path("unit/import", importing.page, name="unit-import"),
     path("unit/<slug:name>", unit.page, name="unit"),
     path("unit/<slug:name>/log", unit.log, name="unit-log"),
     path("unit/<slug:name>/undo", unit.undo, name="unit-undo"),
