@@ -36,6 +36,7 @@ urlpatterns = [
     path("unit/<slug:name>/going", going.page, name="unit-going"),
     path("unit/<slug:name>/listing", listing.page, name="unit-listing"),
     path("phone", joining.page, name="phone"),
+    path("phone/network", joining.network, name="network"),
     path("phone/<slug:key>", joining.joined, name="joined"),
     path("join/<str:word>", joining.join, name="join"),
     path("login", login.login, name="login"),
