@@ -2,7 +2,7 @@
 
 A step is one of these sentences; anything else in a bullet stops the walk:
     Tap **X**.   Type `line` and press Enter.   Fill **X** with `text`.   Choose `text` at **X**.   Tick **X**.
-    Read **text**.   Each may start with "In **title of a form**: ".
+    Read **text**.   Get **X**.   Each may start with "In **title of a form**: ".
 A picture in the guide is taken where it stands.
 """
 
@@ -23,7 +23,7 @@ from urllib.request import urlopen
 
 from playwright.sync_api import Locator, Page, expect
 
-GUIDE = Path(__file__).parent / "first-unit.md"
+GUIDE, SHORT = (Path(__file__).parent / name for name in ("first-unit.md", "second-unit.md"))
 Hands = Literal["mouse", "keyboard", "touch"]
 
 SENTENCES = {
@@ -32,6 +32,7 @@ SENTENCES = {
     "fill": r"fill \*\*(?P<what>.+?)\*\* with `(?P<text>.+?)`\.",
     "choose": r"choose `(?P<text>.+?)` at \*\*(?P<what>.+?)\*\*\.",
     "tick": r"tick \*\*(?P<what>.+?)\*\*\.",
+    "get": r"get \*\*(?P<what>.+?)\*\*\.",
     "read": r"read \*\*(?P<what>.+?)\*\*\.",
 }
 
@@ -42,6 +43,24 @@ PASSWORD = "twelve lost washers"
 
 STICKER = (date.today() - timedelta(days=90)).isoformat()
 """A day of calibration that still holds, whenever the guide is walked."""
+
+
+MOST_STOPS = 200
+"""Stops of the Tab key on the way to something (own judgement; all of the longest page has fewer)."""
+
+HIDDEN_STOP = """() => {
+  const at = document.activeElement;
+  if (at === document.body) return "";
+  const box = at.getBoundingClientRect(), shown = at.closest("label") || at;
+  const seen = document.elementFromPoint(box.x + box.width / 2, box.y + Math.min(box.height / 2, 20));
+  const marked = getComputedStyle(at).outlineStyle !== "none";
+  return seen && marked && (at.contains(seen) || shown.contains(seen)) ? "" : at.outerHTML.slice(0, 120);
+}"""
+"""What has the focus, if it is beyond the window, under something else, or not marked as the one; else nothing."""
+
+AMONG_ITS_GROUP = """it => it.type !== "radio" ? 0 :
+  [...it.form.querySelectorAll("input[type=radio]")].filter(one => one.name === it.name).indexOf(it)"""
+"""How many arrows down a radio button is from the first of its group."""
 
 
 @dataclass(frozen=True)
@@ -122,7 +141,7 @@ def steps(guide: Path = GUIDE) -> Iterator[Step]:
 
 @dataclass
 class Walker:
-    """A person at the browser, by mouse, by keyboard alone, or by finger."""
+    """A person at the browser, by mouse, by the keys of a keyboard alone, or by one finger."""
 
     page: Page
     hands: Hands = "mouse"
@@ -149,15 +168,21 @@ class Walker:
             case "picture":
                 self.picture(self.page, step.what)
             case "tap":
-                self._tap(_target(room, step.what))
+                self._answered(lambda: self._press(_target(room, step.what)))
+            case "get":
+                self._get(_target(room, step.what))
             case "type":
                 self.log(step.text)
             case "fill":
                 self._write(_field(room, step.what), STICKER if step.text == "the day on its sticker" else step.text)
             case "choose":
-                _field(room, step.what).select_option(label=step.text)
+                self._choose(_field(room, step.what), step.text)
             case "tick":
-                self._tick(room.get_by_label(step.what, exact=True))
+                box = room.get_by_role("button", name=f"Tick: {step.what}", exact=True)
+                if box.count():  # a sheet's box, which is ticked for good
+                    self._answered(lambda: self._press(box))
+                else:
+                    self._tick(room.get_by_label(step.what, exact=True))
             case "read":
                 expect(self.page.locator("main")).to_contain_text(step.what)
 
@@ -165,43 +190,89 @@ class Walker:
         """Types a line on the page of the unit, and Enter."""
         field = self.page.locator("#typed")
         self._write(field, line)
-        self._answered(lambda: field.press("Enter"))
+        log = self.page.locator("form.type").get_by_role("button", name="Log", exact=True)
+        self._answered(log.tap if self.hands == "touch" else lambda: self.page.keyboard.press("Enter"))
 
-    def _tap(self, target: Locator) -> None:
+    def _press(self, target: Locator) -> None:
         if self.hands == "keyboard":
-            self._answered(lambda: (target.focus(), self.page.keyboard.press("Enter")))
+            self._reach(target)
+            self.page.keyboard.press("Enter")
         elif self.hands == "touch":
-            self._answered(target.tap)
+            target.tap()
         else:
-            self._answered(target.click)
+            target.click()
 
     def _tick(self, box: Locator) -> None:
         if self.hands == "keyboard":
-            box.focus()
-            self.page.keyboard.press("Space")
-            expect(box).to_be_checked()
+            number = box.evaluate(AMONG_ITS_GROUP)
+            self._reach(box.locator("xpath=ancestor::fieldset[1]//input").first if number else box)
+            for _ in range(number):
+                self.page.keyboard.press("ArrowDown")
+            if not box.is_checked():
+                self.page.keyboard.press("Space")
+        elif self.hands == "touch":
+            box.tap()
         else:
             box.check()
+        expect(box).to_be_checked()
 
     def _write(self, field: Locator, text: str) -> None:
-        if self.hands == "keyboard" and field.get_attribute("type") != "date":
-            field.focus()
+        if self.hands == "keyboard":
+            self._reach(field)
             self.page.keyboard.press("Control+a")
             self.page.keyboard.type(text)
         else:
+            if self.hands == "touch":
+                field.tap()
             field.fill(text)
+            field.focus()
+
+    def _choose(self, field: Locator, text: str) -> None:
+        if self.hands == "keyboard":
+            self._reach(field)
+            self.page.keyboard.type(text)
+            assert field.locator("option:checked").inner_text().strip() == text
+        else:
+            field.select_option(label=text)
+
+    def _reach(self, target: Locator) -> None:
+        """Goes there by the Tab key; each stop on the way has to be seen, with a mark that it is the one."""
+        there = target.element_handle()
+        assert there is not None
+        for _ in range(MOST_STOPS):
+            if there.evaluate("it => document.activeElement === it"):
+                return
+            self.page.keyboard.press("Tab")
+            hidden = self.page.evaluate(HIDDEN_STOP)
+            assert not hidden, f"the focus is not to be seen: {hidden}"
+        raise AssertionError(f"no way there by the Tab key in {MOST_STOPS} stops")
+
+    def _get(self, target: Locator) -> None:
+        """A link that brings a PDF, and back from there."""
+        address = target.get_attribute("href") or ""
+        with self.page.context.expect_event("response", lambda it: it.url.endswith(address)) as brought:
+            self._press(target)
+        assert brought.value.header_value("content-type") == "application/pdf"
+        self.page.wait_for_url(lambda it: it.endswith(address))
+        self.page.go_back()
 
     def _answered(self, act: Callable[[], object]) -> None:
         """Acts, and waits until what comes of it is on the page."""
         # Each page that is made has tokens of its own in its forms.
         shown = "location.href + [...document.querySelectorAll('[name=csrfmiddlewaretoken]')].map(one => one.value)"
         before = self.page.evaluate(shown)
+        self.page.evaluate("window.hereStill = true")
         act()
         self.page.wait_for_load_state()
         self.page.wait_for_function(
             f"before => !document.querySelector('[aria-busy]') && ({shown}) !== before",
             arg=before,
         )
+        refused = self.page.locator("[role=alert]").all_inner_texts()
+        assert not refused, refused
+        if self.hands == "keyboard" and self.page.evaluate("window.hereStill"):
+            lost = self.page.evaluate("document.activeElement === document.body")
+            assert not lost, "after the swap nothing has the focus"
 
 
 def _field(room: Page | Locator, name: str) -> Locator:

@@ -116,7 +116,7 @@ def test_links_of_the_first_page_lead_somewhere() -> None:
         assert (ROOT / target).exists(), target
 
 
-@pytest.mark.parametrize("name", ["maps.md", "first-unit.md"])
+@pytest.mark.parametrize("name", ["maps.md", "first-unit.md", "second-unit.md"])
 def test_links_of_a_page_lead_somewhere(name: str) -> None:
     for target in re.findall(r"\]\(([^)#]+)\)", (DOCS / name).read_text(encoding="utf-8")):
         assert (DOCS / target).exists(), target

@@ -203,6 +203,16 @@ def test_a_photo_that_is_lost_is_said_on_both_ways(store: Store, unit: str, tmp_
     assert f"The photo {file.name} was not in the folder." in folder.come_back(store, tmp_path / "out").remarks
 
 
+def test_a_film_is_named_on_both_ways_since_no_bench_keeps_it(store: Store, unit: str, tmp_path: Path) -> None:
+    work.log_lines(store, unit, ["clapped at 00:03:12 of a.mp4", "hid 00:04:00 to 00:05:10 of a.mp4 -- a label"])
+    assert folder.leave(store, unit, tmp_path / "out").films == ("a.mp4",)
+    assert "no bench keeps, to be brought along by hand: a.mp4\n" in (tmp_path / "out" / "README.txt").read_text()
+    assert (
+        "Its log names the film a.mp4, which does not travel in the folder."
+        in folder.come_back(store, tmp_path / "out").remarks
+    )
+
+
 def test_names_that_mean_something_here_are_said(store: Store, unit: str, donor: str, tmp_path: Path) -> None:
     work.log_lines(store, donor, ["harvested exhaust-fan"])
     work.log_lines(store, unit, ["removed exhaust-fan", f"fitted exhaust-fan from {donor}"])

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from browsing import serving
-from playwright.sync_api import Browser
-from walk import GUIDE, Walker, steps
+from browsing import LAPTOP, PHONE, serving
+from playwright.sync_api import Browser, Page
+from walk import GUIDE, SHORT, Hands, Walker, steps
 
 
 def test_every_step_of_the_guide_can_be_done_by_a_newcomer(
@@ -22,6 +23,24 @@ def test_every_step_of_the_guide_can_be_done_by_a_newcomer(
         assert page.locator("h2#do").inner_text() == "Sold as working."
         assert walked > 80
         context.close()
+
+
+WAYS: dict[Hands, dict[str, object]] = {
+    "keyboard": {"viewport": LAPTOP},
+    "touch": {"viewport": PHONE, "has_touch": True, "is_mobile": True},
+}
+
+
+@pytest.mark.parametrize("hands", WAYS)
+def test_a_unit_goes_from_intake_to_report_and_sale_by_keys_alone_and_by_one_finger(
+    opened: Callable[..., Page], tmp_path_factory: pytest.TempPathFactory, hands: Hands
+) -> None:
+    with serving(tmp_path_factory.mktemp(hands)) as addresses:
+        page = opened(base_url=addresses[0], **WAYS[hands])
+        page.goto("/")
+        walked = Walker(page, hands).walk(SHORT)
+        assert page.locator("h2#do").inner_text() == "Sold as working."
+        assert walked > 40
 
 
 def test_a_bullet_that_is_no_step_stops_the_walk(tmp_path: Path) -> None:

@@ -102,6 +102,7 @@ def test_a_form_of_each_page_posted_twice_acts_once(address: str, browser: Brows
         (f"/unit/{unit}/redo", {}),
         (f"/unit/{unit}/tell", {"form": "noted", "piece0": "once more"}),
         (f"/unit/{unit}/tell", {"form": "trials", "try-electrically-safe": "works"}),
+        (f"/unit/{unit}/listing", {"form": "listed", "piece0": "EUR 60"}),
         (f"/unit/{unit}/going", {"form": "stated-cord", "piece0": "detachable", "piece1": "1,8"}),
     ):
         before = count()

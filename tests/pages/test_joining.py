@@ -11,7 +11,7 @@ from urllib.request import urlopen
 
 import pytest
 import zxingcpp
-from browsing import PHONE, book, serving
+from browsing import PASSWORD, PHONE, book, posted, serving
 from PIL import Image
 from playwright.sync_api import Page, expect
 from test_login import Visitor
@@ -109,11 +109,59 @@ def test_a_code_ends_by_itself_and_only_its_hash_is_kept() -> None:
     assert made.take(words[-1]) is None
 
 
-def test_without_a_network_the_page_says_how_to_turn_it_on(tmp_path: Path) -> None:
+def test_without_a_network_no_code_is_made_and_none_lets_in(tmp_path: Path) -> None:
     with serving(tmp_path) as addresses:
         with urlopen(f"{addresses[0]}/phone", timeout=60) as answer:
             text = answer.read().decode()
-        assert "knowngood serve --lan" in text
-        assert "<button" not in text
+        assert "Open it to this network" in text
+        assert "Code for" not in text
+        assert posted(addresses[0], "/phone", {"for": "bench"})[0] == 422
         with pytest.raises(HTTPError, match="403"):
             urlopen(f"{addresses[0]}/join/anything", timeout=60)
+
+
+def test_the_network_is_opened_and_closed_again_at_the_machine_itself_and_nowhere_else(
+    opened: Opener, tmp_path: Path
+) -> None:
+    with serving(tmp_path) as [address]:
+        beyond = f"http://127.0.0.2:{urlsplit(address).port}"
+        stranger = Visitor(beyond)
+        with pytest.raises(ConnectionRefusedError):
+            stranger.ask("/")
+        laptop = opened(base_url=address, java_script_enabled=False)
+
+        def open_it(host: str, password: str = "") -> None:
+            laptop.goto("/phone")
+            laptop.get_by_label("This machine's address there").fill(host)
+            if password:
+                laptop.get_by_label("A password").fill(password)
+            laptop.get_by_role("button", name="Open it to this network").click()
+
+        for host, password, message in (
+            ("127.0.0.2", "short", "too short"),
+            ("0.0.0.0", PASSWORD, "'0.0.0.0' is no address to serve at"),
+            ("203.0.113.7", "", "Is that this machine's own address?"),
+        ):
+            open_it(host, password)
+            expect(laptop.get_by_role("alert")).to_contain_text(message)
+        open_it("127.0.0.2")
+        expect(laptop.locator("main")).to_contain_text("Open to the network at 127.0.0.2")
+        laptop.get_by_role("button", name="Code for the whole bench").click()
+        scanned = laptop.locator(".address").inner_text()
+        assert scanned.startswith(beyond)
+        assert stranger.ask("/")[2] == "/login?next=/"
+        assert stranger.ask("/login", {"password": PASSWORD})[0] == 302
+        status, text, _ = stranger.ask("/phone/network", {"do": "close"})
+        assert (status, "own machine alone" in text) == (403, True)
+        assert posted(address, "/phone/network", {"do": "close"}, token="")[0] == 403
+        assert stranger.ask("/")[0] == 200
+        assert "Close it" not in stranger.ask("/")[1]
+
+        laptop.goto("/")
+        laptop.get_by_role("button", name="Close it").click()
+        expect(laptop.locator("main")).to_contain_text("Now nobody but this machine can reach the program.")
+        with pytest.raises(ConnectionRefusedError):
+            stranger.ask("/")
+        open_it("127.0.0.2")
+        assert stranger.ask("/")[2] == "/login?next=/"
+        assert stranger.ask(urlsplit(scanned).path)[0] == 403

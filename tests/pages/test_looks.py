@@ -10,12 +10,21 @@ from browsing import LAPTOP, PHONE
 from playwright.sync_api import Page
 
 PAGES = (
-    *("/", "/unit/new", "/unit/{unit}", "/unit/none"),
+    *("/", "/unit/new", "/unit/import", "/unit/{unit}", "/unit/none"),
     *("/unit/{unit}/tell", "/unit/{unit}/going", "/bench"),
     *("/unit/{unit}/picture", "/unit/{unit}/part/fan", "/unit/{unit}/photos", "/phone?unit={unit}"),
     *("/unit/{unit}/sheets/before-power", "/unit/{unit}/sheets/reassembly"),
     *("/unit/{unit}/sheets/bring-up", "/unit/{unit}/sheets/safety-test"),
-    *("/unit/{unit}/sheets/proof", "/shelf", "/shelf/plan", "/shelf/stock", "/shelf/market", "/bids", "/bids/{offer}"),
+    *(
+        "/unit/{unit}/sheets/proof",
+        "/unit/{unit}/listing",
+        "/shelf",
+        "/shelf/plan",
+        "/shelf/stock",
+        "/shelf/market",
+        "/bids",
+        "/bids/{offer}",
+    ),
     *("/orders", "/ledger", "/ledger?by=map", "/ledger/{unit}"),
     *("/book", "/book?words=capacitor", "/book/discharge-time"),
 )
@@ -35,7 +44,16 @@ SMALL = """() => [...document.querySelectorAll(
   .map(([target, one]) => [Math.min(target.getBoundingClientRect().width, target.getBoundingClientRect().height), one])
   .filter(([size]) => size < 43.9).map(([size, one]) => `${size} ${one.outerHTML.slice(0, 90)}`)"""
 
-KEYBOARD = ("/", "/unit/new", "/unit/{unit}", "/unit/none", "/unit/{unit}/tell", "/unit/{unit}/going", "/bench")
+KEYBOARD = (
+    "/",
+    "/unit/new",
+    "/unit/{unit}",
+    "/unit/none",
+    "/unit/{unit}/tell",
+    "/unit/{unit}/going",
+    "/bench",
+    "/unit/{unit}/listing",
+)
 """Pages made of forms. The picture of a unit shows its focus by the edge of a card, and is not held to an outline."""
 
 WIDE = """(width) => [...document.querySelectorAll('body *')]

@@ -57,6 +57,8 @@ class Left:
     photos: int
     missing: tuple[str, ...]
     """Photos that the log names and that are not stored."""
+    films: tuple[str, ...]
+    """Films that the log names: the bench does not keep them, so they are not among the files."""
 
 
 @dataclass(frozen=True)
@@ -125,7 +127,7 @@ def leave(store: Store, unit: str, folder: Path) -> Left:
     lines = store.lines(name)
     wanted = [_name(one) for one in pictures(lines)]
     missing = tuple(one for one in wanted if f"photos/{one}" not in written)
-    return Left(name, tuple(written), len(lines), len(wanted) - len(missing), missing)
+    return Left(name, tuple(written), len(lines), len(wanted) - len(missing), missing, films(lines))
 
 
 def zipped(store: Store, unit: str, out: IO[bytes]) -> None:
@@ -140,6 +142,11 @@ def pictures(lines: Iterable[Line]) -> list[ev.Photographed]:
     """The photos that a log names, lines that were taken back among them; each file once."""
     found = {one.event.file: one.event for one in lines if isinstance(one.event, ev.Photographed)}
     return list(found.values())
+
+
+def films(lines: Iterable[Line]) -> tuple[str, ...]:
+    """The films that a log names, each once."""
+    return tuple(dict.fromkeys(one.event.film for one in lines if isinstance(one.event, (ev.Clapped, ev.Hid))))
 
 
 def _name(event: ev.Photographed) -> str:
@@ -182,6 +189,10 @@ def _readings(lines: Sequence[Line]) -> Iterator[tuple[object, ...]]:
 
 def _readme(unit: str, map_name: str, lines: Sequence[Line], count: int, missing: Sequence[str]) -> str:
     lacks = "".join(f"Not stored at that bench any more: {one}\n" for one in missing)
+    lacks += "".join(
+        f"A film that the log names and that no bench keeps, to be brought along by hand: {one}\n"
+        for one in films(lines)
+    )
     return (
         f"Unit {unit}, map {map_name}: {len(lines)} lines from {lines[0].time} to {lines[-1].time}, {count} photos.\n"
         f"Written by knowngood {__version__}. All files are plain; the texts are UTF-8.\n\n"
@@ -248,6 +259,7 @@ def come_back(store: Store, folder: Path) -> Came:
     """
     found = carried(folder)
     remarks = [f"The photo {one} was not in the folder." for one in found.missing]
+    remarks += [f"Its log names the film {one}, which does not travel in the folder." for one in films(found.lines)]
     bench = store.bench_lines()
     own = {line.bench_seq: bench_mark(bench, line.bench_seq) for line in found.lines}
     foreign = [line for line, mark in zip(found.lines, found.bench_marks, strict=True) if own[line.bench_seq] != mark]

@@ -36,12 +36,19 @@ def export(unit: UnitName, folder: Folder, home: Home = None, as_json: Json = Fa
             lines=left.lines,
             photos=left.photos,
             missing=list(left.missing),
+            films=list(left.films),
         )
         answer(shape, as_json, _show_left)
 
 
-def import_(folder: Folder, home: Home = None, as_json: Json = False) -> None:
-    """Takes a unit in from a folder that export wrote: all of it, or nothing if a file was changed or is missing.
+def import_(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder of the unit, or its ZIP archive.")],
+    home: Home = None,
+    as_json: Json = False,
+) -> None:
+    """Takes a unit in from a folder that export wrote, or the ZIP of its page.
+
+    All of it, or nothing if a file was changed or is missing.
 
     It keeps its name, or gets the next free one if that is taken. Lines, times and pictures stay as they were.
 
@@ -49,9 +56,14 @@ def import_(folder: Folder, home: Home = None, as_json: Json = False) -> None:
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench.folder import come_back
+        from knowngood.bench.unpacking import unzipped
         from knowngood.cli import folder_shapes as shapes
 
-        came = come_back(store, folder)
+        if folder.is_file():
+            with folder.open("rb") as archive, unzipped(archive) as unpacked:
+                came = come_back(store, unpacked)
+        else:
+            came = come_back(store, folder)
         shape = shapes.ImportAnswer(
             unit=came.unit, was=came.was, lines=came.lines, photos=came.photos, remarks=list(came.remarks)
         )
@@ -64,6 +76,8 @@ def _show_left(out: Console, answer: shapes.ExportAnswer) -> None:
     out.print(Text(f"{answer.unit}: {answer.lines} lines and {answer.photos} photos in '{answer.folder}'."))
     for one in answer.missing:
         out.print(Text(f"! The photo {one} is not stored any more, so it did not go along."))
+    for one in answer.films:
+        out.print(Text(f"! The film {one} is kept by no bench, so it did not go along: bring its file."))
 
 
 def _show_came(out: Console, answer: shapes.ImportAnswer) -> None:

@@ -16,6 +16,7 @@ class ExportAnswer(Shape):
     lines: int = Field(description="How many lines the log has")
     photos: int = Field(description="How many photos went along")
     missing: list[str] = Field(description="Photos that the log names and that are not stored here any more")
+    films: list[str] = Field(description="Films that the log names: the bench keeps none, so they do not go along")
 
 
 class ImportAnswer(Shape):

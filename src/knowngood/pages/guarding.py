@@ -52,7 +52,7 @@ def headers(then: Answer) -> Answer:
 
 
 LARGEST_REQUEST = 160 * 2**20
-"""Bytes of a request: a few photos at once."""
+"""Bytes of a request: a few photos at once, or a unit with its own."""
 
 
 def not_too_large(then: Answer) -> Answer:
@@ -62,7 +62,9 @@ def not_too_large(then: Answer) -> Answer:
         length = request.META.get("CONTENT_LENGTH") or "0"
         if not length.isdecimal() or int(length) > LARGEST_REQUEST:
             return HttpResponse(
-                f"More than {LARGEST_REQUEST // 2**20} MiB at once. Nothing was stored. Send fewer photos.", status=413
+                f"More than {LARGEST_REQUEST // 2**20} MiB at once. Nothing was stored. Send fewer photos; "
+                "a larger unit comes back by 'knowngood import FOLDER'.",
+                status=413,
             )
         return then(request)
 

@@ -67,6 +67,11 @@ class Invitations:
             found = self._made.get(key)
             return found is not None and found.used
 
+    def end(self) -> None:
+        """No word that was made lets anybody in any more."""
+        with self._lock:
+            self._made.clear()
+
 
 INVITATIONS = Invitations()
 

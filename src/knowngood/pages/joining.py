@@ -1,48 +1,69 @@
-"""A phone joins by scanning a code. Only if the person serves for the network (``serve --lan``) can one reach it."""
+"""A phone joins by scanning a code, while the pages are open to the network (``network``)."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 import segno
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
-from django.views.decorators.http import require_GET
+from django.views.decorators.http import require_GET, require_POST
 
+from knowngood.errors import KnowngoodError
 from knowngood.pages.guarding import said
 from knowngood.pages.house import store
 from knowngood.pages.invitations import INVITATIONS, MINUTES, key_of
 from knowngood.pages.login import ONLY, at_this_machine, grant, open_to_all
-from knowngood.pages.settings import LOOPBACK
+from knowngood.pages.network import NETWORK, own_address
+from knowngood.pages.person import person, set_password
 
 HOURS = 8
 """How long a phone stays in: a day at the bench."""
 
 
-def beyond() -> str:
-    """The name by which other machines reach this one; empty if the server does not answer to them."""
-    return next((one for one in settings.ALLOWED_HOSTS if one not in LOOPBACK), "")
-
-
 def page(request: HttpRequest) -> HttpResponse:
     """On the laptop: makes a code (by a post) and shows it; ``unit`` is the one that it is for, if any."""
     made_for = request.POST.get("for", "")
-    if request.method == "POST" and (made_for not in ("unit", "bench") or not beyond()):
+    if request.method == "POST" and (made_for not in ("unit", "bench") or not NETWORK.host):
         return said(request, "No code was made. Open the page of the phone again, and choose what it is for.", 422)
     asked = request.POST.get("unit", "") or request.GET.get("unit", "")
     unit = store().unit_id(asked) if asked else ""
-    context: dict[str, object] = {"unit": unit, "host": beyond(), "minutes": MINUTES, "hours": HOURS}
+    context: dict[str, object] = {"unit": unit, "host": NETWORK.host, "minutes": MINUTES, "hours": HOURS}
+    context |= {"here": at_this_machine(request), "own": own_address(), "secret": person(store()) is not None}
     if request.method == "POST":
         if made_for == "unit" and not unit:
             return said(request, "For which unit? Open the page of the phone from its photos.", 422)
         only = unit if made_for == "unit" else ""
         word = INVITATIONS.make(only)
-        address = f"http://{beyond()}:{request.get_port()}{reverse('join', args=[word])}"
+        address = f"http://{NETWORK.host}:{request.get_port()}{reverse('join', args=[word])}"
         context |= {"address": address, "code": drawn(address), "key": key_of(word), "only": only}
     return render(request, "pages/phone.html", context)
+
+
+@require_POST
+def network(request: HttpRequest) -> HttpResponse:
+    """Opens the pages to the network that this machine is in, or closes them again; only at this machine itself."""
+    if not at_this_machine(request):
+        return said(request, "The network is opened and closed at the bench's own machine alone.", 403)
+    unit = request.POST.get("unit", "")
+    back = reverse("phone") + (f"?unit={store().unit_id(unit)}" if unit else "")
+    if request.POST.get("do") == "close":
+        NETWORK.close()
+        return redirect(back)
+    address, password = request.POST.get("address", "").strip()[:50], request.POST.get("password", "")[:200]
+    error = ""
+    try:
+        if person(store()) is None:
+            set_password(store(), password)
+        NETWORK.open(address)
+    except KnowngoodError as problem:
+        error = str(problem)
+    if not error:
+        return redirect(back)
+    context = {"unit": unit, "here": True, "own": address, "error": error, "secret": person(store()) is not None}
+    return render(request, "pages/phone.html", context, status=422)
 
 
 def drawn(address: str) -> SafeString:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
 from pathlib import Path
 
 from django.conf import settings
@@ -13,8 +12,9 @@ SHORTEST_PASSWORD = 10
 LOOPBACK = ["127.0.0.1", "localhost", "[::1]"]
 
 
-def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
-    """Pages for the store in ``home`` (else as the terminal finds it), answered to loopback's names and ``beyond``'s.
+def configure(home: Path | None) -> None:
+    """Pages for the store in ``home`` (else as the terminal finds it), answered to loopback's names, and to what
+    ``network`` adds to them while it is open.
 
     The host names are checked, so that no page of another site can reach the bench by a name that it points here.
     """
@@ -32,7 +32,7 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
         DEFAULT_AUTO_FIELD="django.db.models.BigAutoField",
         USE_TZ=True,
         ROOT_URLCONF="knowngood.pages.urls",
-        ALLOWED_HOSTS=[*LOOPBACK, *beyond],
+        ALLOWED_HOSTS=[*LOOPBACK],
         # Nothing that is signed outlives the process, and no session does.
         SECRET_KEY=get_random_secret_key(),
         MIDDLEWARE=[
@@ -73,7 +73,7 @@ def configure(home: Path | None, beyond: Sequence[str] = ()) -> None:
         CSRF_FAILURE_VIEW="knowngood.pages.guarding.no_token",
         DATA_UPLOAD_MAX_MEMORY_SIZE=256 * 1024,
         DATA_UPLOAD_MAX_NUMBER_FIELDS=200,
-        DATA_UPLOAD_MAX_NUMBER_FILES=20,
+        DATA_UPLOAD_MAX_NUMBER_FILES=200,
         TEMPLATES=[
             {
                 "BACKEND": "django.template.backends.django.DjangoTemplates",

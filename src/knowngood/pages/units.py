@@ -13,6 +13,8 @@ from knowngood.maps.kinds import shipped_maps
 from knowngood.maps.load import load
 from knowngood.maps.words import PASTS
 from knowngood.pages.house import store
+from knowngood.pages.login import at_this_machine
+from knowngood.pages.network import NETWORK
 from knowngood.pages.once import Once, new_word
 from knowngood.pages.waiting import RINGS
 
@@ -35,6 +37,7 @@ def listed(request: HttpRequest) -> HttpResponse:
         "earlier": page - 1,
         "later": page + 1 if page * MOST < count else 0,
         "rings": RINGS.now(here),
+        "network": NETWORK.host if at_this_machine(request) else "",
     }
     return render(request, "pages/units.html", context)
 

@@ -53,3 +53,16 @@ document.addEventListener("htmx:afterSwap", (event) => {
   if (event.detail.target.id !== "unit" || !matchMedia("(pointer: fine)").matches) return;
   (document.querySelector("[aria-invalid]") || document.getElementById("typed"))?.focus({ preventScroll: true });
 });
+
+// A box of a sheet that is ticked goes away: the next one has the focus then.
+let box = -1;
+const boxes = () => [...document.querySelectorAll("#sheet button")];
+document.addEventListener("submit", (event) => {
+  box = boxes().indexOf(event.submitter);
+}, true);
+document.addEventListener("htmx:afterSwap", (event) => {
+  if (event.detail.target.id !== "sheet" || box < 0) return;
+  const next = boxes()[Math.min(box, boxes().length - 1)];
+  next?.focus({ preventScroll: true });
+  next?.scrollIntoView({ block: "nearest" });
+});
