@@ -177,17 +177,12 @@ class Belief:
     def table(self, test: Test) -> NDArray[np.float64]:
         """P(outcome | row), rows as the test's handle gives them."""
         if isinstance(test.senses, (RailVoltage, RailToGround)):
-            high = self.can_be_high(test)
-            return sensing.reading_table(self.device, test, high=high, measuring=self.measuring)
+            return sensing.reading_table(self.device, test, measuring=self.measuring)
         return sensing.outcome_table(self.device, test)
-
-    def can_be_high(self, test: Test) -> bool:
-        return isinstance(test.senses, RailVoltage) and self.device.can_be_high(test.senses.function)
 
     def _row_weights(self, test: Test, outcome: str, seq: int) -> Vector:
         if isinstance(test.senses, (RailVoltage, RailToGround)):
-            high, measuring = self.can_be_high(test), self.measuring
-            return sensing.reading_likelihood(self.device, test, outcome, high=high, measuring=measuring, seq=seq)
+            return sensing.reading_likelihood(self.device, test, outcome, measuring=self.measuring, seq=seq)
         weights: Vector = self.table(test)[:, test.outcomes.index(outcome)]
         return weights
 
@@ -364,7 +359,7 @@ class Belief:
             marginal(posterior, self.wiring.group(node, self._used[1]), 3)[:, :GOOD].sum(axis=1)
             for node in self._groups_of[part.id]
         ]
-        worst: NDArray[np.float64] = np.max(chances, axis=0)
+        worst: NDArray[np.float64] = np.max(np.broadcast_arrays(*chances), axis=0)  # what is certain has one row
         return worst
 
     @cached_property
@@ -383,10 +378,12 @@ class Belief:
         configuration: Configuration,
         least: int = GOOD,
         beside: Iterable[tuple[str, Vector]] = (),
+        *,
+        unshorted: bool = False,
     ) -> Evidence:
         """Evidence that functions are at a level at least: weight zero on every state that keeps one lower. ``beside``
-        is what else parts must show."""
-        demand = self.wiring.demand(functions, configuration, least)
+        is what else parts must show; ``unshorted`` leaves out what shorts these rails themselves."""
+        demand = self.wiring.demand(functions, configuration, least, unshorted=unshorted)
         anywhere = next(iter(self.network.states))
         rows = self.shown((*((variable, np.array(allows, float)) for variable, allows in demand.allows), *beside))
         possible = demand.possible

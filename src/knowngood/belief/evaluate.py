@@ -11,18 +11,20 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from knowngood.belief.reach import above
+from knowngood.belief.sensing import reading_states
+from knowngood.handbook.readings import PULSING
 from knowngood.maps.device import (
     AnyMode,
     ByContent,
     Device,
-    FunctionLevel,
     Mode,
     PartModes,
     RailToGround,
+    RailVoltage,
     Test,
     by_content,
 )
-from knowngood.maps.words import Level
+from knowngood.maps.words import HICCUP, Level
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,8 @@ class World:
     warm: bool = True
     fed: frozenset[str] = frozenset()
     """Rails that a bench supply feeds."""
+    latched: frozenset[str] = frozenset()
+    """Rails that were shorted before, since their input was last away."""
 
     def mode(self, device: Device, part: str) -> Mode | None:
         """The mode that acts on a part now, or None."""
@@ -56,11 +60,13 @@ class World:
 
 @dataclass(frozen=True)
 class Behaviour:
-    """What a world does: the level of every function, the rails that are shorted, the rails that are driven high."""
+    """What a world does: the level of every function, the rails that are shorted, driven high, or pulse."""
 
     level: dict[str, Level]
     shorted: frozenset[str]
     high: frozenset[str]
+    pulsing: frozenset[str]
+    """Rails whose supply tries again and again to start into a short."""
     groups: dict[tuple[str, int], Level]
     """Of each function's any-of groups, by their order, the level of the best member."""
 
@@ -83,6 +89,7 @@ def behave(
     )
     level: dict[str, Level] = {}
     groups: dict[tuple[str, int], Level] = {}
+    pulsing: set[str] = set()
     for function in functions:
         levels = [_need(device, world, level, function.id, need) for need in function.needs]
         for number, group in enumerate(function.any_of):
@@ -91,14 +98,18 @@ def behave(
             levels.append(groups[function.id, number])
         if function.id in world.unknown or function.id in world.split:
             levels.append(Level.NONE)
-        if function.id in shorted:
-            levels.append(function.under_short)
         if any(rail in shorted for rail in function.spoiled_by):
             levels.append(Level.NONE)
         if _pulled(device, world, function.id, "heavy"):
             levels.append(Level.WEAK)
+        if function.id in shorted:
+            if function.under_short == HICCUP and min(levels, default=Level.GOOD) > Level.NONE:
+                pulsing.add(function.id)
+            levels.append(function.left)
+        if function.id in world.latched & device.latching:
+            levels.append(Level.NONE)
         level[function.id] = min(levels, default=Level.GOOD)
-    return Behaviour(level, shorted, high, groups)
+    return Behaviour(level, shorted, high, frozenset(pulsing), groups)
 
 
 def _need(device: Device, world: World, level: dict[str, Level], function: str, need: str) -> Level:
@@ -121,7 +132,7 @@ def _pulled(device: Device, world: World, rail: str, how: str) -> bool:
     return False
 
 
-def sensed_row(device: Device, test: Test, world: World, *, high: bool) -> int | None:
+def sensed_row(device: Device, test: Test, world: World) -> int | None:
     """Row of the test's table (see ``sensing``) that this world is in; None if there is nothing there to test."""
     sensed = test.senses
     if isinstance(sensed, PartModes):
@@ -135,8 +146,12 @@ def sensed_row(device: Device, test: Test, world: World, *, high: bool) -> int |
     if isinstance(sensed, RailToGround):
         return 0 if sensed.function in behaviour.shorted else 1
     level = int(behaviour.level[sensed.function])
-    if not isinstance(sensed, FunctionLevel) and high and sensed.function in behaviour.high and level == Level.GOOD:
-        return 3
+    if isinstance(sensed, RailVoltage):
+        states = reading_states(device, test)
+        if sensed.function in behaviour.high and level == Level.GOOD:
+            return states.index("high")
+        if sensed.function in behaviour.pulsing:
+            return states.index(PULSING)
     return level
 
 

@@ -19,7 +19,7 @@ from knowngood.belief import sensing
 from knowngood.belief.believe import Batch, Belief, Evidence, Vector
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.wiring import GOOD, WEAK
-from knowngood.maps.device import AnyMode, FunctionLevel, Part, PartModes, RailToGround, RailVoltage, Test
+from knowngood.maps.device import AnyMode, Part, PartModes, RailToGround, RailVoltage, Test
 
 SOMETHING_ELSE = "something-else"
 """Outcome of a look: a condition that the kind's table does not list. It moves nothing."""
@@ -77,7 +77,7 @@ def query_test(belief: Belief, test: Test) -> Query:
     sensed = test.senses
     outcomes = test.outcomes
     if isinstance(sensed, (RailVoltage, RailToGround)):
-        outcomes = sensing.reading_states(test, high=belief.can_be_high(test))
+        outcomes = sensing.reading_outcomes(belief.device, test)
     if isinstance(sensed, PartModes):
         variable = belief.configuration_for(test).slot(sensed.part)
         return _of_part(belief, sensed.part, test.id, outcomes, variable, table)
@@ -87,10 +87,13 @@ def query_test(belief: Belief, test: Test) -> Query:
     if isinstance(sensed, RailToGround):
         return Query(test.id, outcomes, (REST, _cell(belief.shown(_not_shorted(belief, sensed.function, now)))), table)
     good, weak = (_cell(belief.within([sensed.function], now, level)) for level in (GOOD, WEAK))
-    if isinstance(sensed, FunctionLevel) or not belief.can_be_high(test):
-        return Query(test.id, outcomes, (REST, Between(weak, good), good), table)
-    held = _cell(belief.within([sensed.function], now, GOOD, _not_high(belief, sensed.function, now)))
-    return Query(test.id, outcomes, (REST, Between(weak, good), held, Between(good, held)), table)
+    cells: tuple[Cell | Between | None, ...] = (REST, Between(weak, good), good)
+    if isinstance(sensed, RailVoltage) and belief.device.can_be_high(sensed.function):
+        held = _cell(belief.within([sensed.function], now, GOOD, _not_high(belief, sensed.function, now)))
+        cells = (REST, Between(weak, good), held, Between(good, held))
+    if isinstance(sensed, RailVoltage) and belief.device.can_pulse(sensed.function):
+        cells = (*cells, Between(_cell(belief.within([sensed.function], now, WEAK, unshorted=True)), weak))
+    return Query(test.id, outcomes, cells, table)
 
 
 def query_look(belief: Belief, name: str) -> Query:
