@@ -147,7 +147,7 @@ def _joint(belief: Belief, cells: Sequence[Cell]) -> NDArray[np.float64]:
     batch = Batch(belief.base, len(cells), belief.network.states)
     for row, cell in enumerate(cells):
         for variable, weights in cell:
-            batch.multiply(row, variable, np.array(weights))
+            batch.multiply(row, variable, weights)
     unknowns = tuple(belief.unknowns.values())
     posterior = belief.network.posteriors(batch.rows, of=(*belief.read, *unknowns))
     chance: Vector = np.exp(posterior.log_evidence - belief.log_evidence)
@@ -178,7 +178,7 @@ def _good_and_in(belief: Belief, cells: Sequence[Cell]) -> Vector:
         batch = Batch(belief.base_when_good, len(several), belief.network.states)
         for row, cell in enumerate(several.values()):
             for variable, weights in cell:
-                batch.multiply(row, variable, np.array(weights))
+                batch.multiply(row, variable, weights)
         found[list(several)] = np.exp(belief.network.log_evidence(batch.rows) - belief.log_evidence)
     return found
 
@@ -235,7 +235,8 @@ def _inside(cell: Cell | Between | None, row_of: dict[Cell, int], joint: NDArray
 
 def _cell(evidence: Evidence) -> Cell:
     """The cell that evidence keeps to."""
-    return tuple((name, tuple(values.tolist())) for name, values in evidence.items() if (values < 1.0).any())
+    listed = ((name, tuple(values.tolist())) for name, values in evidence.items())
+    return tuple((name, values) for name, values in listed if min(values) < 1.0)
 
 
 def _none_of(belief: Belief, sensed: AnyMode) -> Cell:

@@ -50,7 +50,8 @@ LARGEST_FACTOR = 2**26
 MOST_IN_A_PATTERN = 4
 """Columns that one variable stands for: with more of them its patterns are too many."""
 
-Best = Callable[[Iterable[int]], int]
+Best = Callable[..., int]
+"""The minimum or the maximum of two levels or of many, or what two things come to together."""
 Pattern = tuple[int, ...]
 Node = tuple[str, str]
 """A function or test, and which aspect of it: level, steady, changed, short, high, unshorted, voltage, any-mode."""
@@ -537,7 +538,7 @@ class Wiring:
             found = self._combine(node, found, by_aspect["high"], _too_high)
         if "short" in by_aspect:
             pulsing = TOO_HIGH + 1 if "high" in by_aspect else TOO_HIGH  # the last row of the test's table
-            found = self._combine(node, found, by_aspect["short"], lambda both: _pulses(both, pulsing))
+            found = self._combine(node, found, by_aspect["short"], lambda level, short: _pulses(level, short, pulsing))
         return found
 
     def _folded(self, node: Node, columns: list[tuple[Term, ...]]) -> Expression:
@@ -705,16 +706,14 @@ def _flat(terms: Iterable[Term]) -> Iterable[Term]:
 
 
 def _each(best: Best, left: Pattern, right: Pattern) -> Pattern:
-    return tuple(best(pair) for pair in zip(left, right, strict=True))
+    return tuple(map(best, left, right))
 
 
-def _too_high(level_and_high: Iterable[int]) -> int:
+def _too_high(level: int, high: int) -> int:
     """None, weak, good as the level says; too high where the level is good and the rail is driven up."""
-    level, high = level_and_high
     return TOO_HIGH if level == GOOD and high == NONE else level
 
 
-def _pulses(voltage_and_short: Iterable[int], pulsing: int) -> int:
+def _pulses(voltage: int, short: int, pulsing: int) -> int:
     """The voltage, but for a short: then ``pulsing``, if there is anything that the supply could start with."""
-    voltage, short = voltage_and_short
     return voltage if short == GOOD or voltage == NONE else pulsing

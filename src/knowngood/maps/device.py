@@ -471,6 +471,11 @@ class Device:
                 loads[rail].append(part.id)
         return {rail: tuple(parts) for rail, parts in loads.items()}
 
+    @cached_property
+    def warmth_matters(self) -> bool:
+        """Whether any fault acts only cold, or only warm."""
+        return any(mode.when in ("cold", "warm") for part in self.parts.values() for mode in part.modes)
+
     def can_be_high(self, rail: str) -> bool:
         """Whether a mode of a part that feeds the rail drives it above its limits."""
         parts = (self.parts.get(need) for need in self.functions[rail].needs)
