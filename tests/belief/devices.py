@@ -83,7 +83,8 @@ def tried(name: str, of: str, **changes: Any) -> Test:
 
 
 def read(name: str, senses: RailVoltage | RailToGround) -> Test:
-    return Test(name, "read", name, senses, ("good", "weak", "none"), 1.0, "off")
+    power = "mains" if isinstance(senses, RailVoltage) else "off"
+    return Test(name, "read", name, senses, ("good", "weak", "none"), 1.0, power)
 
 
 def device(
@@ -209,7 +210,7 @@ def devices(
                 spoiled_by=draw(some(spoilers, most=1)),
                 wanted=name in wanted,
                 rail=name in rails,
-                under_short=draw(st.sampled_from([Level.NONE, Level.NONE, Level.WEAK])),
+                under_short=draw(st.sampled_from(["off", "hiccup", "foldback", "latched-off"])),
             )
         )
     steps = [
@@ -285,7 +286,8 @@ def acts(on: Device) -> st.SearchStrategy[ev.Event]:
         st.just(ev.Waited(wait=10.0)),
     ]
     if plugs:
-        strategies += [st.builds(one, connection=st.sampled_from(plugs)) for one in (ev.Unplugged, ev.Plugged)]
+        by_plug = {"connection": st.sampled_from(plugs), "live": st.booleans()}
+        strategies += [st.builds(one, **by_plug) for one in (ev.Unplugged, ev.Plugged)]
     return st.one_of(strategies)
 
 

@@ -18,7 +18,7 @@ from knowngood.belief import causes, priors, sensing, story
 from knowngood.belief.evaluate import World, behave, effects
 from knowngood.handbook.quantities import parse_reading
 from knowngood.log import events as ev
-from knowngood.log.state import Replay, State
+from knowngood.log.state import ACTS, Replay, State
 from knowngood.maps.device import AnyMode, Device, FunctionLevel, Mode, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.words import MISSING, Level
 
@@ -38,6 +38,8 @@ class Moment:
     warm: bool
     spell: tuple[int, float] | None = None
     """In one spell a fault that comes and goes shows, or does not; None for so long that all show."""
+    since: tuple[Moment, ...] = ()
+    """The moments under power before it, with the input on all along."""
 
 
 MOST = 2**16
@@ -68,7 +70,11 @@ class Joint:
         tables: dict[str, list[Array]] = {part.id: [np.sign(priors.bought(part, ()))] for part in self.parts}
         looks: dict[tuple[str, int], list[ev.Saw]] = {}
         sensed: list[tuple[Test, str, Moment]] = []
+        self.since: tuple[Moment, ...] = ()
+        self.powered: Moment | None = None
         for line, before in zip(replay.lines, replay.before, strict=True):
+            if isinstance(line.event, (*ACTS, ev.Discharged)):
+                self._act(line.event, tuple(len(each) - 1 for each in tables.values()), before)
             for name, table in self._changes(line.event, before, (donors or {}).get(line.seq)):
                 tables[name].append(table)
             age = tuple(len(each) - 1 for each in tables.values())
@@ -199,6 +205,21 @@ class Joint:
 
     # ---- what the log does --------------------------------------------------------------------------------------
 
+    def _act(self, event: ev.Event, age: tuple[int, ...], before: State) -> None:
+        """Keeps what was under power before, if the input stayed on while the hand was in there."""
+        kept = isinstance(event, (ev.Unplugged, ev.Plugged)) and event.live and bool(self.latching)
+        if kept:
+            cold = Moment(age, before.removed, before.unplugged, self._split(before), not before.open_steps, False)
+            last = self.powered or replace(cold, spell=(0, story.A_MOMENT))
+            self.since = tuple(dict.fromkeys((*self.since, replace(last, since=()))))
+        else:
+            self.since = ()
+        self.powered = None
+
+    @property
+    def latching(self) -> list[str]:
+        return [name for name, of in self.device.functions.items() if of.under_short == "latched-off"]
+
     def _changes(self, event: ev.Event, before: State, donor: Array | None) -> Iterator[tuple[str, Array]]:
         parts = self.device.parts
         touched: list[str] = []
@@ -228,19 +249,25 @@ class Joint:
 
     def _sensing(self, test: Test, age: tuple[int, ...], state: State) -> Moment:
         """The moment of a test in the log."""
+        if test.power == "off":
+            self.since, self.powered = (), None
         moment = self._moment(test, age, state, not state.open_steps)
+        if test.power != "off":
+            self.powered = moment
         self.made.append((test.id, self._matters(test, moment)))
         return moment
 
     def _moment(self, test: Test, age: tuple[int, ...], state: State, closed: bool) -> Moment:
-        moment = Moment(age, state.removed, state.unplugged, self._split(state), closed, test.warm)
+        since = self.since if test.power != "off" else ()
+        moment = Moment(age, state.removed, state.unplugged, self._split(state), closed, test.warm, since=since)
         again = self.made.count((test.id, self._matters(test, moment)))
         return replace(moment, spell=(again, max(test.runs, story.A_MOMENT)))
 
     def _spells(self, moments: list[Moment]) -> list[tuple[str, int, tuple[int, float]]]:
         """Each part with a fault that comes and goes, at each age, in each spell that it was or can be watched in."""
         passing = [part.id for part in self.parts if any(mode.shows for mode in part.modes)]
-        found = ((name, moment.age[self.place[name]], moment.spell) for moment in moments for name in passing)
+        every = [one for moment in moments for one in (*moment.since, moment)]
+        found = ((name, moment.age[self.place[name]], moment.spell) for moment in every for name in passing)
         return list(dict.fromkeys((name, age, spell) for name, age, spell in found if spell is not None))
 
     def _come_and_go(self, axis: int, name: str, age: int, minutes: float) -> None:
@@ -288,6 +315,7 @@ class Joint:
             frozenset(moment.split & functions),
             moment.closed if conditions & {"closed", "open"} else None,
             moment.warm if conditions & {"warm", "cold"} else None,
+            tuple(self._matters(test, one) for one in moment.since) if functions & set(self.latching) else None,
         )
 
     def _reach(self, test: Test) -> tuple[list[Part], set[str]]:
@@ -315,14 +343,16 @@ class Joint:
 
     # ---- what a test sees ---------------------------------------------------------------------------------------
 
-    def behaviour(self, moment: Moment) -> dict[tuple[str, str], Rows]:
-        """By (function, level | short | high): its value for every state of every part and every unknown."""
-        how = (moment.absent, moment.unplugged, moment.split, moment.closed, moment.warm)
+    def behaviour(self, moment: Moment, latched: frozenset[str] = frozenset()) -> dict[tuple[str, str], Rows]:
+        """By (function, level | short | high | pulsing): its value for every state of every part and every unknown."""
+        how = (moment.absent, moment.unplugged, moment.split, moment.closed, moment.warm, frozenset[str](), latched)
         if how not in self._behaviour:
             functions = list(self.device.functions)
             unknown = 2 if self.device.unknown_per_function else 1
             shape = [len(part.states) for part in self.parts] + [unknown] * len(functions)
-            found = {(name, of): np.zeros(shape, int) for name in functions for of in ("level", "short", "high")}
+            found = {
+                (name, of): np.zeros(shape, int) for name in functions for of in ("level", "short", "high", "pulsing")
+            }
             found |= {(name, str(k)): np.zeros(shape, int) for name in functions for k in range(self._groups(name))}
             for index in product(*(range(count) for count in shape)):
                 states = dict(zip(self.parts, index[: len(self.parts)], strict=True))  # type: ignore[arg-type]
@@ -338,12 +368,13 @@ class Joint:
                     found[name, "level"][index] = behaviour.level[name]
                     found[name, "short"][index] = name in behaviour.shorted
                     found[name, "high"][index] = name in behaviour.high
+                    found[name, "pulsing"][index] = name in behaviour.pulsing
                 for (name, number), best in behaviour.groups.items():
                     found[name, str(number)][index] = best
             self._behaviour[how] = found
         return self._behaviour[how]
 
-    def rows(self, test: Test, moment: Moment) -> Rows:
+    def rows(self, test: Test, moment: Moment, latched: frozenset[str] = frozenset()) -> Rows:
         """Row of the test's table for every state of every part and every unknown."""
         sensed = test.senses
         shape = next(iter(self.behaviour(moment).values())).shape
@@ -361,17 +392,19 @@ class Joint:
                 return none
             case RailToGround(function=name):
                 return 1 - self.behaviour(moment)[name, "short"]
-        level = self.behaviour(moment)[sensed.function, "level"]
+        found = self.behaviour(moment, latched)
+        level = found[sensed.function, "level"]
         if isinstance(sensed, RailVoltage):
-            over = (self.behaviour(moment)[sensed.function, "high"] == 1) & (level == Level.GOOD)
-            return np.where(over, 3, level)
+            over = (found[sensed.function, "high"] == 1) & (level == Level.GOOD)
+            pulses = 4 if self.high(test) else 3
+            return np.where(found[sensed.function, "pulsing"] == 1, pulses, np.where(over, 3, level))
         return level
 
     def table(self, test: Test, outcome: str) -> Array:
         """P(outcome | row)."""
         sensed = test.senses
         if isinstance(sensed, (RailVoltage, RailToGround)):
-            return sensing.reading_likelihood(self.device, test, outcome, high=self.high(test))
+            return sensing.reading_likelihood(self.device, test, outcome)
         return self.whole_table(test)[:, test.outcomes.index(outcome)]
 
     def whole_table(self, test: Test) -> Array:
@@ -383,7 +416,7 @@ class Joint:
                 return sensing.any_mode_table(test)
             case FunctionLevel():
                 return sensing.tried_table(test) if test.verb == "tried" else sensing.level_table(test)
-        return sensing.reading_table(self.device, test, high=self.high(test))
+        return sensing.reading_table(self.device, test)
 
     def high(self, test: Test) -> bool:
         """Whether a fault can drive the rail up."""
@@ -396,7 +429,20 @@ class Joint:
         """Row of the test's table for every course of events."""
         if isinstance(test.senses, (PartModes, AnyMode)):
             moment = replace(moment, spell=None)  # what is there, whether it shows or not
-        return self.in_force(self.rows(test, moment), moment)
+        result = self.in_force(self.rows(test, moment), moment)
+        if isinstance(test.senses, (FunctionLevel, RailVoltage)) and moment.since:
+            rails = self.latching
+            shorted = [self._ever_shorted(rail, moment) for rail in rails]
+            for on in product((False, True), repeat=len(rails)):
+                latched = frozenset(rail for rail, one in zip(rails, on, strict=True) if one)
+                here = np.logical_and.reduce([one == which for one, which in zip(shorted, on, strict=True)])
+                result = np.where(here, self.in_force(self.rows(test, moment, latched), moment), result)
+        return result
+
+    def _ever_shorted(self, rail: str, moment: Moment) -> NDArray[np.bool_]:
+        """For every course of events, whether a rail was shorted while the input was on, before a moment."""
+        each = (self.in_force(self.behaviour(one)[rail, "short"] == 1, one) for one in moment.since)
+        return np.logical_or.reduce(list(np.broadcast_arrays(*each)))
 
     def likelihood(self, group: list[tuple[Test, str, Moment]]) -> Array:
         """Of a test with its repeats. Those that sensed the same share the error of the first; if their answers differ,

@@ -200,6 +200,15 @@ WARM_HIGH = dv.device(
     [dv.function("rail", "feed", rail=True), dv.function("light", "rail", wanted=True)],
     [dv.tried("light.tried", "light"), dv.read("rail.volts", RailVoltage("rail"))],
 )
+TWICE_BACKED = dv.device(
+    [dv.part("left"), dv.part("right", dv.mode(limits=(("aid", Level.NONE),)))],
+    [
+        dv.function("light", any_of=(("left", "right"), ("right",)), wanted=True),
+        dv.function("aid", "right"),
+        dv.function("hum", any_of=(("aid", "left"),), wanted=True),
+    ],
+    [dv.tried("light.tried", "light"), dv.tried("hum.tried", "hum")],
+)
 SURE = dv.device(
     [dv.part("lamp")], [dv.function("light", "lamp", wanted=True)], [dv.tried("light.tried", "light")], unknown=0.0
 )
@@ -223,6 +232,7 @@ CORNERS = {
         PAIR, "tried light.tried works", "removed left", "removed right", "tried light.tried works"
     ),
     "a harvested backup": corner(PAIR, "tried light.tried works", "harvested left"),
+    "a harvested backup of two groups, one of them gone for certain": corner(TWICE_BACKED, "harvested right"),
     "every slot is empty": corner(PAIR, "harvested left", "harvested right", "harvested spare"),
     "a harvested part is replaced": corner(PAIR, "harvested left", "fitted left from used", "tried light.tried weak"),
     "too high only when warm, read cold": corner(WARM_HIGH, "tried light.tried works"),

@@ -78,9 +78,7 @@ def by_itself(belief: Belief, weight: Weight) -> float:
     if not made:
         return 0.0
     prior = belief.network.posteriors()[weight.variable][0]
-    models = [
-        sensing.reading_model(belief.device, one.test, high=belief.can_be_high(one.test), seq=one.seq) for one in made
-    ]
+    models = [sensing.reading_model(belief.device, one.test, seq=one.seq) for one in made]
     slips = np.mean([model.slips(parse_reading(one.outcome).value) for model, one in zip(models, made, strict=True)])
     meant = float(prior @ (weight.values - slips)) / float(prior @ weight.values)
     return math.inf if meant < 1e-9 else math.log10((1.0 - float(np.mean([model.slip for model in models]))) / meant)

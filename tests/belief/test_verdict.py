@@ -174,16 +174,16 @@ def test_drawn_readings_fall_in_a_state_as_often_as_its_table_says(test: str) ->
     """4000 draws: four standard errors of a share are at most 0.032."""
     draw = np.random.default_rng(5)
     of = HAND_HELD.tests[test]
-    states = sensing.reading_states(of, high=True)
-    table = sensing.reading_table(HAND_HELD, of, high=True)
-    spans = sensing.reading_model(HAND_HELD, of, high=True).spans
+    states = sensing.reading_states(HAND_HELD, of)
+    table = sensing.reading_table(HAND_HELD, of)
+    spans = sensing.reading_model(HAND_HELD, of).spans
     ordered = sorted(states, key=lambda one: spans[one].low)
     ends = [spans[one] for one in ordered]
     borders = [(left.high + right.low) / 2 for left, right in pairwise(ends)]
     for row, state in enumerate(states):
         counts = dict.fromkeys(states, 0)
         for _ in range(4000):
-            value = parse_reading(sensing.sample_reading(HAND_HELD, of, state, draw, high=True)).value
+            value = parse_reading(sensing.sample_reading(HAND_HELD, of, state, draw)).value
             place = np.log10(max(value, 1e-9)) if of.id.endswith("ground") else value
             counts[ordered[int(np.searchsorted(borders, place))]] += 1
         shares = np.array([counts[one] / 4000 for one in states])

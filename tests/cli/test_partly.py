@@ -49,7 +49,7 @@ def does_not_fit(*_: object, **__: object) -> None:
 def in_part(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     def in_part() -> None:
         monkeypatch.setattr(wiring, "network", does_not_fit)
-        monkeypatch.setattr(wiring, "PartialNetwork", partial(PartialNetwork, pieces=(2**9,), enough=0.02))
+        monkeypatch.setattr(wiring, "PartialNetwork", partial(PartialNetwork, pieces=(2**12,), enough=0.02))
 
     return in_part
 
@@ -85,7 +85,33 @@ def test_what_does_not_fit_is_answered_in_part_within_what_is_missed(run: Run, i
     assert abs(then["known_good_after"] - proved["known_good_after"]) <= then["partly"]["missed"] + 1e-12
 
 
-@pytest.mark.parametrize("command", ["belief", "next", "why", "tells", "proof"])
+def test_parts_are_chosen_in_part_within_what_is_missed(run: Run, in_part: Callable[[], None]) -> None:
+    exact = asked(run, "parts", "U1", "--most", "0")
+    assert exact["partly"] is None
+    in_part()
+    found = asked(run, "parts", "U1", "--most", "0")
+    missed = found["partly"]["missed"]
+    assert 0.0 < missed <= 0.05
+    true = {(tuple(one["parts"]), each["do"]): each["works"] for one in exact["parts"] for each in one["options"]}
+    off = [
+        abs(chance - of)
+        for one in found["parts"]
+        for each in one["options"]
+        if (one_true := true.get((tuple(one["parts"]), each["do"])))
+        for chance, of in zip(each["works"], one_true, strict=True)
+    ]
+    assert 1e-9 < max(off) <= missed
+    best = {json.dumps(one["courses"]): one["works"] for one in exact["wholes"]}
+    same = [
+        (one["works"], best[json.dumps(one["courses"])])
+        for one in found["wholes"]
+        if json.dumps(one["courses"]) in best
+    ]
+    assert same
+    assert all(abs(works - of) <= missed for works, of in same)
+
+
+@pytest.mark.parametrize("command", ["belief", "next", "why", "tells", "proof", "parts"])
 def test_each_command_says_so(run: Run, in_part: Callable[[], None], command: str) -> None:
     in_part()
     first = " ".join(done(run(command, "U1")).split()).partition("Whether lines")[0]
@@ -95,7 +121,7 @@ def test_each_command_says_so(run: Run, in_part: Callable[[], None], command: st
 
 def test_what_cannot_be_answered_in_part_is_refused_with_the_size(run: Run, in_part: Callable[[], None]) -> None:
     in_part()
-    refused = run("parts", "U1")
+    refused = run("bid", "--map", "some-mains-device", "--says", "no power", "--asking", "EUR 2", "--units", "4")
     assert refused.exit_code == 2
     assert "exact inference needs a table of 12345 entries" in refused.output
 

@@ -96,7 +96,7 @@ def shown(on: Device, told: Replay, made: list[str]) -> bool:
                 if (is_function or one.id in UNIT.steps["shield"].unplugs) and number < last:
                     continue
                 rows = [
-                    sensed_row(on, test, World(modes, closed=True, warm=test.warm), high=False)
+                    sensed_row(on, test, World(modes, closed=True, warm=test.warm))
                     for modes in ({}, {one.id: mode.name})
                 ]
                 seen = seen or rows[0] != rows[1]

@@ -418,8 +418,7 @@ class Bench:
     def known_by_map(self, test: Test) -> ev.Event:
         """A test of a function: its level as the map has it, without error."""
         modes = {self.fault[0].lower(): mode_name(self.fault[1])} if self.fault else {}
-        high = isinstance(test.senses, RailVoltage) and board().can_be_high(test.senses.function)
-        row = sensed_row(board(), test, World(modes), high=high)
+        row = sensed_row(board(), test, World(modes))
         assert row is not None
         if isinstance(test.senses, RailVoltage):
             nominal = board().functions[test.senses.function].nominal

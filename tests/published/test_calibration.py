@@ -131,18 +131,11 @@ def table(device: Device, test: Test) -> Array:
     return sensing.tried_table(test) if test.verb == "tried" else sensing.two_word_table(test)
 
 
-def can_be_high(device: Device, test: Test) -> bool:
-    if not isinstance(test.senses, RailVoltage):
-        return False
-    needs = device.functions[test.senses.function].needs
-    return any(mode.high for need in needs if need in device.parts for mode in device.parts[need].modes)
-
-
 def likelihood(device: Device, of: Test | Part, shown: str, wrong: Wrong) -> Array:
     if isinstance(of, Part):
         return sensing.look_table(of, None)[:, sensing.LOOKS.index(shown)]
     if isinstance(of.senses, (RailVoltage, RailToGround)):
-        return sensing.reading_likelihood(device, of, shown, high=can_be_high(device, of))
+        return sensing.reading_likelihood(device, of, shown)
     return table(device, wrong.taken(of))[:, of.outcomes.index(shown)]
 
 
@@ -151,11 +144,10 @@ def outcome(device: Device, world: World, of: Test | Part, draw: np.random.Gener
     if isinstance(of, Part):
         chances = sensing.look_table(of, None)[of.states.index(world.modes.get(of.id, FINE))]
         return sensing.LOOKS[int(draw.choice(len(chances), p=chances))]
-    high = can_be_high(device, of)
-    row = sensed_row(device, of, world, high=high)
+    row = sensed_row(device, of, world)
     assert row is not None
     if isinstance(of.senses, (RailVoltage, RailToGround)):
-        return sensing.sample_reading(device, of, sensing.reading_states(of, high=high)[row], draw, high=high)
+        return sensing.sample_reading(device, of, sensing.reading_states(device, of)[row], draw)
     return of.outcomes[int(draw.choice(len(of.outcomes), p=table(device, of)[row]))]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache, reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,20 +46,21 @@ class Batch:
         self.rows: Evidence = dict(start)
         self._spread(next(iter(states)))  # so that even rows that say nothing are counted
 
-    def multiply(self, row: int, variable: str, values: NDArray[np.float64]) -> None:
+    def multiply(self, row: int, variable: str, values: Sequence[float] | NDArray[np.float64]) -> None:
         """More evidence in one row."""
         known = self.rows.get(variable)
         if known is None or known.ndim == 1:
-            self._spread(variable)
-        self.rows[variable][row] *= values
+            known = self._spread(variable)
+        known[row] *= values
 
     def of(self, rows: Sequence[int]) -> Evidence:
         """Some of the rows."""
         return {name: table if table.ndim == 1 else table[rows] for name, table in self.rows.items()}
 
-    def _spread(self, variable: str) -> None:
+    def _spread(self, variable: str) -> Vector:
         start = self.rows.get(variable, np.ones(self._states[variable]))
         self.rows[variable] = np.tile(start, (self._count, 1))
+        return self.rows[variable]
 
 
 CLEAR = 0.1
@@ -117,13 +118,18 @@ class Belief:
         self._declared = frozenset(replay.state.declared)
         self.wanted = tuple(name for name in self.device.wanted if name not in self._declared)
         self.wiring = Wiring(story)
-        self._used = [story.as_used(warm=warm) for warm in (False, True)]
+        # Cold and warm are one where no fault knows the difference.
+        warmths = (False, True) if self.device.warmth_matters else (True,)
+        self._used = [story.as_used(warm=warm) for warm in warmths]
         self._tested = [self._asked(made) for made in self._same_again()]
         for configuration in self._used:
             self.wiring.name_groups(self.device.functions, configuration)
+        grouped = {function.id for function in self.device.functions.values() if function.any_of}
         for test in (*self.device.tests.values(), *asked):
             if isinstance(test.senses, (FunctionLevel, RailVoltage)):
-                self.wiring.name_groups(reach(self.device, test).functions, self.configuration_for(test))
+                functions = reach(self.device, test).functions & grouped
+                if functions:
+                    self.wiring.name_groups(functions, self.configuration_for(test))
         for test in asked:
             if made := self.last_made(test):
                 self.wiring.name_groups(reach(self.device, test).functions, made.configuration)
@@ -177,17 +183,12 @@ class Belief:
     def table(self, test: Test) -> NDArray[np.float64]:
         """P(outcome | row), rows as the test's handle gives them."""
         if isinstance(test.senses, (RailVoltage, RailToGround)):
-            high = self.can_be_high(test)
-            return sensing.reading_table(self.device, test, high=high, measuring=self.measuring)
+            return sensing.reading_table(self.device, test, measuring=self.measuring)
         return sensing.outcome_table(self.device, test)
-
-    def can_be_high(self, test: Test) -> bool:
-        return isinstance(test.senses, RailVoltage) and self.device.can_be_high(test.senses.function)
 
     def _row_weights(self, test: Test, outcome: str, seq: int) -> Vector:
         if isinstance(test.senses, (RailVoltage, RailToGround)):
-            high, measuring = self.can_be_high(test), self.measuring
-            return sensing.reading_likelihood(self.device, test, outcome, high=high, measuring=measuring, seq=seq)
+            return sensing.reading_likelihood(self.device, test, outcome, measuring=self.measuring, seq=seq)
         weights: Vector = self.table(test)[:, test.outcomes.index(outcome)]
         return weights
 
@@ -361,17 +362,17 @@ class Belief:
     def _out(self, posterior: Posteriors, part: Part) -> NDArray[np.float64]:
         """Chance that a group that a part is a member of has no good member, the likeliest of such groups."""
         chances = [
-            marginal(posterior, self.wiring.group(node, self._used[1]), 3)[:, :GOOD].sum(axis=1)
+            marginal(posterior, self.wiring.group(node, self._used[-1]), 3)[:, :GOOD].sum(axis=1)
             for node in self._groups_of[part.id]
         ]
-        worst: NDArray[np.float64] = np.max(chances, axis=0)
+        worst: NDArray[np.float64] = np.max(np.broadcast_arrays(*chances), axis=0)  # what is certain has one row
         return worst
 
     @cached_property
     def _groups_of(self) -> dict[str, list[Node]]:
         """For each part the groups, below a wanted function, that a member of stands on it."""
         found: dict[str, list[Node]] = {part.id: [] for part in self.parts}
-        for node, _ in self.wiring.demand(self.wanted, self._used[1]).groups:
+        for node, _ in self.wiring.demand(self.wanted, self._used[-1]).groups:
             members = self.wiring.members(node)
             for part in dict.fromkeys(part for member in members for part in below(self.device, member)[0]):
                 found[part].append(node)
@@ -383,12 +384,14 @@ class Belief:
         configuration: Configuration,
         least: int = GOOD,
         beside: Iterable[tuple[str, Vector]] = (),
+        *,
+        unshorted: bool = False,
     ) -> Evidence:
         """Evidence that functions are at a level at least: weight zero on every state that keeps one lower. ``beside``
-        is what else parts must show."""
-        demand = self.wiring.demand(functions, configuration, least)
+        is what else parts must show; ``unshorted`` leaves out what shorts these rails themselves."""
+        demand = self.wiring.demand(functions, configuration, least, unshorted=unshorted)
         anywhere = next(iter(self.network.states))
-        rows = self.shown((*((variable, np.array(allows, float)) for variable, allows in demand.allows), *beside))
+        rows = self.shown((*((variable, _allowed(allows)) for variable, allows in demand.allows), *beside))
         possible = demand.possible
         for node, of in demand.groups:
             handle = self.wiring.group(node, of)
@@ -405,18 +408,18 @@ class Belief:
         """Evidence that parts show one of the states allowed, on variables of the network."""
         by_variable: Evidence = {}
         for variable, values in allowed:
-            by_variable[variable] = by_variable.get(variable, 1.0) * values
+            by_variable[variable] = by_variable[variable] * values if variable in by_variable else values
         rows: Evidence = {}
         for variable, values in by_variable.items():
             if variable not in self.network.states:  # of a spell that no test was made in: no variable, but a chance
                 shown = self.story.shown[variable]
                 variable, values = shown.parents[0], shown.table @ values
-            rows[variable] = rows.get(variable, 1.0) * values
+            rows[variable] = rows[variable] * values if variable in rows else values
         return rows
 
     def when_all_good(self, functions: Sequence[str]) -> Evidence:
         """Evidence that these functions are good as the unit will be used."""
-        return both(*(self.within(functions, configuration) for configuration in self._used))
+        return reduce(both, (self.within(functions, configuration) for configuration in self._used))
 
     def _ones(self, variable: str) -> Vector:
         return np.ones(self.network.states[variable])
@@ -444,7 +447,7 @@ class Belief:
     def read(self) -> tuple[str, ...]:
         """The variables that ``slot`` and ``blocks`` read."""
         groups = (
-            self.wiring.group(node, self._used[1]).variable for nodes in self._groups_of.values() for node in nodes
+            self.wiring.group(node, self._used[-1]).variable for nodes in self._groups_of.values() for node in nodes
         )
         return tuple(dict.fromkeys((*self.story.now.values(), *(name for name in groups if name))))
 
@@ -560,6 +563,14 @@ def _log_odds(fine: Vector, missed: Vector) -> tuple[Vector, Vector, Vector]:
         low = np.log10(seen * bad) - np.log10(seen * fine + missed)
         high = np.log10(seen * bad + missed) - np.log10(seen * fine)
         return low, np.log10(bad) - np.log10(fine), high
+
+
+@lru_cache(maxsize=4096)
+def _allowed(states: tuple[bool, ...]) -> Vector:
+    """Weight one for each state that is allowed, zero for the rest; shared, so not to be written to."""
+    weights: Vector = np.array(states, float)
+    weights.flags.writeable = False
+    return weights
 
 
 def both(one: Evidence, other: Evidence) -> Evidence:

@@ -23,10 +23,13 @@ class Configuration:
     warm: bool
     fed: frozenset[str] = frozenset()
     """Rails that a bench supply feeds: what else would feed them does not matter."""
+    since: tuple[Configuration, ...] = ()
+    """How the unit was before, since its input was last away: a supply that latches off at a short then is still off.
+    Of maps with none that does it is empty."""
 
     @cached_property
     def _hash(self) -> int:
-        return hash((self.slots, self.shown, self.unplugged, self.split, self.closed, self.warm, self.fed))
+        return hash((self.slots, self.shown, self.unplugged, self.split, self.closed, self.warm, self.fed, self.since))
 
     def __hash__(self) -> int:
         """Worked out once: it is the key of much, and has as many slots as the device has parts."""

@@ -6,23 +6,25 @@ exact inference is checked against something that was not derived from it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
 from knowngood.belief.reach import above
+from knowngood.belief.sensing import reading_states
+from knowngood.handbook.readings import PULSING
 from knowngood.maps.device import (
     AnyMode,
     ByContent,
     Device,
-    FunctionLevel,
     Mode,
     PartModes,
     RailToGround,
+    RailVoltage,
     Test,
     by_content,
 )
-from knowngood.maps.words import Level
+from knowngood.maps.words import HICCUP, Level
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,8 @@ class World:
     warm: bool = True
     fed: frozenset[str] = frozenset()
     """Rails that a bench supply feeds."""
+    latched: frozenset[str] = frozenset()
+    """Rails that were shorted before, since their input was last away."""
 
     def mode(self, device: Device, part: str) -> Mode | None:
         """The mode that acts on a part now, or None."""
@@ -56,11 +60,13 @@ class World:
 
 @dataclass(frozen=True)
 class Behaviour:
-    """What a world does: the level of every function, the rails that are shorted, the rails that are driven high."""
+    """What a world does: the level of every function, the rails that are shorted, driven high, or pulse."""
 
     level: dict[str, Level]
     shorted: frozenset[str]
     high: frozenset[str]
+    pulsing: frozenset[str]
+    """Rails whose supply tries again and again to start into a short."""
     groups: dict[tuple[str, int], Level]
     """Of each function's any-of groups, by their order, the level of the best member."""
 
@@ -72,56 +78,60 @@ def behave(
 
     ``among`` are the functions to work out, in the map's order; the rest must be known to be good.
     """
-    functions = [device.functions[name].fed(world.fed) for name in (device.functions if among is None else among)]
-    shorted = frozenset(rail.id for rail in functions if _pulled(device, world, rail.id, "short"))
-    high = frozenset(
-        function.id
-        for function in functions
-        for need in function.needs
-        if need in device.parts and need not in world.absent
-        if (mode := world.mode(device, need)) is not None and mode.high
-    )
+    named = (device.functions[name] for name in (device.functions if among is None else among))
+    functions = [function.fed(world.fed) for function in named] if world.fed else list(named)
+    acting = {name: mode for name in world.modes if (mode := world.mode(device, name)) is not None}
+    taken = {how: _pulled(device, world, acting, how) for how in ("short", "heavy")}
+    shorted = frozenset(rail.id for rail in functions if rail.id in taken["short"])
+    latched = world.latched & device.latching
+    driving = {name for name, mode in acting.items() if mode.high} - world.absent
+    high = frozenset(function.id for function in functions if not driving.isdisjoint(function.needs))
     level: dict[str, Level] = {}
     groups: dict[tuple[str, int], Level] = {}
+    pulsing: set[str] = set()
+
+    def given(function: str, need: str) -> Level:
+        """What a need of a function leaves of it."""
+        if need in level:
+            return level[need]
+        if need in world.absent or need in world.unplugged:
+            return Level.NONE
+        return acting[need].limit(function) if need in acting else Level.GOOD
+
     for function in functions:
-        levels = [_need(device, world, level, function.id, need) for need in function.needs]
+        levels = [Level.GOOD, *(given(function.id, need) for need in function.needs)]
         for number, group in enumerate(function.any_of):
-            members = [_need(device, world, level, function.id, need) for need in group]
+            members = [given(function.id, need) for need in group]
             groups[function.id, number] = max(members) if backups_count else min(members)
             levels.append(groups[function.id, number])
         if function.id in world.unknown or function.id in world.split:
             levels.append(Level.NONE)
-        if function.id in shorted:
-            levels.append(function.under_short)
-        if any(rail in shorted for rail in function.spoiled_by):
+        if not shorted.isdisjoint(function.spoiled_by):
             levels.append(Level.NONE)
-        if _pulled(device, world, function.id, "heavy"):
+        if function.id in taken["heavy"]:
             levels.append(Level.WEAK)
-        level[function.id] = min(levels, default=Level.GOOD)
-    return Behaviour(level, shorted, high, groups)
+        if function.id in shorted:
+            if function.under_short == HICCUP and min(levels) > Level.NONE:
+                pulsing.add(function.id)
+            levels.append(function.left)
+        if function.id in latched:
+            levels.append(Level.NONE)
+        level[function.id] = min(levels)
+    return Behaviour(level, shorted, high, frozenset(pulsing), groups)
 
 
-def _need(device: Device, world: World, level: dict[str, Level], function: str, need: str) -> Level:
-    if need in level:
-        return level[need]
-    if need in world.absent or need in world.unplugged:
-        return Level.NONE
-    mode = world.mode(device, need)
-    return mode.limit(function) if mode else Level.GOOD
+def _pulled(device: Device, world: World, acting: Mapping[str, Mode], how: str) -> set[str]:
+    """The rails that parts in these modes pull down: those they hang on, there, and with no plug between."""
+    there = (
+        name
+        for name, mode in acting.items()
+        if mode.takes == how
+        if name not in world.absent and not {name, *device.plugs_of[name]} & world.unplugged
+    )
+    return {rail for name in there for rail in device.parts[name].on}
 
 
-def _pulled(device: Device, world: World, rail: str, how: str) -> bool:
-    for name in world.modes:
-        if rail not in device.parts[name].on:
-            continue
-        mode = world.mode(device, name)
-        hangs = name not in world.absent and not {name, *device.plugs_of[name]} & world.unplugged
-        if mode is not None and mode.takes == how and hangs:
-            return True
-    return False
-
-
-def sensed_row(device: Device, test: Test, world: World, *, high: bool) -> int | None:
+def sensed_row(device: Device, test: Test, world: World) -> int | None:
     """Row of the test's table (see ``sensing``) that this world is in; None if there is nothing there to test."""
     sensed = test.senses
     if isinstance(sensed, PartModes):
@@ -135,8 +145,12 @@ def sensed_row(device: Device, test: Test, world: World, *, high: bool) -> int |
     if isinstance(sensed, RailToGround):
         return 0 if sensed.function in behaviour.shorted else 1
     level = int(behaviour.level[sensed.function])
-    if not isinstance(sensed, FunctionLevel) and high and sensed.function in behaviour.high and level == Level.GOOD:
-        return 3
+    if isinstance(sensed, RailVoltage):
+        states = reading_states(device, test)
+        if sensed.function in behaviour.high and level == Level.GOOD:
+            return states.index("high")
+        if sensed.function in behaviour.pulsing:
+            return states.index(PULSING)
     return level
 
 
@@ -160,9 +174,14 @@ def _effects(device_key: ByContent) -> Effects:
     for part in device.parts.values():
         among = rests_on[part.id]
         backups = any(device.functions[name].any_of for name in among)
+        known: dict[Hashable, tuple[dict[str, Level], dict[str, Level]]] = {}
         for mode in part.modes:
-            least = levels[part.id, mode.name] = _lost(device, part.id, mode, among)
-            at_most = _lost(device, part.id, mode, among, backups_count=False) if backups else least
+            alike = (mode.gives, mode.limits, mode.takes, mode.high, mode.when)
+            if alike not in known:
+                lost = _lost(device, part.id, mode, among)
+                known[alike] = lost, _lost(device, part.id, mode, among, backups_count=False) if backups else lost
+            least, at_most = known[alike]
+            levels[part.id, mode.name] = least
             alone[part.id, mode.name] = wanted.intersection(least)
             with_others[part.id, mode.name] = wanted.intersection(at_most).difference(least)
     return Effects(alone, with_others, levels)

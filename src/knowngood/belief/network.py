@@ -143,12 +143,13 @@ class FactorNetwork:
             rows = slice(start, start + step)
             answer[:, rows], log_evidence[rows] = self._portion(findings.of(rows), scopes, best)
         answer[:, log_evidence == -np.inf] = np.nan
+        if scopes:  # a long way down the tree leaves each table a few roundings away from a sum of one
+            sizes = np.diff([*reading.starts, reading.size])
+            answer /= np.repeat(np.add.reduceat(answer, reading.starts), sizes, axis=0)
         tables = []
         for scope, start in zip(scopes, reading.starts, strict=True):
             shape = [self.states[v] for v in scope]
-            table = answer[start : start + prod(shape)]
-            table /= table.sum(axis=0)  # a long way down the tree leaves it a few roundings away from one
-            tables.append(table.T.reshape(batch, *shape))
+            tables.append(answer[start : start + prod(shape)].T.reshape(batch, *shape))
         return tables, log_evidence
 
     def _kept(self, algebra: Algebra, evidence: Evidence | None, what: str) -> tuple[float, list[tuple[Array, Array]]]:
@@ -190,7 +191,7 @@ class FactorNetwork:
             n = self.states[v]
             if table.ndim not in (1, 2) or table.shape[-1] != n:
                 raise ValueError(f"evidence on {v!r} has shape {table.shape}; it must be ({n},) or (batch, {n})")
-            _check_weights(f"evidence on {v!r}", table)
+            _check_weights("evidence on", v, table)
             rows = len(table) if table.ndim == 2 else 1
             if rows != 1 and batch not in (1, rows):
                 raise ValueError(f"evidence on {v!r} has {rows} rows where others have {batch}; it needs {batch} or 1")
@@ -209,7 +210,7 @@ class FactorNetwork:
         shape = tuple(self.states[v] for v in scope)
         if table.shape != shape:
             raise ValueError(f"factor over {scope} has shape {table.shape}; its variables' states make it {shape}")
-        _check_weights(f"factor over {scope}", table)
+        _check_weights("factor over", scope, table)
         kept = tuple(v for v in scope if self.states[v] > 1)
         return kept, table.reshape([self.states[v] for v in kept])
 
@@ -221,7 +222,7 @@ class FactorNetwork:
                 raise ValueError(f"{scope} names {v!r} {scope.count(v)} times; each variable may stand in it once")
 
 
-def _check_weights(what: str, table: Array) -> None:
-    wrong = ~(np.isfinite(table) & (table >= 0))
-    if wrong.any():
-        raise ValueError(f"{what} holds {float(table[wrong][0])!r}; every weight must be finite and not negative")
+def _check_weights(what: str, of: object, table: Array) -> None:
+    if table.size and not (table.min() >= 0.0 and table.max() < np.inf):  # not a number is neither
+        first = float(table[~(np.isfinite(table) & (table >= 0))][0])
+        raise ValueError(f"{what} {of!r} holds {first!r}; every weight must be finite and not negative")

@@ -20,6 +20,8 @@ class Reach:
     """Connections whose being unplugged could matter."""
     closed: bool
     warm: bool
+    latches: bool = False
+    """Whether it matters what was shorted before, since the input was last away."""
 
     def of(self, configuration: Configuration) -> Hashable:
         """All of a configuration that could matter. Where it is the same, so is what the test senses, but for faults
@@ -31,6 +33,7 @@ class Reach:
             configuration.fed & self.functions,
             configuration.closed if self.closed else None,
             configuration.warm if self.warm else None,
+            tuple(self.of(before) for before in configuration.since) if self.latches else (),
         )
 
 
@@ -59,6 +62,7 @@ def _reach(key: ByContent, test: Test) -> Reach:
         frozenset(plug for plug in plugs if device.parts[plug].is_connection),
         closed=bool(whens & {"closed", "open"}),
         warm=bool(whens & {"warm", "cold"}),
+        latches=not isinstance(test.senses, RailToGround) and not functions.isdisjoint(device.latching),
     )
 
 

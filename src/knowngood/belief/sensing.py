@@ -18,6 +18,7 @@ from knowngood.handbook.quantities import OVERLOAD, parse_reading
 from knowngood.handbook.readings import (
     DEFAULT_METER,
     OVERLOAD_OF_SLIPS,
+    PULSING,
     Meter,
     ReadingModel,
     Reference,
@@ -152,11 +153,18 @@ BY_THE_MAP = Measuring()
 
 @lru_cache(maxsize=512)
 def _reading_model(
-    function: Function, sensed: RailVoltage | RailToGround, high: bool, meter: Meter, reference: Reference | None
+    function: Function,
+    sensed: RailVoltage | RailToGround,
+    high: bool,
+    pulsing: bool,
+    meter: Meter,
+    reference: Reference | None,
 ) -> ReadingModel:
     if isinstance(sensed, RailVoltage):
         assert function.nominal is not None
-        return rail_voltage(function.nominal, high=high, drift=function.drift, meter=meter, reference=reference)
+        return rail_voltage(
+            function.nominal, high=high, pulsing=pulsing, drift=function.drift, meter=meter, reference=reference
+        )
     if sensed.diode:
         assert function.diode is not None
         return rail_diode(function.diode, meter, reference)
@@ -165,22 +173,38 @@ def _reading_model(
 
 
 def reading_model(
-    device: Device, test: Test, *, high: bool, measuring: Measuring = BY_THE_MAP, seq: int | None = None
+    device: Device, test: Test, *, measuring: Measuring = BY_THE_MAP, seq: int | None = None, high: bool = False
 ) -> ReadingModel:
     """The model of a test's readings: a rail's voltage, its resistance to ground, or its forward drop.
 
-    ``seq`` is the line that the reading stands in; None asks about a reading that could be made now.
+    ``seq`` is the line that the reading stands in; None asks about a reading that could be made now. With ``high`` a
+    voltage may be too high even where no fault on the map drives it up.
     """
     assert isinstance(test.senses, (RailVoltage, RailToGround))
-    function = device.functions[test.senses.function]
-    return _reading_model(function, test.senses, high, measuring.meter_at(seq), measuring.references.get(test.id))
+    states = (*reading_states(device, test), *(["high"] if high else []))
+    return _reading_model(
+        device.functions[test.senses.function],
+        test.senses,
+        "high" in states,
+        PULSING in states,
+        measuring.meter_at(seq),
+        measuring.references.get(test.id),
+    )
 
 
-def reading_states(test: Test, *, high: bool) -> tuple[str, ...]:
-    """States that a reading test tells apart, in the order of the sensed levels."""
+def reading_states(device: Device, test: Test) -> tuple[str, ...]:
+    """States that a reading test can sense, in the order of the rows of its tables."""
+    assert isinstance(test.senses, (RailVoltage, RailToGround))
     if isinstance(test.senses, RailToGround):
         return ("short", "clear")
-    return ("none", "weak", "good", "high") if high else ("none", "weak", "good")
+    rail = test.senses.function
+    high, pulsing = device.can_be_high(rail), device.can_pulse(rail)
+    return ("none", "weak", "good", *(["high"] if high else []), *([PULSING] if pulsing else []))
+
+
+def reading_outcomes(device: Device, test: Test) -> tuple[str, ...]:
+    """States in whose span a reading can be said to fall: pulses look like a rail that is absent, or low."""
+    return tuple(state for state in reading_states(device, test) if state != PULSING)
 
 
 def reading_likelihood(
@@ -188,15 +212,14 @@ def reading_likelihood(
     test: Test,
     text: str,
     *,
-    high: bool,
     measuring: Measuring = BY_THE_MAP,
     seq: int | None = None,
 ) -> Table:
     """Density of a reading as written in each of ``reading_states``, shape (states,)."""
-    model = reading_model(device, test, high=high, measuring=measuring, seq=seq)
+    model = reading_model(device, test, measuring=measuring, seq=seq)
     read = parse_reading(text)
     by_state = model.likelihood(read.value, read.digit)
-    return np.array([by_state[state] for state in reading_states(test, high=high)])
+    return np.array([by_state[state] for state in reading_states(device, test)])
 
 
 def slip(
@@ -204,25 +227,24 @@ def slip(
     test: Test,
     text: str,
     *,
-    high: bool,
     measuring: Measuring = BY_THE_MAP,
     seq: int | None = None,
 ) -> tuple[float, float]:
     """The share of readings that are slips, and their part in ``reading_likelihood``, the same in every state."""
-    model = reading_model(device, test, high=high, measuring=measuring, seq=seq)
+    model = reading_model(device, test, measuring=measuring, seq=seq)
     return model.slip, model.slips(parse_reading(text).value)
 
 
-def reading_table(device: Device, test: Test, *, high: bool, measuring: Measuring = BY_THE_MAP) -> Table:
-    """P(reading falls in each state's span | state), square, in the order of ``reading_states``."""
-    states = reading_states(test, high=high)
-    chances = reading_model(device, test, high=high, measuring=measuring).chances(states)
-    return np.array([[chances[state][outcome] for outcome in states] for state in states])
+def reading_table(device: Device, test: Test, *, measuring: Measuring = BY_THE_MAP) -> Table:
+    """P(reading falls in the span of each of ``reading_outcomes`` | each of ``reading_states``)."""
+    outcomes = reading_outcomes(device, test)
+    chances = reading_model(device, test, measuring=measuring).chances(outcomes)
+    return np.array([[chances[state][outcome] for outcome in outcomes] for state in reading_states(device, test)])
 
 
-def sample_reading(device: Device, test: Test, state: str, draw: np.random.Generator, *, high: bool) -> str:
+def sample_reading(device: Device, test: Test, state: str, draw: np.random.Generator) -> str:
     """A reading as an ordinary meter would show it when the rail is in ``state``, slips included; for rehearsal."""
-    model = reading_model(device, test, high=high)
+    model = reading_model(device, test)
     assert isinstance(test.senses, (RailVoltage, RailToGround))
     span, unit = model.spans[state], test.senses.unit
     if draw.random() < model.slip:

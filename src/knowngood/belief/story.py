@@ -28,7 +28,7 @@ from knowngood.belief.causes import Link
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.reach import reach
 from knowngood.log import events as ev
-from knowngood.log.state import Replay, State, brought_along, made_by_closing, redrawn_by_fitting
+from knowngood.log.state import ACTS, Replay, State, brought_along, made_by_closing, redrawn_by_fitting
 from knowngood.maps.device import BENCH, Device, Test
 
 Donors = Mapping[int | tuple[int, str], NDArray[np.float64]]
@@ -92,24 +92,35 @@ class Story:
     """By name what parts show in the spells that were asked for; a belief needs those that a test rested on."""
     made: Counter[tuple[str, Hashable]] = field(default_factory=Counter)
     """How often each test was made, by all that could matter to it."""
+    since: tuple[Configuration, ...] = ()
+    """The configurations that power went through since the unit's input was last away, before the present one."""
+    powered: Configuration | None = None
+    """The present one, if a test had power in it."""
 
     def configuration(
-        self, *, closed: bool, warm: bool, spell: Spell | None = None, fed: frozenset[str] = frozenset()
+        self,
+        *,
+        closed: bool,
+        warm: bool,
+        spell: Spell | None = None,
+        fed: frozenset[str] = frozenset(),
+        off: bool = False,
     ) -> Configuration:
         """The configuration now, in a spell; without one, in that of tests made for the first time.
 
-        Where a bench supply has ``fed`` rails the packs hang on nothing.
+        Where a bench supply has ``fed`` rails the packs hang on nothing. With power ``off`` nothing is latched.
         """
         absent, unplugged, spell = self.empty | self.state.removed, self.state.unplugged, spell or AT_FIRST
         if fed:
             unplugged |= {plug for pack in self.device.packs for plug in self.device.plugs_of[pack]}
         split = split_by(self.device, self.state)
+        since = () if fed or off else self.since
         # Each change of what sits in a slot is one more link.
-        key = (len(self.links), absent, unplugged, split, closed, warm, spell, fed)
+        key = (len(self.links), absent, unplugged, split, closed, warm, spell, fed, since)
         if key not in self.known:
             slots = tuple((part, None if part in absent else variable) for part, variable in self.now.items())
             shown = tuple((one, self._shown(one, slot, spell)) for one, slot in slots if slot and one in self._passing)
-            self.known[key] = Configuration(slots, shown, unplugged, split, closed, warm, fed)
+            self.known[key] = Configuration(slots, shown, unplugged, split, closed, warm, fed, since)
         return self.known[key]
 
     def as_used(self, *, warm: bool) -> Configuration:
@@ -126,9 +137,22 @@ class Story:
         """The configuration in which a test is made, now or (with ``closed`` as it was) in the line being told."""
         shut = (test.closed or self.state.closed) if closed is None else closed
         fed = self.device.fed_on_bench if test.power == BENCH and test.feeds is None else frozenset()
-        now = self.configuration(closed=shut, warm=test.warm, fed=fed)
+        off = test.power == "off"
+        now = self.configuration(closed=shut, warm=test.warm, fed=fed, off=off)
         spell = self.spell_of(test, reach(self.device, test).of(now))
-        return now if spell == AT_FIRST else self.configuration(closed=shut, warm=test.warm, spell=spell, fed=fed)
+        if spell == AT_FIRST:
+            return now
+        return self.configuration(closed=shut, warm=test.warm, spell=spell, fed=fed, off=off)
+
+    def act(self, state: State, *, live: bool) -> None:
+        """A hand was in the unit: its input was away, or with ``live`` it was not."""
+        if live and self.device.latching:
+            self.state = state
+            before = self.powered or self.configuration(closed=state.closed, warm=False)
+            self.since = tuple(dict.fromkeys((*self.since, replace(before, since=()))))
+        else:
+            self.since = ()
+        self.powered = None
 
     def spell_of(self, test: Test, key: Hashable) -> Spell:
         """How often the test was made before, with nothing changed that could matter, and how long it watches."""
@@ -176,6 +200,8 @@ def tell(device: Device, replay: Replay, donors: Donors | None = None) -> Story:
         # Without its minutes and remark the line is what moves a suspect, and short enough to be shown beside it.
         text = ev.render(line.event.model_copy(update={"minutes": None, "note": ""}))
         told = len(story.links)
+        if isinstance(line.event, (*ACTS, ev.Discharged)):
+            story.act(state, live=isinstance(line.event, (ev.Unplugged, ev.Plugged)) and line.event.live)
         _tell_line(story, line.seq, text, line.event, state, donors or {})
         story.links[told:] = [replace(link, seq=line.seq) for link in story.links[told:]]
     story.state = replay.state
@@ -249,7 +275,11 @@ def _tell_line(story: Story, seq: int, text: str, event: ev.Event, state: State,
 
 def _sense(story: Story, seq: int, text: str, test: Test, outcome: str, state: State) -> None:
     story.state = state
+    if test.power == "off":
+        story.act(state, live=False)
     configuration = story.configuration_of(test, closed=state.closed)
+    if test.power not in ("off", BENCH) and test.feeds is None:
+        story.powered = configuration
     key = reach(story.device, test).of(configuration)
     story.evidence.append(Sensed(seq, text, test, outcome, configuration, key, story.made[test.id, key]))
     story.made[test.id, key] += 1

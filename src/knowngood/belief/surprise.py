@@ -210,7 +210,6 @@ def _as_no_slip(belief: Belief, weight: Weight, prior: Array) -> float:
             belief.device,
             one.test,
             one.outcome,
-            high=belief.can_be_high(one.test),
             measuring=belief.measuring,
             seq=one.seq,
         )

@@ -19,7 +19,7 @@ from knowngood.belief import sensing
 from knowngood.belief.believe import Batch, Belief, Evidence, Vector
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.wiring import GOOD, WEAK
-from knowngood.maps.device import AnyMode, FunctionLevel, Part, PartModes, RailToGround, RailVoltage, Test
+from knowngood.maps.device import AnyMode, Part, PartModes, RailToGround, RailVoltage, Test
 
 SOMETHING_ELSE = "something-else"
 """Outcome of a look: a condition that the kind's table does not list. It moves nothing."""
@@ -77,7 +77,7 @@ def query_test(belief: Belief, test: Test) -> Query:
     sensed = test.senses
     outcomes = test.outcomes
     if isinstance(sensed, (RailVoltage, RailToGround)):
-        outcomes = sensing.reading_states(test, high=belief.can_be_high(test))
+        outcomes = sensing.reading_outcomes(belief.device, test)
     if isinstance(sensed, PartModes):
         variable = belief.configuration_for(test).slot(sensed.part)
         return _of_part(belief, sensed.part, test.id, outcomes, variable, table)
@@ -87,10 +87,13 @@ def query_test(belief: Belief, test: Test) -> Query:
     if isinstance(sensed, RailToGround):
         return Query(test.id, outcomes, (REST, _cell(belief.shown(_not_shorted(belief, sensed.function, now)))), table)
     good, weak = (_cell(belief.within([sensed.function], now, level)) for level in (GOOD, WEAK))
-    if isinstance(sensed, FunctionLevel) or not belief.can_be_high(test):
-        return Query(test.id, outcomes, (REST, Between(weak, good), good), table)
-    held = _cell(belief.within([sensed.function], now, GOOD, _not_high(belief, sensed.function, now)))
-    return Query(test.id, outcomes, (REST, Between(weak, good), held, Between(good, held)), table)
+    cells: tuple[Cell | Between | None, ...] = (REST, Between(weak, good), good)
+    if isinstance(sensed, RailVoltage) and belief.device.can_be_high(sensed.function):
+        held = _cell(belief.within([sensed.function], now, GOOD, _not_high(belief, sensed.function, now)))
+        cells = (REST, Between(weak, good), held, Between(good, held))
+    if isinstance(sensed, RailVoltage) and belief.device.can_pulse(sensed.function):
+        cells = (*cells, Between(_cell(belief.within([sensed.function], now, WEAK, unshorted=True)), weak))
+    return Query(test.id, outcomes, cells, table)
 
 
 def query_look(belief: Belief, name: str) -> Query:
@@ -144,7 +147,7 @@ def _joint(belief: Belief, cells: Sequence[Cell]) -> NDArray[np.float64]:
     batch = Batch(belief.base, len(cells), belief.network.states)
     for row, cell in enumerate(cells):
         for variable, weights in cell:
-            batch.multiply(row, variable, np.array(weights))
+            batch.multiply(row, variable, weights)
     unknowns = tuple(belief.unknowns.values())
     posterior = belief.network.posteriors(batch.rows, of=(*belief.read, *unknowns))
     chance: Vector = np.exp(posterior.log_evidence - belief.log_evidence)
@@ -175,7 +178,7 @@ def _good_and_in(belief: Belief, cells: Sequence[Cell]) -> Vector:
         batch = Batch(belief.base_when_good, len(several), belief.network.states)
         for row, cell in enumerate(several.values()):
             for variable, weights in cell:
-                batch.multiply(row, variable, np.array(weights))
+                batch.multiply(row, variable, weights)
         found[list(several)] = np.exp(belief.network.log_evidence(batch.rows) - belief.log_evidence)
     return found
 
@@ -232,7 +235,8 @@ def _inside(cell: Cell | Between | None, row_of: dict[Cell, int], joint: NDArray
 
 def _cell(evidence: Evidence) -> Cell:
     """The cell that evidence keeps to."""
-    return tuple((name, tuple(values.tolist())) for name, values in evidence.items() if (values < 1.0).any())
+    listed = ((name, tuple(values.tolist())) for name, values in evidence.items())
+    return tuple((name, values) for name, values in listed if min(values) < 1.0)
 
 
 def _none_of(belief: Belief, sensed: AnyMode) -> Cell:

@@ -34,10 +34,14 @@ from knowngood.maps.words import Level
 
 GOOD, WEAK, NONE = int(Level.GOOD), int(Level.WEAK), int(Level.NONE)
 TOO_HIGH = 3
+HIGHEST = 4
+"""The highest row that anything sensed has: of a rail that can be too high, and can pulse."""
 STEADY, CHANGED = "steady", "changed"
 LAYERS = (CHANGED, STEADY)
 """The two layers of a function's level: what is the same in all configurations that matter, and what is not."""
-APART = (CHANGED, "level", "voltage")
+UNSHORTED = "unshorted"
+"""What a rail would be if no load shorted it: a level as any other, of the same two layers."""
+APART = (CHANGED, UNSHORTED, f"{UNSHORTED} {CHANGED}", "level", "voltage")
 """Aspects whose columns are variables of their own: they meet in few places, and as one they would meet everywhere."""
 
 LARGEST_FACTOR = 2**26
@@ -46,10 +50,11 @@ LARGEST_FACTOR = 2**26
 MOST_IN_A_PATTERN = 4
 """Columns that one variable stands for: with more of them its patterns are too many."""
 
-Best = Callable[[Iterable[int]], int]
+Best = Callable[..., int]
+"""The minimum or the maximum of two levels or of many, or what two things come to together."""
 Pattern = tuple[int, ...]
 Node = tuple[str, str]
-"""A function or test, and which aspect of it: level, steady, changed, short, high, voltage, any-mode."""
+"""A function or test, and which aspect of it: level, steady, changed, short, high, unshorted, voltage, any-mode."""
 Variable = tuple[Node, int | None]
 """What one variable stands for: all columns of a node (None), or one column of a node in ``APART``."""
 
@@ -145,10 +150,17 @@ class Wiring:
             for item in story.evidence
             if isinstance(item, Sensed) and isinstance(item.test.senses, RailToGround)
         } | {rail for function in self.device.functions.values() for rail in function.spoiled_by}
+        self.pulsing = {
+            item.test.senses.function
+            for item in story.evidence
+            if isinstance(item, Sensed) and isinstance(item.test.senses, RailVoltage)
+            if self.device.can_pulse(item.test.senses.function)
+        }
+        self.sensed_short |= self.pulsing
         self.changed, self.plugged_or_not = _changed(story)
         self._columns: dict[Node, dict[tuple[Term, ...], int]] = {}
         self._known: dict[tuple[Node, Configuration], int] = {}
-        self._ceilings: dict[tuple[str, Configuration], Ceiling] = {}
+        self._ceilings: dict[tuple[str, Configuration, bool], Ceiling] = {}
         self._expressions: dict[Variable, Expression] = {}
         self._states: dict[str, int] = {}
         self._factors: list[tuple[tuple[str, ...], NDArray[np.float64]]] = []
@@ -205,7 +217,7 @@ class Wiring:
                 return (test.id, "any-mode")
             case RailToGround(function):
                 return (function, "short")
-            case RailVoltage(function) if self.device.can_be_high(function):
+            case RailVoltage(function) if self.device.can_be_high(function) or self.device.can_pulse(function):
                 return (function, "voltage")
             case FunctionLevel(function) | RailVoltage(function):
                 return (function, "level")
@@ -236,12 +248,15 @@ class Wiring:
         sensed = next(term.node for terms in self._columns[node] for term in terms if isinstance(term, NodeTerm))
         return Expression(expression.variable, tuple(_rows(sensed, pattern) for pattern in expression.patterns))
 
-    def demand(self, functions: Iterable[str], configuration: Configuration, least: int = GOOD) -> Demand:
+    def demand(
+        self, functions: Iterable[str], configuration: Configuration, least: int = GOOD, *, unshorted: bool = False
+    ) -> Demand:
         """What it takes that functions are all at a level at least: a minimum is, if every term is. So there need be no
-        variable of the function. Groups must have been named before ``wire``."""
+        variable of the function. Groups must have been named before ``wire``. ``unshorted`` leaves out what shorts
+        these rails themselves."""
         ceiling = Ceiling({}, {}, GOOD)
         for function in functions:
-            ceiling.join(self._ceiling(function, configuration))
+            ceiling.join(self._ceiling(function, configuration, unshorted))
         allows = ((name, tuple(level >= least for level in levels)) for name, levels in ceiling.levels.items())
         limits = tuple((name, states) for name, states in allows if not all(states))
         return Demand(limits, tuple(ceiling.groups), ceiling.most >= least)
@@ -257,9 +272,9 @@ class Wiring:
         name, aspect = node
         return self.device.functions[name].any_of[int(aspect.removeprefix("group-"))]
 
-    def _ceiling(self, name: str, configuration: Configuration) -> Ceiling:
+    def _ceiling(self, name: str, configuration: Configuration, unshorted: bool = False) -> Ceiling:
         """All that a function's level is the minimum of, down to parts and groups."""
-        key = (name, configuration)
+        key = (name, configuration, unshorted)
         if key in self._ceilings:
             return self._ceilings[key]
         function = self.device.functions[name].fed(configuration.fed)
@@ -271,9 +286,12 @@ class Wiring:
                 found.cap(self._need(name, need, configuration))
         for number in range(len(function.any_of)):
             found.groups[(name, f"group-{number}"), configuration] = None
-        pulls = {"short": int(function.under_short), "heavy": WEAK}
+        pulls = {"heavy": WEAK} if unshorted else {"short": int(function.left), "heavy": WEAK}
         for term in self._pull_terms(self.loads(name, configuration), configuration, pulls):
             found.cap(term)
+        for before in self._latched_in(name, configuration):
+            for term in self._pull_terms(self.loads(name, before), before, {"short": NONE}):
+                found.cap(term)
         for rail in function.spoiled_by:
             for term in self._pull_terms(self.loads(rail, configuration), configuration, {"short": NONE}):
                 found.cap(term)
@@ -286,15 +304,21 @@ class Wiring:
             return [term for layer in LAYERS for term in self._layer_of(name, configuration, layer)]
         if aspect in LAYERS:
             return self._terms_of_level(name, configuration, aspect)
+        if aspect == UNSHORTED:
+            return [term for layer in LAYERS for term in self._layer_of(name, configuration, f"{UNSHORTED} {layer}")]
+        if aspect.startswith(UNSHORTED):
+            return self._terms_of_level(name, configuration, aspect.removeprefix(UNSHORTED).strip(), unshorted=True)
         if aspect == "voltage":
-            return [NodeTerm((name, part), self.column((name, part), configuration)) for part in ("level", "high")]
+            sensed = [UNSHORTED, "short"] if self.device.can_pulse(name) else ["level"]
+            sensed += ["high"] if self.device.can_be_high(name) else []
+            return [NodeTerm((name, part), self.column((name, part), configuration)) for part in sensed]
         if aspect == "short":
             return [*self._pull_terms(self.loads(name, configuration), configuration, {"short": NONE})]
         if aspect.startswith("group"):
             return [AnyTerm(tuple(self._need(name, need, configuration) for need in self.members(node)))]
         if aspect == "folded":  # a short, to a rail of which it leaves something
             short = self.column((name, "short"), configuration)
-            return [AnyTerm((NodeTerm((name, "short"), short), int(self.device.functions[name].under_short)))]
+            return [AnyTerm((NodeTerm((name, "short"), short), int(self.device.functions[name].left)))]
         if aspect == "high":
             needs = self.device.functions[name].fed(configuration.fed).needs
             parts = [self.device.parts[one] for one in needs if one in self.device.parts]
@@ -303,16 +327,24 @@ class Wiring:
                 for part in parts
                 if configuration.variable(part.id) and any(mode.high for mode in part.modes)
             ]
-        sensed = self.device.tests[name].senses
-        assert isinstance(sensed, AnyMode)
+        modes = self.device.tests[name].senses
+        assert isinstance(modes, AnyMode)
         return [
             PartTerm(slot, (GOOD, *(NONE if mode.name in modes else GOOD for mode in self.device.parts[part].modes)))
-            for part, modes in sensed.modes
+            for part, modes in modes.modes
             if (slot := configuration.slot(part))
         ]
 
-    def _terms_of_level(self, name: str, configuration: Configuration, layer: str) -> list[Term]:
-        """One layer of a function's level: what it needs, its any-of groups, what its loads and shorts do to it."""
+    def _terms_of_level(
+        self, name: str, configuration: Configuration, layer: str, *, unshorted: bool = False
+    ) -> list[Term]:
+        """One layer of a function's level: what it needs, its any-of groups, what its loads and shorts do to it; with
+        ``unshorted`` but for what shorts it itself."""
+        if name in self.pulsing and not unshorted:  # what reads it needs to know what it is without its short
+            return [
+                *self._layer_of(name, configuration, f"{UNSHORTED} {layer}"),
+                *self._own_short(name, configuration, layer),
+            ]
         function = self.device.functions[name].fed(configuration.fed)
         terms: list[Term] = [PartTerm(unknown_of(name), (GOOD, NONE))] if layer == STEADY else []
         if name in configuration.split and layer == CHANGED:
@@ -325,15 +357,38 @@ class Wiring:
         for group in function.any_of:
             if layer == (CHANGED if any(self._layer(need) == CHANGED for need in group) else STEADY):
                 terms.append(AnyTerm(tuple(self._need(name, need, configuration) for need in group)))
-        pulls = {"heavy": WEAK} if name in self.sensed_short else {"short": int(function.under_short), "heavy": WEAK}
-        loads = [load for load in self.loads(name, configuration) if self._layer_of_load(load) == layer]
-        terms += self._pull_terms(loads, configuration, pulls)
-        for rail in (*([name] if name in self.sensed_short else []), *function.spoiled_by):
-            layers = {self._layer_of_load(load) for load in self.device.loads_of[rail]}
-            if layer == (CHANGED if CHANGED in layers else STEADY):
-                aspect = "short" if rail != name or function.under_short == NONE else "folded"
-                terms.append(NodeTerm((rail, aspect), self.column((rail, aspect), configuration)))
+        alone = unshorted or name in self.sensed_short
+        pulls = {"heavy": WEAK} if alone else {"short": int(function.left), "heavy": WEAK}
+        terms += self._pulled(name, configuration, layer, pulls)
+        if not alone:
+            for before in self._latched_in(name, configuration):
+                terms += self._pulled(name, before, layer, {"short": NONE})
+        elif not unshorted:
+            terms += self._own_short(name, configuration, layer)
+        for rail in function.spoiled_by:
+            if layer == self._layer_of_short(rail):
+                terms.append(NodeTerm((rail, "short"), self.column((rail, "short"), configuration)))
         return terms
+
+    def _pulled(self, rail: str, configuration: Configuration, layer: str, pulls: dict[str, int]) -> list[PartTerm]:
+        """What the loads of a rail in one layer do to it."""
+        loads = [load for load in self.loads(rail, configuration) if self._layer_of_load(load) == layer]
+        return self._pull_terms(loads, configuration, pulls)
+
+    def _own_short(self, rail: str, configuration: Configuration, layer: str) -> list[Term]:
+        """The short of a rail, as a node of its own, in its layer of the rail's level."""
+        if layer != self._layer_of_short(rail):
+            return []
+        aspect = "short" if self.device.functions[rail].left == NONE else "folded"
+        shorted = (configuration, *self._latched_in(rail, configuration))
+        return [NodeTerm((rail, aspect), self.column((rail, aspect), one)) for one in shorted]
+
+    def _latched_in(self, rail: str, configuration: Configuration) -> tuple[Configuration, ...]:
+        """Configurations in which a short still keeps a rail down: those since its input was away, if it latches."""
+        return configuration.since if rail in self.device.latching else ()
+
+    def _layer_of_short(self, rail: str) -> str:
+        return CHANGED if any(self._layer_of_load(load) == CHANGED for load in self.device.loads_of[rail]) else STEADY
 
     def _layer_of(self, function: str, configuration: Configuration, layer: str) -> list[NodeTerm]:
         """A layer of a function as a term; none where the layer is empty."""
@@ -464,18 +519,27 @@ class Wiring:
             if column is not None:
                 columns = [columns[column]]
             if node[1] == "voltage":
-                # Its two terms are the level and whether the rail is driven up, in this order.
-                level, high = (
-                    self._node_expression(self._variable(term.node, term.column), [(term,)], GOOD, min)
-                    for term in columns[0]
-                    if isinstance(term, NodeTerm)
-                )
-                self._expressions[variable] = self._combine(node, level, high, _voltage)
+                self._expressions[variable] = self._voltage(node, columns[0])
             elif node[1].startswith("again"):
-                self._expressions[variable] = self._fold(node, columns, TOO_HIGH, min)
+                self._expressions[variable] = self._fold(node, columns, HIGHEST, min)
             else:
                 self._expressions[variable] = self._folded(node, columns)
         return self._expressions[variable]
+
+    def _voltage(self, node: Node, terms: Sequence[Term]) -> Expression:
+        """A rail as a voltmeter finds it: its level, but for a rail that is driven up, and one that pulses."""
+        by_aspect = {
+            term.node[1]: self._node_expression(self._variable(term.node, term.column), [(term,)], GOOD, min)
+            for term in terms
+            if isinstance(term, NodeTerm)
+        }
+        found = by_aspect.get("level") or by_aspect[UNSHORTED]
+        if "high" in by_aspect:
+            found = self._combine(node, found, by_aspect["high"], _too_high)
+        if "short" in by_aspect:
+            pulsing = TOO_HIGH + 1 if "high" in by_aspect else TOO_HIGH  # the last row of the test's table
+            found = self._combine(node, found, by_aspect["short"], lambda level, short: _pulses(level, short, pulsing))
+        return found
 
     def _folded(self, node: Node, columns: list[tuple[Term, ...]]) -> Expression:
         result = self._fold(node, columns, GOOD, min)
@@ -609,6 +673,7 @@ def _changed(story: Story) -> tuple[frozenset[str], frozenset[str]]:
     of these the connections that are plugged in some and unplugged in others."""
     configurations = {item.configuration for item in story.evidence if isinstance(item, Sensed)}
     configurations.add(story.configuration(closed=True, warm=True))
+    configurations |= {before for one in configurations for before in one.since}
     parts = story.device.parts
     plugged = frozenset(part for part in parts if len({part in one.unplugged for one in configurations}) > 1)
     changed = frozenset(part for part in parts if len({one.slot(part) for one in configurations}) > 1)
@@ -641,10 +706,14 @@ def _flat(terms: Iterable[Term]) -> Iterable[Term]:
 
 
 def _each(best: Best, left: Pattern, right: Pattern) -> Pattern:
-    return tuple(best(pair) for pair in zip(left, right, strict=True))
+    return tuple(map(best, left, right))
 
 
-def _voltage(level_and_high: Iterable[int]) -> int:
-    """None, weak, good as the level says; 3, too high, where the level is good and the rail is driven up."""
-    level, high = level_and_high
+def _too_high(level: int, high: int) -> int:
+    """None, weak, good as the level says; too high where the level is good and the rail is driven up."""
     return TOO_HIGH if level == GOOD and high == NONE else level
+
+
+def _pulses(voltage: int, short: int, pulsing: int) -> int:
+    """The voltage, but for a short: then ``pulsing``, if there is anything that the supply could start with."""
+    return voltage if short == GOOD or voltage == NONE else pulsing

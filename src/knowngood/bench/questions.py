@@ -192,8 +192,18 @@ def choices_of(store: Store, unit: str, most: int = 3) -> tuple[Choices, str, in
     device, log = _on_the_bench(store, unit)
     name, donors, judged_by = store.unit_id(unit), donor_priors(store, unit), measuring(store, unit)
     bench = _terms_of(store, device, name, log)
-    now = believe(device, log, donors=donors, measuring=judged_by)
-    found = choices(device, log, now, bench, supply(store, device, name), donors=donors, measuring=judged_by, most=most)
+    now = believe(device, log, donors=donors, measuring=judged_by, effort=Effort.BOUNDS)
+    found = choices(
+        device,
+        log,
+        now,
+        bench,
+        supply(store, device, name),
+        donors=donors,
+        measuring=judged_by,
+        effort=Effort.BOUNDS,
+        most=most,
+    )
     return found, bench.currency, log.seq
 
 

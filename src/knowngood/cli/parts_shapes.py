@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
+from knowngood.cli.partly import PartlyShape
 from knowngood.cli.shape import Shape
 
 
@@ -98,3 +99,4 @@ class PartsAnswer(Shape):
         description="Parts over which every combination was tried; over the others, single changes"
     )
     barred: str = Field(description="The rule by which the unit may not be tried, whatever is done; else empty")
+    partly: PartlyShape | None = Field(None, description="Where exact tables do not fit: what this rests on")

@@ -9,6 +9,8 @@ from rich.text import Text
 
 from knowngood.cli import parts_shapes as shapes
 from knowngood.cli.layout import grid, under
+from knowngood.cli.partly import part as partly
+from knowngood.cli.partly import say_partly
 from knowngood.handbook.quantities import format_minutes, minor_digits
 from knowngood.handbook.quantities import percent as chance
 
@@ -38,6 +40,7 @@ def parts(unit: str, map_: str, found: Choices, currency: str, seq: int) -> shap
         kept=list(found.kept),
         every_combination=list(found.matter),
         barred=found.barred,
+        partly=partly(found.belief, found.missed),
     )
 
 
@@ -94,6 +97,7 @@ SHOWN = 0.1
 
 def show(out: Console, answer: shapes.PartsAnswer, most: int) -> None:
     best, digits = answer.wholes[0], minor_digits(answer.currency)
+    say_partly(out, answer.partly)
     if answer.barred:
         out.print(Text(f"! It may not be tried: {answer.barred}"))
     out.print(Text(f"BEST  {_said(best, answer.currency)}", style="bold"))

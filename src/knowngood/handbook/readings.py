@@ -46,6 +46,12 @@ NONE_BELOW = 0.1
 HIGH_UP_TO = 2.5
 """A rail that is too high is at most this multiple of its nominal voltage (common practice, no source)."""
 
+PULSING = "pulsing"
+"""A rail whose supply starts into a short again and again."""
+
+PULSES_UP_TO = 0.3
+"""What a meter shows of pulses is at most this share of the nominal voltage (common practice, no source)."""
+
 OHMS_RANGE = (0.05, 40e6)
 """Resistance that an ordinary hand meter can show, in ohm (common practice, no source)."""
 
@@ -442,11 +448,12 @@ def rail_voltage(
     nominal: Expected,
     *,
     high: bool,
+    pulsing: bool = False,
     drift: float = 0.0,
     meter: Meter = DEFAULT_METER,
     reference: Reference | None = None,
 ) -> ReadingModel:
-    """Model of a rail's voltage: none, weak, good and, if ``high``, high. Volts.
+    """Model of a rail's voltage: none, weak, good; if ``high``, high; if ``pulsing``, the mean of pulses. Volts.
 
     ``drift`` is the share of the nominal by which the limits of a healthy rail may have moved, rectangular.
     """
@@ -454,6 +461,8 @@ def rail_voltage(
     spans = {"none": Span(0.0, absent), "weak": Span(absent, nominal.low), "good": Span(nominal.low, nominal.high)}
     if high:
         spans["high"] = Span(nominal.high, HIGH_UP_TO * nominal.nominal)
+    if pulsing:
+        spans[PULSING] = Span(0.0, PULSES_UP_TO * nominal.nominal)
     zones = (
         Zone("absent", 0.0, absent),
         Zone("low", absent, nominal.low),

@@ -48,7 +48,6 @@ from knowngood.maps.words import (
     REVERSED,
     SEATED,
     TO_GROUND,
-    UNDER_SHORT,
     Level,
 )
 
@@ -252,7 +251,7 @@ def _function(name: str, table: FunctionTable) -> Function:
         short_below=table.short_below,
         drift=table.drift,
         diode=table.diode,
-        under_short=LEVEL_WORDS[UNDER_SHORT[table.under_short]],
+        under_short=table.under_short,
     )
 
 

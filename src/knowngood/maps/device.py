@@ -9,7 +9,7 @@ from graphlib import TopologicalSorter
 
 from knowngood.handbook.quantities import Expected, Money
 from knowngood.maps.access import way_in
-from knowngood.maps.words import FINE, MISSING, Level
+from knowngood.maps.words import FINE, HICCUP, LATCHED_OFF, MISSING, UNDER_SHORT, Level, UnderShort
 
 BENCH = "bench"
 """The power of a limited bench supply."""
@@ -177,8 +177,13 @@ class Function:
     short_below: float = 2.0
     drift: float = 0.0
     diode: Expected | None = None
-    under_short: Level = Level.NONE
-    """What is left of a rail that a load shorts: a supply that folds back keeps some."""
+    under_short: UnderShort = "off"
+    """What its supply does when a load shorts it."""
+
+    @property
+    def left(self) -> Level:
+        """What is left of a rail that a load shorts: a supply that folds back keeps some."""
+        return UNDER_SHORT[self.under_short]
 
     def fed(self, rails: Set[str]) -> Function:
         """The same where a bench supply feeds some ``rails``: if it is one of them, it needs nothing else."""
@@ -471,10 +476,28 @@ class Device:
                 loads[rail].append(part.id)
         return {rail: tuple(parts) for rail, parts in loads.items()}
 
+    @cached_property
+    def warmth_matters(self) -> bool:
+        """Whether any fault acts only cold, or only warm."""
+        return any(mode.when in ("cold", "warm") for part in self.parts.values() for mode in part.modes)
+
     def can_be_high(self, rail: str) -> bool:
         """Whether a mode of a part that feeds the rail drives it above its limits."""
         parts = (self.parts.get(need) for need in self.functions[rail].needs)
         return any(mode.high for part in parts if part for mode in part.modes)
+
+    def can_pulse(self, rail: str) -> bool:
+        """Whether a load can short the rail, whose supply then tries again and again."""
+        return self.functions[rail].under_short == HICCUP and self.can_be_shorted(rail)
+
+    def can_be_shorted(self, rail: str) -> bool:
+        """Whether a load has a mode that shorts the rail."""
+        return any(mode.takes == "short" for load in self.loads_of[rail] for mode in self.parts[load].modes)
+
+    @cached_property
+    def latching(self) -> frozenset[str]:
+        """Rails whose supply stays off after a short until its input was away."""
+        return frozenset(one.id for one in self.functions.values() if one.under_short == LATCHED_OFF)
 
     @cached_property
     def hard_rules(self) -> tuple[tuple[str, HazardRule, str | None], ...]:

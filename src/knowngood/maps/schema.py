@@ -340,7 +340,9 @@ class FunctionTable(Table):
     )
     short_below: Ohms = Field(2.0, description="Resistance to ground that means a short")
     under_short: UnderShort = Field(
-        "hiccup", description="What its supply does when a load shorts it; unplugging the load restores it"
+        "off",
+        description="What its supply does when a load shorts it: gives nothing, pulses, gives a little; unplugging the "
+        "load restores it. Or stays off until its input was away, too",
     )
     drift: Share = Field(0.0, description="Share of its nominal by which age may have moved a healthy rail's limits")
     diode: VoltLimits | None = Field(None, description="Healthy forward drop to ground in diode mode, power off")

@@ -85,9 +85,12 @@ CHECKS: dict[str, str] = {
 }
 """General checks before power that ``checked`` takes (common practice, no source)."""
 
-UNDER_SHORT = {"hiccup": "none", "foldback": "weak", "latched-off": "none"}
-"""What a supply does under a short of its rail, and the level it leaves: it tries again and again, gives a little, or
-stays off until it is switched off and on."""
+HICCUP, LATCHED_OFF = "hiccup", "latched-off"
+
+UNDER_SHORT = {"off": Level.NONE, HICCUP: Level.NONE, "foldback": Level.WEAK, LATCHED_OFF: Level.NONE}
+"""What a supply does under a short of its rail, and the level it leaves (common practice, no source): it gives nothing
+while the short lasts; tries again and again, so that the rail pulses; gives a little; or stays off, the short gone or
+not, until its own input was away."""
 
 POWERS: dict[str, str] = {
     "off": "power off",
@@ -100,7 +103,7 @@ POWERS: dict[str, str] = {
 Power = Literal["off", "mains", "battery", "adaptor", "bench"]
 LevelWord = Literal["none", "weak", "good"]
 Takes = Literal["short", "heavy"]
-UnderShort = Literal["hiccup", "foldback", "latched-off"]
+UnderShort = Literal["off", "hiccup", "foldback", "latched-off"]
 When = Literal["closed", "open", "warm", "cold"]
 Carries = Literal["power", "signal", "permission", "heat", "light", "air", "hold", "identity", "input", "behaviour"]
 ProtectionClass = Literal["I", "II", "III", "none"]

@@ -138,6 +138,9 @@ class HiddenUnit:
             configuration.closed,
             configuration.warm,
             configuration.fed,
+            frozenset(
+                rail for before in configuration.since for rail in behave(self.device, self.world(before)).shorted
+            ),
         )
 
     @property
@@ -180,16 +183,12 @@ class HiddenUnit:
         return ev.parse(f"{test.verb} {test.id} {shown}")
 
     def _row(self, test: Test, configuration: Configuration) -> int | None:
-        return sensed_row(self.device, test, self.world(configuration), high=self._can_be_high(test))
-
-    def _can_be_high(self, test: Test) -> bool:
-        return isinstance(test.senses, RailVoltage) and self.device.can_be_high(test.senses.function)
+        return sensed_row(self.device, test, self.world(configuration))
 
     def _draw_outcome(self, test: Test, row: int) -> str:
-        high = self._can_be_high(test)
         if isinstance(test.senses, (RailVoltage, RailToGround)):
-            states = sensing.reading_states(test, high=high)
-            return sensing.sample_reading(self.device, test, states[row], self._chance(test.id, row), high=high)
+            states = sensing.reading_states(self.device, test)
+            return sensing.sample_reading(self.device, test, states[row], self._chance(test.id, row))
         table = sensing.outcome_table(self.device, test)
         return test.outcomes[int(self._chance(test.id, row).choice(len(test.outcomes), p=table[row]))]
 

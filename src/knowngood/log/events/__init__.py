@@ -279,7 +279,7 @@ def _values(groups: dict[str, str | None]) -> dict[str, object]:
             values[key] = tuple(word for word in text.split(",") if word)
         elif key in ("behind", "joins"):
             values[key] = tuple(text.split(" and "))
-        elif key in ("reversible", "bench"):
+        elif key in ("reversible", "bench", "live"):
             values[key] = True
         elif key in ("line", "count"):
             values[key] = int(text)

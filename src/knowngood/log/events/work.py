@@ -9,6 +9,8 @@ from pydantic import Field
 from knowngood.handbook.quantities import Money
 from knowngood.log.events.line import MONEY, NAME, PLACE, TIME, Event, Tenths, Text, time
 
+LIVE = rf"(?P<connection>{NAME})(?: (?P<live>with power on))?"
+
 
 class Opened(Event):
     """An access step was opened; its connections are unplugged and its parts off."""
@@ -37,29 +39,32 @@ class Closed(Event):
 
 
 class Unplugged(Event):
-    """A connection was taken apart."""
+    """A connection was taken apart, ``with power on`` if the unit kept its input meanwhile: a supply that latches off
+    at a short is then still off."""
 
-    form: ClassVar[str] = "unplugged CONNECTION"
+    form: ClassVar[str] = "unplugged CONNECTION [with power on]"
     example: ClassVar[str] = "unplugged exhaust-fan-plug"
-    pattern: ClassVar[str] = rf"(?P<connection>{NAME})"
+    pattern: ClassVar[str] = LIVE
     verb: Literal["unplugged"] = "unplugged"
     connection: str
+    live: bool = False
 
     def words(self) -> str:
-        return self.connection
+        return self.connection + (" with power on" if self.live else "")
 
 
 class Plugged(Event):
-    """A connection was made."""
+    """A connection was made, ``with power on`` if the unit kept its input meanwhile."""
 
-    form: ClassVar[str] = "plugged CONNECTION"
+    form: ClassVar[str] = "plugged CONNECTION [with power on]"
     example: ClassVar[str] = "plugged exhaust-fan-plug"
-    pattern: ClassVar[str] = rf"(?P<connection>{NAME})"
+    pattern: ClassVar[str] = LIVE
     verb: Literal["plugged"] = "plugged"
     connection: str
+    live: bool = False
 
     def words(self) -> str:
-        return self.connection
+        return self.connection + (" with power on" if self.live else "")
 
 
 class Removed(Event):

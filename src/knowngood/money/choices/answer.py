@@ -17,6 +17,7 @@ from itertools import combinations
 import numpy as np
 
 from knowngood.belief.believe import Belief
+from knowngood.belief.cases import Effort
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors
 from knowngood.log.state import Replay
@@ -71,6 +72,10 @@ class Choices:
     """Parts that are no suspects."""
     matter: tuple[str, ...]
     """The parts over which every combination was tried; over the other suspects, single changes."""
+    belief: Belief
+    """What the unit is believed to be before anything is done."""
+    missed: float
+    """How far at most a chance here lies from the true one; 0 where exact tables fit."""
     barred: str = ""
     """The rule by which the unit may not be tried, whatever is done to its parts."""
 
@@ -93,16 +98,19 @@ def choices(
     *,
     donors: Donors | None = None,
     measuring: Measuring = BY_THE_MAP,
+    effort: Effort = Effort.CASES,
     most: int = 3,
 ) -> Choices:
     """What to do with each part of a unit, and the ``most`` best choices for the whole of it (at least two).
 
-    ``donors`` and ``measuring`` are those of ``belief``. Raises what ``believe`` raises.
+    ``donors``, ``measuring`` and ``effort`` are those of ``belief``. Raises what ``believe`` raises.
     """
     offers = Offers(device, replay.state, terms, belief, supply or Supply())
     decisions = offers.decisions(to_decide(belief, replay.state, terms))
     searches = [
-        Search(Visit(device, replay, belief, terms, decisions, declared, donors=donors, measuring=measuring))
+        Search(
+            Visit(device, replay, belief, terms, decisions, declared, donors=donors, measuring=measuring, effort=effort)
+        )
         for declared in _declarable(belief, terms)
     ]
     first = max(searches, key=lambda one: one.look([best])[0] if (best := one.best()) is not None else -np.inf)
@@ -110,11 +118,14 @@ def choices(
     found = [*(whole for one in searches for whole in one.wholes(most)), *_ways_out(first.visit)]
     wholes = sorted(found, key=lambda one: -one.worth)[:most]
     known = {part for decision in decisions for part in decision.parts}
+    judged = tuple(_judged(first, number, wholes[0]) for number in range(len(decisions)))
     return Choices(
         tuple(wholes),
-        tuple(_judged(first, number, wholes[0]) for number in range(len(decisions))),
+        judged,
         tuple(part for part in device.parts if part not in known),
         tuple(part for part in device.parts if all(part in one.matter for one in searches)),
+        belief,
+        max(float(belief.missed()), *(one.missed for one in searches)),
         first.visit.asked.barred,
     )
 

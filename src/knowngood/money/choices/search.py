@@ -31,6 +31,8 @@ class Search:
         self.visit = visit
         self.known: dict[Picked, tuple[float, float]] = {}
         """Worth, and chance to work in the end."""
+        self.missed = 0.0
+        """How far at most these chances lie from the true ones."""
         self.rivals = [visit.rivals(number) for number in range(len(visit.decisions))]
         self.matter: frozenset[str] = frozenset()
         """The parts over which every combination was tried."""
@@ -43,6 +45,7 @@ class Search:
         new = [one for one in dict.fromkeys(wanted) if one not in self.known]
         if new:
             worth, works = self.visit.worth(new)
+            self.missed = max(self.missed, self.visit.missed(new))
             self.known.update(zip(new, zip(worth.tolist(), works.tolist(), strict=True), strict=True))
         return [self.known[one][0] for one in wanted]
 

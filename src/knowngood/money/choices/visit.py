@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief.believe import Belief
+from knowngood.belief.cases import Effort
 from knowngood.belief.menu import Considered
 from knowngood.belief.priors import touched
 from knowngood.belief.sensing import Measuring
@@ -78,6 +79,7 @@ class Visit:
         *,
         donors: Donors | None = None,
         measuring: Measuring,
+        effort: Effort = Effort.CASES,
     ) -> None:
         self.device, self.state, self.belief, self.terms = device, replay.state, belief, terms
         self.decisions, self.declared = tuple(decisions), declared
@@ -90,7 +92,7 @@ class Visit:
         self._taken: dict[tuple[int, int], Taken] = {}
         deciding = dict.fromkeys(part for decision in decisions for part in decision.parts)
         self._menus = {part: self._menu(part) for part in (*deciding, *(belief.story.empty - deciding.keys()))}
-        self._considered = Considered(device, replay, self._menus, donors=donors, measuring=measuring)
+        self._considered = Considered(device, replay, self._menus, donors=donors, measuring=measuring, effort=effort)
 
     # ---- single parts -----------------------------------------------------------------------------------------------
 
@@ -261,6 +263,10 @@ class Visit:
         free = not (self.asked.barred or self.asked.musts or self._after)
         allowed = np.array([free or not self.forbidden(one) for one in sets], dtype=bool)
         return np.where(allowed, found, -np.inf), works
+
+    def missed(self, sets: Sequence[Picked]) -> float:
+        """How far at most a chance to work in the end lies from the true one, of any of these sets."""
+        return float(self._considered.missed(self._rows(sets)).max(initial=0.0))
 
     def worth_by_itself(self, number: int, at: int) -> float:
         """What a course of a decision is worth if all else were fine: against a unit that works."""

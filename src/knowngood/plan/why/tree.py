@@ -84,8 +84,7 @@ def _ends(device: Device, best: Ranked, measuring: Measuring) -> list[tuple[str,
 def typical(device: Device, test: Test, state: str, measuring: Measuring = BY_THE_MAP) -> str:
     """A reading in the middle of a state, as it would be written."""
     assert isinstance(test.senses, (RailVoltage, RailToGround))
-    high = isinstance(test.senses, RailVoltage) and device.can_be_high(test.senses.function)
-    model = reading_model(device, test, high=high, measuring=measuring)
+    model = reading_model(device, test, measuring=measuring)
     span = model.spans[state]
     middle = 0.5 * (span.low + span.high)
     return f"{10.0**middle if model.log else middle:.4g} {test.senses.unit}"
