@@ -172,7 +172,7 @@ def lists(home: Path) -> None:
             ("units", "/"),
             ("units, searched", "/?search=u123"),
             ("shelf", "/shelf"),
-            ("stock", "/stock"),
+            ("stock", "/shelf/stock"),
             ("orders", "/orders"),
             ("ledger", "/ledger"),
             ("ledger by map", "/ledger?by=map"),
