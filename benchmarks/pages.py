@@ -114,7 +114,7 @@ def get(address: str, token: str = "", data: dict[str, str | list[str]] | None =
     if htmx:
         headers["HX-Request"] = "true"
     body = urlencode({**data, "csrfmiddlewaretoken": token}, doseq=True).encode() if data is not None else None
-    with urlopen(Request(address, body, headers), timeout=120) as answer:
+    with urlopen(Request(address, body, headers), timeout=600) as answer:
         return str(answer.read().decode())
 
 
@@ -172,7 +172,7 @@ def lists(home: Path) -> None:
             ("units", "/"),
             ("units, searched", "/?search=u123"),
             ("shelf", "/shelf"),
-            ("stock", "/stock"),
+            ("stock", "/shelf/stock"),
             ("orders", "/orders"),
             ("ledger", "/ledger"),
             ("ledger by map", "/ledger?by=map"),

@@ -20,10 +20,8 @@ from typing import Any
 from django.db.models import Max, Q, Sum
 
 import knowngood
-from knowngood.bench.django_setup import said_plainly
+from knowngood.bench.django_setup import configure, said_plainly
 from knowngood.bench.good_readings import read_when_good
-from knowngood.bench.models import Gist, GistsUpTo, UnitLine
-from knowngood.bench.models import Passage as PassageRow
 from knowngood.bench.passages import Left, Passage, StockPart, Took, passages
 from knowngood.bench.store import Store, in_order
 from knowngood.errors import KnowngoodError, LineError
@@ -34,6 +32,11 @@ from knowngood.log.state import Line, Replay, effective, replay
 from knowngood.maps.device import Device
 from knowngood.money.ledger.books import OwnAccount, own_account
 from knowngood.money.ledger.slots import Slot, slots
+
+configure()  # Django's model classes cannot be imported before it is set up.
+
+from knowngood.bench.models import Gist, GistsUpTo, UnitLine  # noqa: E402
+from knowngood.bench.models import Passage as PassageRow  # noqa: E402
 
 AT_ONCE = 200
 """Units in one transaction, so that others can write in between; also the names in one query."""
@@ -99,18 +102,26 @@ def passages_about(store: Store, units: Iterable[str]) -> list[tuple[str, Passag
     return found
 
 
-def all_passages(store: Store) -> list[tuple[str, Passage]]:
-    """Every line that moved a part, with the unit whose log it is in."""
+def passages_in(store: Store, units: Iterable[str]) -> list[tuple[str, Passage]]:
+    """Every line in the logs of some units that moved a part, with the unit whose log it is in."""
+    rows = _passages(store)
     with said_plainly(store.place):
-        return list(_read(_passages(store)))
+        return [one for some in _portions(units) for one in _read(rows.filter(unit_id__in=some))]
 
 
-def slots_of(store: Store, units: Iterable[str] | None = None) -> dict[tuple[str, int], Slot]:
-    """What money lay on each part that left a unit, of all or of some, by unit and line."""
-    rows = _passages(store).filter(onto=1)
-    among = [rows] if units is None else [rows.filter(unit_id__in=some) for some in _portions(units)]
+def gone_on(store: Store, newest: int) -> tuple[set[str], int]:
+    """The units whose logs went on after the line with a key, and the key of the last line now; no candidates."""
+    rows = _gists(store).exclude(unit__id__startswith="C").filter(last__gt=newest)
     with said_plainly(store.place):
-        told = (one for some in among for one in some.values_list("unit_id", "seq", "slot"))
+        found = dict(rows.values_list("unit_id", "last"))
+    return set(found), max((newest, *found.values()))
+
+
+def slots_of(store: Store, units: Iterable[str]) -> dict[tuple[str, int], Slot]:
+    """What money lay on each part that left some units, by unit and line."""
+    rows = _passages(store).filter(onto=1).values_list("unit_id", "seq", "slot")
+    with said_plainly(store.place):
+        told = (one for some in _portions(units) for one in rows.filter(unit_id__in=some))
         return {(unit, seq): Slot.read(json.loads(slot)) for unit, seq, slot in told}
 
 
@@ -176,16 +187,13 @@ def used(store: Store, but_not: Iterable[str] = ()) -> dict[str, int]:
     return found
 
 
-def accounts(store: Store, units: Iterable[str] | None = None) -> dict[str, OwnAccount | None]:
-    """What the own lines of each unit, or of some, come to; None where they have more than one currency. No
-    candidates."""
-    rows = _gists(store).exclude(unit__id__startswith="C")
+def accounts(store: Store, units: Iterable[str]) -> dict[str, OwnAccount | None]:
+    """What the own lines of some units come to; None where they have more than one currency."""
+    rows = _gists(store).values_list("unit_id", "account")
     _refuse_unread(store, ())
-    among = [rows] if units is None else [rows.filter(unit_id__in=some) for some in _portions(units)]
     with said_plainly(store.place):
-        told = (one for some in among for one in some.values_list("unit_id", "account"))
-        found = {unit: OwnAccount.read(json.loads(text)) if text else None for unit, text in told}
-    return dict(sorted(found.items(), key=lambda one: (one[0].startswith("D"), in_order(one[0]))))
+        told = (one for some in _portions(units) for one in rows.filter(unit_id__in=some))
+        return {unit: OwnAccount.read(json.loads(text)) if text else None for unit, text in told}
 
 
 def _gists(store: Store) -> Any:

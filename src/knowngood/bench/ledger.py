@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from knowngood.bench import gists
 from knowngood.bench.market import Demand, parse
-from knowngood.bench.passages import joined, passages
+from knowngood.bench.passages import Passage, joined, passages
 from knowngood.bench.store import Store
 from knowngood.bench.work import bench_settings
 from knowngood.errors import LineError
@@ -17,6 +17,7 @@ from knowngood.log.state import Line, effective, replay
 from knowngood.maps.shape import similar
 from knowngood.money.ledger.books import Account, Books, OwnAccount, UnitLog, account, books, sums
 from knowngood.money.ledger.shares import spread, worths
+from knowngood.money.ledger.slots import Slot
 
 
 @dataclass(frozen=True)
@@ -43,18 +44,43 @@ def books_of(store: Store, currency: str | None = None) -> Kept:
     return Kept(books(given, moved, wanted, own=_own(bench, wanted)), others)
 
 
-def sums_of(store: Store, currency: str | None = None) -> Kept:
+class Memory:
+    """What gists say of money, for a program that stays: those of logs that have not gone on are not read again."""
+
+    def __init__(self) -> None:
+        self.accounts: dict[str, OwnAccount | None] = {}
+        self.passages: dict[str, list[Passage]] = {}
+        self.slots: dict[tuple[str, int], Slot] = {}
+        self._newest = 0
+
+    def look(self, store: Store) -> None:
+        """Takes in what was logged since."""
+        units, newest = gists.gone_on(store, self._newest)
+        if not units:
+            return
+        accounts, slots = gists.accounts(store, units), gists.slots_of(store, units)
+        passages: dict[str, list[Passage]] = {unit: [] for unit in units}
+        for unit, one in gists.passages_in(store, units):
+            passages[unit].append(one)
+        self.accounts |= accounts
+        self.passages |= passages
+        self.slots |= slots  # what a line that was taken back said stays, and nobody asks for it
+        self._newest = newest
+
+
+def sums_of(store: Store, currency: str | None = None, memory: Memory | None = None) -> Kept:
     """The same books without their bookings, for which no log of a unit is read that has not gone on."""
-    known = gists.accounts(store)
-    if not all(known.values()):
+    known = memory or Memory()
+    known.look(store)
+    if not all(known.accounts.values()):
         return books_of(store, currency)  # that says which line of which unit is in another currency
-    accounts = {unit: one for unit, one in known.items() if one}
+    accounts = {unit: one for unit in store.names() if (one := known.accounts.get(unit))}
     bench = effective(_bench_lines(store))[0]
     wanted, others = _wanted(store, {unit: one.currency for unit, one in accounts.items()}, currency)
     mine = {unit: one for unit, one in accounts.items() if one.currency == wanted}
     shares = _Shares(store, mine, bench, wanted)
-    moved = joined(one for unit, one in gists.all_passages(store) if unit in mine)
-    return Kept(sums(mine, gists.slots_of(store), shares.of, moved, wanted, own=_own(bench, wanted)), others)
+    moved = joined(one for unit in mine for one in known.passages[unit])
+    return Kept(sums(mine, known.slots, shares.of, moved, wanted, own=_own(bench, wanted)), others)
 
 
 def account_of(store: Store, unit: str) -> Account:

@@ -122,7 +122,7 @@ def of_unit(
         unit=account.name,
         log_seq=seq,
         currency=account.currency,
-        account=_account(account),
+        account=of_account(account),
         bookings=[
             shapes.BookingShape(
                 log=one.log,
@@ -148,9 +148,10 @@ def of_shelf(
     told: list[Hindsight] | None,
     file: Path | None,
     seq: int,
-    shown: Sequence[Account] | None = None,
+    *,
+    listed: bool = True,
 ) -> shapes.ShelfLedger:
-    """With ``shown`` these accounts stand for the list of all; the sums are of all."""
+    """The sums, and where they are to be ``listed`` every account."""
     from knowngood.cli import ledger_shapes as shapes
     from knowngood.handbook.quantities import total
     from knowngood.money.ledger.yields import yield_of, yields
@@ -161,7 +162,7 @@ def of_shelf(
     return shapes.ShelfLedger(
         log_seq=seq,
         currency=books.currency,
-        accounts=[_account(one) for one in (accounts if shown is None else shown)],
+        accounts=[of_account(one) for one in accounts] if listed else [],
         paid=str(total((one.paid for one in accounts), books.currency)),
         got=str(total((one.got for one in accounts), books.currency)),
         balance=str(books.balance),
@@ -178,7 +179,8 @@ def of_shelf(
     )
 
 
-def _account(account: Account) -> shapes.AccountShape:
+def of_account(account: Account) -> shapes.AccountShape:
+    """One account with its sums."""
     from knowngood.cli import ledger_shapes as shapes
 
     return shapes.AccountShape(

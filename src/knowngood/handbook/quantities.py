@@ -133,10 +133,12 @@ def parse_money(text: str) -> Money:
 
 def total(amounts: Iterable[Money], currency: str) -> Money:
     """The sum of booked amounts, zero of ``currency`` if there are none."""
-    result = Money(currency, 0)
+    minor, nothing = 0, Money(currency, 0)
     for amount in amounts:
-        result += amount
-    return result
+        if amount.currency != currency:
+            return nothing + amount  # which says what is wrong
+        minor += amount.minor
+    return Money(currency, minor)
 
 
 @dataclass(frozen=True)

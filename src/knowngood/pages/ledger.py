@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from threading import Lock
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.safestring import mark_safe
 from django.views.decorators.http import require_GET
 
-from knowngood.bench.ledger import Kept, account_of, books_of, sums_of
+from knowngood.bench.ledger import Memory, account_of, books_of, sums_of
 from knowngood.bench.store import Store, in_order
-from knowngood.cli.ledger import of_shelf, of_unit, table
+from knowngood.cli.ledger import of_account, of_shelf, of_unit, table
 from knowngood.cli.ledger_picture import picture
+from knowngood.cli.ledger_shapes import ShelfLedger
 from knowngood.cli.ledger_show import EXITS
 from knowngood.money.ledger.books import Account
 from knowngood.money.ledger.yields import BY
@@ -20,16 +23,30 @@ from knowngood.pages.units import page_of
 MOST = 50
 """Accounts on a page."""
 
-_last: tuple[tuple[int, int], Kept] | None = None
 
-
-def _sums(here: Store) -> Kept:
+class _Sums:
     """The sums of all accounts, made anew when a line was logged anywhere."""
-    global _last
-    stand = here.others_stand("")
-    if _last is None or _last[0] != stand:
-        _last = stand, sums_of(here)
-    return _last[1]
+
+    def __init__(self) -> None:
+        self._memory, self._lock = Memory(), Lock()
+        self._stand: tuple[int, int] | None = None
+        self._accounts: list[Account] = []
+        self._answers: dict[str | None, ShelfLedger] = {}
+
+    def now(self, here: Store, by: str | None) -> tuple[ShelfLedger, list[Account]]:
+        """The sums without the accounts, and the accounts: the shelf's, then the newest first."""
+        with self._lock:
+            stand = here.others_stand("")
+            if stand != self._stand:
+                self._kept = sums_of(here, memory=self._memory)
+                units = sorted(self._kept.books.units.values(), key=_newest)
+                self._accounts, self._answers, self._stand = [self._kept.books.shelf, *units], {}, stand
+            if by not in self._answers:
+                self._answers[by] = of_shelf(self._kept, by, None, None, here.bench_seq(), listed=False)
+            return self._answers[by], self._accounts
+
+
+SUMS = _Sums()
 
 
 def _newest(one: Account) -> tuple[int, str]:
@@ -43,10 +60,10 @@ def shelf(request: HttpRequest) -> HttpResponse:
     here = store()
     by = request.GET.get("by")
     by = by if by in BY else None
-    kept = _sums(here)
-    accounts = [kept.books.shelf, *sorted(kept.books.units.values(), key=_newest)]
+    sums, accounts = SUMS.now(here, by)
     page, first = page_of(request, MOST)
-    answer = of_shelf(kept, by, None, None, here.bench_seq(), accounts[first : first + MOST])
+    shown = [of_account(one) for one in accounts[first : first + MOST]] if not by else []
+    answer = sums.model_copy(update={"accounts": shown})
     context = {
         "answer": answer,
         "by": by,

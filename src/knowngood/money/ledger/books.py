@@ -159,7 +159,7 @@ class Account:
     @cached_property
     def balance(self) -> Money:
         """The profit of a unit that is settled; of any other account, below zero, the money that is in it."""
-        return self.got - self.paid + self.carried
+        return Money(self.currency, self.got.minor - self.paid.minor + self.carried.minor)
 
     @property
     def settled(self) -> bool:
