@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browsing import LAPTOP, PHONE
+from browsing import LAPTOP, PHONE, book, serving
 from playwright.sync_api import Page
 
 PAGES = (
@@ -88,6 +89,32 @@ def test_pages_are_read_by_a_screen_reader_and_have_contrast_in_both_themes(
         page.goto(path.format(unit=unit, offer=offer))
         found = AXE.run(page, options={"resultTypes": ["violations"]}).response["violations"]
         assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == [], path
+
+
+def test_a_bid_and_a_plan_that_were_worked_out_are_read_in_both_themes(
+    opened: Callable[..., Page], tmp_path: Path
+) -> None:
+    with serving(tmp_path) as addresses:
+        page = opened(base_url=addresses[0])
+        page.set_default_timeout(120_000)
+        book(page)
+        page.goto("/shelf/plan")
+        page.get_by_role("button", name="Plan the shelf").click()
+        page.get_by_role("button", name="Accept this plan").wait_for()
+        read_in_both(page)
+        page.goto("/bids")
+        page.get_by_label("What is it?").select_option("some-battery-device")
+        page.get_by_label("What is asked for it?").fill("EUR 9")
+        page.get_by_role("button", name="What to pay at most?").click()
+        page.locator("#bid svg").wait_for()
+        read_in_both(page)
+
+
+def read_in_both(page: Page) -> None:
+    for theme in ("light", "dark"):
+        page.emulate_media(color_scheme=theme)  # type: ignore[arg-type]
+        found = AXE.run(page, options={"resultTypes": ["violations"]}).response["violations"]
+        assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == [], (page.url, theme)
 
 
 def test_every_page_is_worked_by_the_keyboard_and_shows_where_it_is(

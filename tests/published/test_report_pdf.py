@@ -21,6 +21,7 @@ from knowngood.bench.store import Store, utc_now
 from knowngood.cli.main import app
 
 Run = Callable[..., Result]
+TAB = "Tab of the lamp door that presses the interlock"
 LOG = Path("examples/fallen-projector.log").resolve()
 
 
@@ -132,6 +133,33 @@ def test_a_claim_names_its_photos_and_a_buyer_sees_none_of_the_serial_number(hom
     assert "Serial number …711 " in text
     _, text = report(home, tmp_path, "--buyer", "--serial")
     assert "recorded serial KX100-4711" in text
+
+
+def test_photos_are_shown_before_beside_after_upright_and_without_their_place(home: Path, tmp_path: Path) -> None:
+    """The library finds each as a JPEG of the copy's size; the original is not touched."""
+    taken = tmp_path / "taken.jpg"
+    exif = Image.Exif()
+    exif[0x0112] = 6  # to be turned a quarter (EXIF 2.32, 4.6.4)
+    exif[0x0110] = "KX camera"
+    exif.get_ifd(0x8825)[1] = "N"
+    for when, colour in (("after", "green"), ("before", "red")):
+        Image.new("RGB", (2400, 1200), colour).save(taken, "JPEG", exif=exif)
+        run(home, "photo", "U1", str(taken), "--of", "lamp-door-tab", f"--{when}")
+    kept = {one: one.read_bytes() for one in (home / "photos" / "U1").iterdir()}
+    answer, _ = report(home, tmp_path, "--buyer")
+    assert [one["says"] for one in answer["pictures"]][:2] == [f"{TAB}, before", f"{TAB}, after"]
+    reader = pypdf.PdfReader(tmp_path / "report.pdf")
+    [page] = [one for one in reader.pages if f"{TAB}, before" in " ".join(one.extract_text().split())]
+    images = {one.image.size: one for one in page.images if one.image}
+    assert (500, 1000) in images
+    colours = [one.image.convert("RGB").getpixel((9, 9)) for one in page.images if one.image.size == (500, 1000)]
+    assert sorted(colour[0] > 200 for colour in colours) == [False, True]
+    content = (tmp_path / "report.pdf").read_bytes()
+    assert b"KX camera" not in content
+    assert all(b"Exif" not in one.data for one in page.images)
+    assert {one: one.read_bytes() for one in kept} == kept
+    shown = {one["file"] for one in answer["pictures"]}
+    assert len(shown) == 3  # the bezel, too; the label with the serial number not
 
 
 def test_numbers_of_lines_lead_to_the_lines(home: Path, tmp_path: Path) -> None:

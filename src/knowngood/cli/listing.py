@@ -96,19 +96,18 @@ def report(
     """Writes a report as PDF in which every claim names the lines of the log that it rests on; they stand at its end.
 
     For buyers prices, names of sources and suppliers, and remarks are left out, and of a serial number no more than the
-    last four characters are left (a third of a short one); --serial shows it.
+    last four characters are left (a third of a short one); --serial shows it. Photos are copies without the place where
+    they were taken, before beside after, for buyers none of a serial number.
 
     Example: knowngood report U1 --pdf report.pdf --buyer
     """
     with failing_plainly(as_json), opened(home) as store:
-        from knowngood.bench.account import account_of
         from knowngood.cli import listing_answers
-        from knowngood.cli.paper import typeset
         from knowngood.cli.svg import can_draw, write
 
         can_draw(pdf, ".pdf", "report")
-        shape = listing_answers.report(account_of(store, unit), pdf, buyer=buyer, serial=serial)
-        write(pdf, typeset("report.typ", shape.model_dump(mode="json"), "pdf"), "report")
+        shape, content = listing_answers.report(store, unit, pdf, buyer=buyer, serial=serial)
+        write(pdf, content, "report")
         answer(shape, as_json, _show_report)
 
 

@@ -6,8 +6,11 @@ from collections.abc import Callable, Iterable
 from itertools import groupby
 from pathlib import Path
 
-from knowngood.bench.account import Account
+from knowngood.bench.account import Account, account_of
+from knowngood.bench.pictured import Pictured, pictured
+from knowngood.bench.store import Store
 from knowngood.cli import listing_shapes as shapes
+from knowngood.cli.paper import typeset
 from knowngood.log import events as ev
 from knowngood.proof.account import FOR_THE_REPORT, SUBJECTS, Claim
 from knowngood.proof.grade import MEANS, Reason
@@ -122,25 +125,30 @@ def resting(one: Reason | shapes.ReasonShape) -> str:
     return one.says + (f" (line {', '.join(map(str, one.lines))})" if one.lines else "")
 
 
-def report(found: Account, pdf: Path, *, buyer: bool, serial: bool) -> shapes.ReportAnswer:
-    """The report; for a buyer without prices, names and remarks, and with serial numbers masked unless asked."""
+def report(store: Store, unit: str, pdf: Path, *, buyer: bool, serial: bool) -> tuple[shapes.ReportAnswer, bytes]:
+    """The report and its PDF; for a buyer without prices, names and remarks, and with serial numbers masked unless
+    asked. Raises what ``account_of`` raises, and PictureError."""
+    found = account_of(store, unit)
     hidden = () if serial or not buyer else found.serials
     said = _masking(hidden)
     claims = [one for one in found.claims if not (buyer and one.subject == "money")]
     graded, sections = grade(found, said), _sections(found, claims, said, buyer=buyer)
+    named = {file for section in sections for one in section.claims for file in one.photos}
+    pictures = pictured(store, found, named, buyer=buyer)
     cited = {seq for section in sections for one in section.claims for seq in one.lines}
     cited |= {seq for one in (*graded.reasons, *graded.against) for seq in one.lines}
     cited |= {graded.given_by} if graded.given_by else set()
-    pictures = {file for section in sections for one in section.claims for file in one.photos}
-    cited |= {seq for seq, one in found.told.state.intake.photos if one.file in pictures}
+    cited |= {seq for seq, one in found.told.state.intake.photos if one.file in named}
+    cited |= {one.seq for one in pictures}
     lines = [line for line in found.told.lines if line.seq in cited]
-    return shapes.ReportAnswer(
+    shape = shapes.ReportAnswer(
         unit=found.unit,
         log_seq=found.told.seq,
         title=found.device.what,
         for_buyers=buyer,
         grade=graded,
         sections=sections,
+        pictures=[_picture(found, one) for one in pictures],
         appendix=[
             shapes.CitedShape(
                 seq=line.seq,
@@ -151,3 +159,12 @@ def report(found: Account, pdf: Path, *, buyer: bool, serial: bool) -> shapes.Re
         ],
         pdf=str(pdf),
     )
+    copies = {f"{one.photo.file}.jpg": one.copy for one in pictures if one.copy}
+    return shape, typeset("report.typ", shape.model_dump(mode="json"), "pdf", copies)
+
+
+def _picture(found: Account, one: Pictured) -> shapes.PictureShape:
+    part = found.device.parts.get(one.photo.target)
+    what = part.what if part else _sentence(one.photo.target.replace("-", " "))
+    when = f", {one.photo.when}" if one.photo.when else ""
+    return shapes.PictureShape(file=one.photo.file, says=f"{what}{when}", line=one.seq, trouble=one.trouble)

@@ -75,6 +75,15 @@ class CitedShape(Shape):
     line: str = Field(description="The line; for buyers without prices, names and remarks")
 
 
+class PictureShape(Shape):
+    """A photo that a report shows, as a copy without place or camera."""
+
+    file: str = Field(description="The file of the original")
+    says: str = Field(description="What it shows, and whether before or after the work")
+    line: int = Field(description="The line of the log that names it")
+    trouble: str = Field(description="Why there is none to see; empty if it is shown")
+
+
 class ReportAnswer(Shape):
     """`knowngood report`"""
 
@@ -84,5 +93,6 @@ class ReportAnswer(Shape):
     for_buyers: bool = Field(description="Whether prices, names and remarks are left out")
     grade: GradeShape = Field(description="Its grade")
     sections: list[SectionShape] = Field(description="What the report says")
+    pictures: list[PictureShape] = Field(description="The photos: before beside after first, two in a row")
     appendix: list[CitedShape] = Field(description="Every line that a claim rests on, in order")
     pdf: str = Field(description="The file it was written to")

@@ -141,3 +141,14 @@ def tried_functions(device: Device) -> tuple[str, ...]:
     """The functions that a person can try, in the order of the map."""
     senses = [test.senses for test in device.tests.values() if test.verb == "tried"]
     return tuple(dict.fromkeys(one.function for one in senses if isinstance(one, FunctionLevel)))
+
+
+def before_and_after(photos: Iterable[ev.Photographed]) -> tuple[tuple[ev.Photographed, ev.Photographed], ...]:
+    """For each thing that has both: its last photo before the work and its last one after it."""
+    last = {(one.target, one.when): one for one in photos if one.when}
+    targets = dict.fromkeys(target for target, _ in last)
+    return tuple(
+        (last[one, "before"], last[one, "after"])
+        for one in targets
+        if (one, "before") in last and (one, "after") in last
+    )

@@ -18,9 +18,9 @@ from knowngood.cli.bid_picture import picture
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.log import events as ev
 from knowngood.money.bid.pricing import priced
+from knowngood.pages.about import AboutUnit
 from knowngood.pages.house import store
 from knowngood.pages.once import Once, new_word
-from knowngood.pages.units import AboutUnit
 from knowngood.pages.working import WORKS, Tell
 
 UNITS, PAIRS, SEED = 2000, 20, 0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
-from knowngood.log.intake import Intake, shown_on_photos
+from knowngood.log.intake import Intake, before_and_after, shown_on_photos
 from knowngood.maps.device import Device
 from knowngood.pages.photo_shapes import Album, Cell, Mark, Pair, Shot
 
@@ -18,6 +18,7 @@ def album(store: Store, unit: str) -> Album:
     intake = told.state.intake
     times = {line.seq: line.time for line in told.lines}
     shots = tuple(_shots(device, intake, times))
+    by_file = {one.file: one for one in shots}
     counts = {part: sum(_shows(one, part) for one in shots) for part in device.parts}
     return Album(
         unit=store.unit_id(unit),
@@ -25,7 +26,10 @@ def album(store: Store, unit: str) -> Album:
         left=told.state.exit is not None,
         seq=store.last_seq(unit),
         shots=shots[::-1],
-        pairs=_pairs(shots),
+        pairs=tuple(
+            Pair(before.target, by_file[before.file], by_file[after.file])
+            for before, after in before_and_after(photo for _, photo in intake.photos)
+        ),
         shown=tuple(
             sorted(((one, count) for one, count in counts.items() if count), key=lambda one: (-one[1], one[0]))
         ),
@@ -65,17 +69,6 @@ def _shows(shot: Shot, part: str) -> bool:
 def of_part(found: Album, part: str) -> tuple[Shot, ...]:
     """The photos that show a part, the newest first."""
     return tuple(one for one in found.shots if _shows(one, part))
-
-
-def _pairs(shots: tuple[Shot, ...]) -> tuple[Pair, ...]:
-    """For each thing that has both: its last photo before and its last one after the work."""
-    last = {(one.target, one.when): one for one in shots if one.when}
-    targets = dict.fromkeys(target for target, _ in last)
-    return tuple(
-        Pair(one, last[one, "before"], last[one, "after"])
-        for one in targets
-        if (one, "before") in last and (one, "after") in last
-    )
 
 
 def grid(width: int, height: int) -> tuple[Cell, ...]:

@@ -10,9 +10,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
 from knowngood.bench import folder, work
-from knowngood.bench.account import account_of
 from knowngood.cli import listing_answers
-from knowngood.cli.paper import typeset
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.log import events as ev
 from knowngood.log.state import Line, last_effective
@@ -104,8 +102,7 @@ def report(request: HttpRequest, name: str) -> HttpResponse:
     unit = store().unit_id(name)
     buyer = request.GET.get("for") == "buyers"
     file = Path(f"{unit}-buyers.pdf" if buyer else f"{unit}.pdf")
-    shape = listing_answers.report(account_of(store(), unit), file, buyer=buyer, serial=False)
-    pdf = typeset("report.typ", shape.model_dump(mode="json"), "pdf")
+    _, pdf = listing_answers.report(store(), unit, file, buyer=buyer, serial=False)
     answer = HttpResponse(pdf, content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="{file}"'
     return answer

@@ -9,9 +9,7 @@ from django.views.decorators.http import require_GET
 
 from knowngood.bench import work
 from knowngood.errors import KnowngoodError
-from knowngood.maps.kinds import shipped_maps
-from knowngood.maps.load import load
-from knowngood.maps.words import PASTS
+from knowngood.pages.about import AboutUnit
 from knowngood.pages.house import store
 from knowngood.pages.login import at_this_machine
 from knowngood.pages.network import NETWORK
@@ -47,25 +45,6 @@ def page_of(request: HttpRequest, most: int) -> tuple[int, int]:
     number = request.GET.get("page", "1")
     page = max(1, int(number)) if number.isdecimal() and len(number) < 7 else 1
     return page, (page - 1) * most
-
-
-class AboutUnit(forms.Form):
-    """What is to be said of any unit: what it is, and what happened to it."""
-
-    happened: str
-    """The label of its past."""
-
-    map = forms.ChoiceField(label="What is it?")
-    past = forms.MultipleChoiceField(
-        required=False,
-        choices=[(name, words) for name, words in PASTS.items()],
-        widget=forms.CheckboxSelectMultiple,
-    )
-
-    def __init__(self, data: object = None) -> None:
-        super().__init__(data)
-        self.fields["map"].choices = [(name, load(name).what) for name in shipped_maps()]
-        self.fields["past"].label = self.happened
 
 
 class NewUnit(AboutUnit):
