@@ -14,7 +14,8 @@ from knowngood.bench.stays import Stay, stays
 from knowngood.bench.stock import StockPart
 from knowngood.bench.store import Store
 from knowngood.errors import NotFoundError
-from knowngood.log.state import STORED, State, replay
+from knowngood.log.effect import STORED
+from knowngood.log.state import State, replay
 from knowngood.maps.device import Device, Step
 from knowngood.maps.shape import similar
 from knowngood.maps.words import HARMLESS
