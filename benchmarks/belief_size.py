@@ -26,8 +26,9 @@ import pyagrum as gum
 from drawn import long_log, some_tried, tree
 from numpy.typing import NDArray
 
-from knowngood.belief.believe import Batch, Belief, believe
+from knowngood.belief.believe import Belief, believe
 from knowngood.belief.evaluate import effects
+from knowngood.belief.evidence import Batch
 from knowngood.belief.network import Posteriors
 from knowngood.belief.story import Sensed, tell
 from knowngood.belief.what_if import ask, query_test

@@ -13,7 +13,8 @@ from knowngood.bench import work
 from knowngood.bench.store import Store
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
-from knowngood.log.state import TAKE_OUT_MINUTES, State, replay
+from knowngood.log.state import State, replay
+from knowngood.log.takes import TAKE_OUT_MINUTES
 from knowngood.maps.device import Device
 from knowngood.plan.access import way
 from knowngood.plan.hazards import Act, hands_near

@@ -477,7 +477,8 @@ class Joint:
         weights = sensing.look_table(part, closest.look)[:, sensing.LOOKS.index(condition)]
         if closest.degree and condition != "fine":
             fine, faulty = sensing.DEGREES[closest.degree]
-            weights = weights * np.array([fine] + [faulty] * len(part.modes))
+            by_fault = [max(0.0, one - weights[0]) for one in weights]
+            weights = np.array([fine * min(one, weights[0]) for one in weights]) + faulty * np.array(by_fault)
         return weights
 
     # ---- sums ---------------------------------------------------------------------------------------------------

@@ -10,12 +10,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from knowngood.belief import priors
-from knowngood.belief.believe import Belief, Suspect, believe
+from knowngood.belief import priors, sensing
+from knowngood.belief.believe import Belief, believe
+from knowngood.belief.suspects import Suspect
 from knowngood.handbook.human_error import CHECKED_FACTOR, UNSEATED_PER_TOUCH
 from knowngood.log import events as ev
 from knowngood.maps.load import load
-from knowngood.maps.words import MISSING
+from knowngood.maps.words import HARMLESS, MISSING
 
 PROJECTOR = load("ceiling-projector")
 
@@ -84,6 +85,42 @@ def test_not_looked_at_is_not_fine_and_a_glance_is_less_than_a_close_look() -> N
     assert chances[0] - chances[1] < 0.5 * (chances[0] - chances[2])
     both = after(failing, "saw exhaust-fan fine close", "saw exhaust-fan fine glance")
     assert suspect(both, "exhaust-fan").p_bad == pytest.approx(chances[2], rel=1e-12)
+
+
+def test_no_sign_of_harm_speaks_for_a_part_and_the_worse_it_is_the_more_it_speaks_against_it() -> None:
+    """Of every sort of part in three maps, every mode in which it is there at all, and every such condition."""
+    maps = [load(name) for name in ("ceiling-projector", "some-mains-device", "some-battery-device")]
+    sorts = {(part.kind, part.looks, part.modes): part for device in maps for part in device.parts.values()}
+    for part in sorts.values():
+        there = [0, *(state for state, mode in enumerate(part.modes, start=1) if mode.name != MISSING)]
+        marks = {one for looks in (part.looks, *(mode.looks for mode in part.modes)) for one, _ in looks}
+        for condition in marks - HARMLESS - {MISSING}:
+            degrees = ("slight", None, "clear", "severe")
+            weights = [sensing.look_weights(part, condition, "close", degree)[there] for degree in degrees]
+            odds = np.array([each / each[0] for each in weights])
+            assert (odds >= 1.0 - 1e-12).all(), (part.id, condition)
+            assert (np.diff(odds, axis=0) >= -1e-12).all(), (part.id, condition)
+
+
+def test_degrees_share_out_a_condition_and_a_slight_browning_is_weak_evidence() -> None:
+    part = PROJECTOR.parts["exhaust-fan-plug"]
+    each = [sensing.look_weights(part, "browned", "close", degree) for degree in sensing.DEGREES]
+    assert np.sum(each, axis=0) == pytest.approx(sensing.look_weights(part, "browned", "close", None))
+    seen = [odds(after(f"saw exhaust-fan-plug browned{degree}"), part.id) for degree in (" slight", "", " severe")]
+    assert odds(after(), part.id) < seen[0] < seen[1] < seen[2]
+
+
+@pytest.mark.parametrize("look", [None, "glance"])
+def test_nothing_is_noted_on_a_faulty_part_as_often_as_its_kind_says(look: str | None) -> None:
+    """Raising marks to what a fine part shows takes from what the fault adds, and nothing from 'fine'."""
+    marked = dv.mode(looks=(("cracked", 0.6), ("bent", 0.01)))
+    part = dv.part("lid", marked, dv.mode("quiet"), looks=(("bent", 0.1), ("dusty", 0.2)))
+    table = sensing.look_table(part, look)
+    bare = sensing.look_table(dv.part("lid", marked, dv.mode("quiet")), look)
+    assert table[1, 0] == pytest.approx(bare[1, 0])
+    assert table.sum(axis=1) == pytest.approx(np.ones(3))
+    bent = table[:, sensing.LOOKS.index("bent")]
+    assert bent == pytest.approx(np.full(3, bent[0]))
 
 
 def test_a_fan_seen_missing_is_missing_and_explains_the_rest() -> None:

@@ -14,7 +14,8 @@ from hypothesis import assume, given
 from test_oracle import Case, cases, drawn, evidence_only, jointly, possible
 
 from knowngood.belief import sensing
-from knowngood.belief.believe import Belief, Weight, believe
+from knowngood.belief.believe import Belief, believe
+from knowngood.belief.evidence import Weight
 from knowngood.belief.explanations import explain
 from knowngood.belief.surprise import LEVEL, Surprise, surprise
 from knowngood.belief.verdict import verdict

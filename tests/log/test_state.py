@@ -6,7 +6,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from knowngood.log.events import parse
-from knowngood.log.state import Line, Replay, as_of, considered, last_effective, last_undone, replay
+from knowngood.log.state import (
+    Line,
+    Replay,
+    as_of,
+    considered,
+    last_effective,
+    last_undone,
+    replay,
+)
 from knowngood.maps import load
 
 DEVICE = load("ceiling-projector")

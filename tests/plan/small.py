@@ -8,7 +8,8 @@ from typing import Any
 
 from knowngood.handbook.quantities import Money, parse_expected, parse_money
 from knowngood.log.events import Event, parse
-from knowngood.log.state import Line, Replay, State, after, misfit, replay
+from knowngood.log.misfit import misfit
+from knowngood.log.state import Line, Replay, State, after, replay
 from knowngood.maps.device import (
     Device,
     Function,

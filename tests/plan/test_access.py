@@ -10,7 +10,7 @@ from small import bench, device, found, log, part, remedy, step, tried, wanted
 
 from knowngood.belief.believe import believe
 from knowngood.log.events import parse
-from knowngood.log.state import misfit
+from knowngood.log.misfit import misfit
 from knowngood.maps.device import Fastener
 from knowngood.plan.access import after_access, closing_minutes, way
 from knowngood.plan.choose import Ranked, advise

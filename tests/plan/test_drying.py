@@ -7,8 +7,16 @@ from small import usual
 
 from knowngood.belief.believe import believe
 from knowngood.errors import LineError
+from knowngood.log.effect import DRY_WAIT, rested
 from knowngood.log.lines import understand
-from knowngood.log.state import DRY_WAIT, Line, Replay, State, after, as_of, replay, rested
+from knowngood.log.state import (
+    Line,
+    Replay,
+    State,
+    after,
+    as_of,
+    replay,
+)
 from knowngood.maps import load
 from knowngood.plan.before_power import before_power
 from knowngood.plan.choose import advise

@@ -13,7 +13,8 @@ from small import bench, device, found, log, ohms, part, rail, remedy, step, tri
 
 from knowngood.belief import sensing
 from knowngood.log.events import parse, render
-from knowngood.log.state import Line, Replay, expected_minutes, replay
+from knowngood.log.state import Line, Replay, replay
+from knowngood.log.takes import expected_minutes
 from knowngood.maps import load
 from knowngood.maps.device import Device
 from knowngood.maps.words import FINE

@@ -18,9 +18,10 @@ import pytest
 from numpy.typing import NDArray
 
 from knowngood.belief import priors, sensing
-from knowngood.belief.believe import Batch, Belief, believe
+from knowngood.belief.believe import Belief, believe
 from knowngood.belief.calibration import BOUNDS, EDGES, Calibration, calibration, wilson
 from knowngood.belief.evaluate import World, sensed_row
+from knowngood.belief.evidence import Batch
 from knowngood.belief.story import Sensed
 from knowngood.errors import TooLargeError
 from knowngood.handbook.quantities import Money

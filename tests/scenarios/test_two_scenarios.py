@@ -13,8 +13,9 @@ from functools import cache
 import numpy as np
 import pytest
 
-from knowngood.belief.believe import Belief, Suspect, believe
+from knowngood.belief.believe import Belief, believe
 from knowngood.belief.surprise import surprise
+from knowngood.belief.suspects import Suspect
 from knowngood.log.lines import understand
 from knowngood.log.state import Line, Replay
 from knowngood.log.state import replay as replayed

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property, lru_cache, reduce
+from collections.abc import Collection, Hashable, Iterable, Sequence
+from functools import cached_property, reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,91 +13,27 @@ from knowngood.belief.bounded import PartialNetwork
 from knowngood.belief.cases import Effort, SplitNetwork
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.evaluate import effects
+from knowngood.belief.evidence import Batch, Evidence, Vector, allowing, both
+from knowngood.belief.gathering import Gathering
 from knowngood.belief.network import FactorNetwork, Posteriors
 from knowngood.belief.reach import below, reach
-from knowngood.belief.story import Donors, Seen, Sensed, Story, last_return, tell
+from knowngood.belief.story import Donors, Story, last_return, tell
 from knowngood.belief.surprise import contradiction, together
-from knowngood.belief.wiring import GOOD, Handle, Node, Wiring, unknown_of
+from knowngood.belief.suspects import Suspect, with_reasons
+from knowngood.belief.terms import GOOD, Handle, Node, unknown_of
 from knowngood.errors import TooLargeError
 from knowngood.log.state import Replay
 from knowngood.maps.device import (
     Device,
     FunctionLevel,
     Part,
-    PartModes,
-    RailToGround,
     RailVoltage,
     Test,
 )
 from knowngood.maps.words import MISSING
 
-Vector = NDArray[np.float64]
-Evidence = dict[str, NDArray[np.float64]]
 
-
-class Batch:
-    """Many sets of evidence: the same start in each row, then more in some. A variable has rows of its own, (rows,
-    states), once one of them says more than the start does."""
-
-    def __init__(self, start: Evidence, count: int, states: Mapping[str, int]) -> None:
-        self._states = states
-        self._count = count
-        self.rows: Evidence = dict(start)
-        self._spread(next(iter(states)))  # so that even rows that say nothing are counted
-
-    def multiply(self, row: int, variable: str, values: Sequence[float] | NDArray[np.float64]) -> None:
-        """More evidence in one row."""
-        known = self.rows.get(variable)
-        if known is None or known.ndim == 1:
-            known = self._spread(variable)
-        known[row] *= values
-
-    def of(self, rows: Sequence[int]) -> Evidence:
-        """Some of the rows."""
-        return {name: table if table.ndim == 1 else table[rows] for name, table in self.rows.items()}
-
-    def _spread(self, variable: str) -> Vector:
-        start = self.rows.get(variable, np.ones(self._states[variable]))
-        self.rows[variable] = np.tile(start, (self._count, 1))
-        return self.rows[variable]
-
-
-CLEAR = 0.1
-"""Decades within which the factor of a line must be known, where some is missed, to be named."""
-
-
-@dataclass(frozen=True)
-class Weight:
-    """One piece of evidence as likelihood weights on one variable, with the lines it came from."""
-
-    lines: tuple[int, ...]
-    text: str
-    variable: str
-    values: Vector
-
-
-@dataclass(frozen=True)
-class Mover:
-    """A log line that moved a suspect: log10 of the factor on its odds, exact (with the line against without it)."""
-
-    seq: int
-    text: str
-    log10_factor: float
-
-
-@dataclass(frozen=True)
-class Suspect:
-    """A part as the log leaves it. ``modes`` are the chances of its fault modes; ``p_bad`` is their sum."""
-
-    part: str
-    what: str
-    p_bad: float
-    p_blocks: float
-    modes: dict[str, float]
-    movers: tuple[Mover, ...] = ()
-
-
-class Belief:
+class Belief(Gathering):
     """The belief of one unit. Build with ``believe``; the questions below are computed when first asked."""
 
     def __init__(
@@ -111,17 +46,13 @@ class Belief:
         asked: Iterable[Test] = (),
         planned: Collection[int] = (),
     ) -> None:
-        self.story = story
-        self.measuring = measuring
-        self.device: Device = story.device
+        super().__init__(story, measuring)
         self.log_seq = replay.seq
         self._declared = frozenset(replay.state.declared)
         self.wanted = tuple(name for name in self.device.wanted if name not in self._declared)
-        self.wiring = Wiring(story)
         # Cold and warm are one where no fault knows the difference.
         warmths = (False, True) if self.device.warmth_matters else (True,)
         self._used = [story.as_used(warm=warm) for warm in warmths]
-        self._tested = [self._asked(made) for made in self._same_again()]
         for configuration in self._used:
             self.wiring.name_groups(self.device.functions, configuration)
         grouped = {function.id for function in self.device.functions.values() if function.any_of}
@@ -173,126 +104,6 @@ class Belief:
         if self.part is None:
             return np.zeros_like(log_evidence)
         return self.part.missed_in(log_evidence - self._log_planned)
-
-    # ---- evidence -----------------------------------------------------------------------------------------------
-
-    def configuration_for(self, test: Test) -> Configuration:
-        """The configuration in which a test would be made now."""
-        return self.story.configuration_of(test)
-
-    def table(self, test: Test) -> NDArray[np.float64]:
-        """P(outcome | row), rows as the test's handle gives them."""
-        if isinstance(test.senses, (RailVoltage, RailToGround)):
-            return sensing.reading_table(self.device, test, measuring=self.measuring)
-        return sensing.outcome_table(self.device, test)
-
-    def _row_weights(self, test: Test, outcome: str, seq: int) -> Vector:
-        if isinstance(test.senses, (RailVoltage, RailToGround)):
-            return sensing.reading_likelihood(self.device, test, outcome, measuring=self.measuring, seq=seq)
-        weights: Vector = self.table(test)[:, test.outcomes.index(outcome)]
-        return weights
-
-    def _same_again(self) -> list[list[Sensed]]:
-        """The tests of the log, each with its repeats in an unchanged state."""
-        groups: dict[tuple[str, Hashable], list[Sensed]] = {}
-        for item in self.story.evidence:
-            if isinstance(item, Sensed):
-                groups.setdefault((item.test.id, item.key), []).append(item)
-        return list(groups.values())
-
-    def _asked(self, made: list[Sensed]) -> tuple[list[Sensed], Node | None]:
-        """Asks the wiring for what a group of tests senses, as one variable if they could have sensed unlike things."""
-        for item in made:
-            self.wiring.ask(item.test, item.configuration)
-        unlike = {self.wiring.column_of(item.test, item.configuration): item.configuration for item in made}
-        return made, self.wiring.ask_together(made[0].test, list(unlike.values())) if len(unlike) > 1 else None
-
-    def gather(self, without: Collection[int] = ()) -> list[Weight]:
-        """The evidence, with what counts once put together: repeats in an unchanged state, looks at one part.
-        ``without`` are lines of tests to leave out."""
-        weights = self._looks()
-        for every, node in self._tested:
-            made = [one for one in every if one.seq not in without]
-            if not made:
-                continue
-            rows = {one.seq: self._row_weights(one.test, one.outcome, one.seq) for one in made}
-            lines, text = tuple(rows), made[-1].text
-            if node is not None:
-                expression = self.wiring.together(node)
-                column = {key: place for place, key in enumerate(self.wiring.columns_of(node))}
-                at = {one.seq: column[self.wiring.column_of(one.test, one.configuration)] for one in made}
-                values = [self._shared(rows, {seq: pattern[at[seq]] for seq in at}) for pattern in expression.patterns]
-                assert expression.variable is not None
-                weights.append(Weight(lines, text, expression.variable, np.array(values)))
-                continue
-            handle = self.wiring.handle(made[0].test, made[0].configuration)
-            sensed = made[0].test.senses
-            if isinstance(sensed, PartModes):
-                if handle.variable is None:
-                    continue  # the part was out: there was nothing to test
-                weights.append(Weight(lines, text, handle.variable, self._of_part(sensed.part, made, rows)))
-                continue
-            mean = np.mean(list(rows.values()), axis=0)
-            # What is certain speaks of no fault, but it may be impossible: it weighs on all states of a variable alike.
-            anywhere, count = self.wiring.anywhere
-            places = handle.rows if handle.variable else handle.rows * count
-            weights.append(Weight(lines, text, handle.variable or anywhere, mean[list(places)]))
-        return sorted(weights, key=lambda weight: weight.lines[-1])
-
-    @staticmethod
-    def _shared(rows: Mapping[int, Vector], sensed: Mapping[int, int]) -> float:
-        """Likelihood of repeats that sensed these rows. Those that sensed the same share the error of the first, so
-        they add nothing; if their answers differ, one is right and it is not known which, so their mean counts."""
-        together: dict[int, list[float]] = {}
-        for seq, row in sensed.items():
-            together.setdefault(row, []).append(float(rows[seq][row]))
-        return float(np.prod([np.mean(one) for one in together.values()]))
-
-    def _of_part(self, part: str, made: list[Sensed], rows: Mapping[int, Vector]) -> Vector:
-        """Likelihood of a part's states by repeats of a test on it: news only of a fault that comes and goes."""
-        spells: dict[int, list[Vector]] = {}
-        for item in made:
-            spells.setdefault(item.spell, []).append(rows[item.seq])
-        values: Vector = np.mean(list(rows.values()), axis=0)
-        each = np.prod([np.mean(one, axis=0) for one in spells.values()], axis=0)
-        for state, mode in enumerate(self.device.parts[part].modes, start=1):
-            if mode.shows is not None:
-                values[state] = each[state]
-        return values
-
-    def _looks(self) -> list[Weight]:
-        """The looks: those at one part in one state count once, by the worst that was found."""
-        looks: dict[tuple[str, str], list[Seen]] = {}
-        for item in self.story.evidence:
-            if isinstance(item, Seen):
-                looks.setdefault((item.part, item.variable), []).append(item)
-        weights = []
-        for (name, variable), seen in looks.items():
-            part = self.device.parts[name]
-            condition = sensing.worst(part, [one.condition for one in seen])
-            deciding = max((one for one in seen if one.condition == condition), key=_closeness)
-            values = sensing.look_weights(part, condition, deciding.look, deciding.degree)
-            weights.append(Weight((deciding.seq,), deciding.text, variable, values))
-        return weights
-
-    def outcome_in_this_state(self, test: Test) -> str | None:
-        """What this very test last gave in the present state, where making it again would add nothing; else None."""
-        made = self.last_made(test)
-        return made.outcome if made else None
-
-    def last_made(self, test: Test) -> Sensed | None:
-        """This very test as it was last made in the present state, but for spells; None if it was not."""
-        now = reach(self.device, test).of(self.configuration_for(test))
-        made = (item for item in reversed(self.story.evidence) if isinstance(item, Sensed) and item.test.id == test.id)
-        return next((item for item in made if item.key == now), None)
-
-    def looked_at(self, part: str) -> bool:
-        """Whether what sits in the slot now was looked at closely."""
-        variable = self.story.now[part]
-        return any(
-            isinstance(item, Seen) and item.variable == variable and item.look != "glance"
-            for item in self.story.evidence
-        )
 
     # ---- what is probably wrong ---------------------------------------------------------------------------------
 
@@ -391,7 +202,7 @@ class Belief:
         is what else parts must show; ``unshorted`` leaves out what shorts these rails themselves."""
         demand = self.wiring.demand(functions, configuration, least, unshorted=unshorted)
         anywhere = next(iter(self.network.states))
-        rows = self.shown((*((variable, _allowed(allows)) for variable, allows in demand.allows), *beside))
+        rows = self.shown((*((variable, allowing(allows)) for variable, allows in demand.allows), *beside))
         possible = demand.possible
         for node, of in demand.groups:
             handle = self.wiring.group(node, of)
@@ -534,53 +345,14 @@ class Belief:
         with np.errstate(divide="ignore"):
             least = np.log([float(one.values.min()) for one in self.weights])
         missed = self.missed_in(without.log_evidence + least)
-        return tuple(
-            self._with_reasons(one, without, missed, most) if one.p_bad >= at_least else one for one in self.suspects
-        )
 
-    def _with_reasons(self, suspect: Suspect, without: Posteriors, missed: Vector, most: int) -> Suspect:
-        """A suspect with its movers, of which none is named whose factor is not known to ``CLEAR``."""
-        if suspect.part in self.story.empty:
-            return suspect
-        variable = self.story.now[suspect.part]
-        with_it = _log_odds(self.posterior[variable][:1, 0], self.missed())
-        left_out = _log_odds(without[variable][:, 0], missed)
-        moved = with_it[1] - left_out[1]
-        unclear = (with_it[2] - with_it[0]) + (left_out[2] - left_out[0]) > CLEAR
-        order = np.argsort(-np.abs(np.where(unclear, 0.0, moved)), kind="stable")[:most]
-        movers = tuple(
-            Mover(self.weights[index].lines[-1], self.weights[index].text, float(moved[index]))
-            for index in order
-            if abs(moved[index]) >= 0.02 and not unclear[index]
-        )
-        return Suspect(suspect.part, suspect.what, suspect.p_bad, suspect.p_blocks, suspect.modes, movers)
+        def moved(one: Suspect) -> Suspect:
+            variable = self.story.now[one.part]
+            fine = self.posterior[variable][:1, 0], without[variable][:, 0]
+            return with_reasons(one, fine, (self.missed(), missed), self.weights, most)
 
-
-def _log_odds(fine: Vector, missed: Vector) -> tuple[Vector, Vector, Vector]:
-    """The log10 of the odds of a fault, from the chance that there is none: at least, as worked out, at most."""
-    bad, seen = 1.0 - fine, 1.0 - missed
-    with np.errstate(divide="ignore", invalid="ignore"):
-        low = np.log10(seen * bad) - np.log10(seen * fine + missed)
-        high = np.log10(seen * bad + missed) - np.log10(seen * fine)
-        return low, np.log10(bad) - np.log10(fine), high
-
-
-@lru_cache(maxsize=4096)
-def _allowed(states: tuple[bool, ...]) -> Vector:
-    """Weight one for each state that is allowed, zero for the rest; shared, so not to be written to."""
-    weights: Vector = np.array(states, float)
-    weights.flags.writeable = False
-    return weights
-
-
-def both(one: Evidence, other: Evidence) -> Evidence:
-    """Two sets of evidence as one."""
-    return one | {name: one.get(name, 1.0) * values for name, values in other.items()}
-
-
-def _closeness(seen: Seen) -> tuple[bool, float, int]:
-    """Orders looks by how close they were, by what their degree says for a fault, then by time."""
-    return seen.look != "glance", sensing.degree_factor(seen.degree), seen.seq
+        empty = self.story.empty
+        return tuple(moved(one) if one.p_bad >= at_least and one.part not in empty else one for one in self.suspects)
 
 
 def marginal(posterior: Posteriors, handle: Handle, count: int) -> NDArray[np.float64]:

@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.believe import Batch, Belief, Evidence
+from knowngood.belief.believe import Belief
 from knowngood.belief.causes import Link
+from knowngood.belief.evidence import Batch, Evidence
 from knowngood.belief.network import FactorNetwork
-from knowngood.belief.wiring import unknown_of
+from knowngood.belief.terms import unknown_of
 
 Course = Mapping[str, int]
 """A course of events: a state number for each hidden variable."""

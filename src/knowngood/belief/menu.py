@@ -12,9 +12,10 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.belief.believe import Belief, Evidence, both
+from knowngood.belief.believe import Belief
 from knowngood.belief.cases import Effort
 from knowngood.belief.causes import Link
+from knowngood.belief.evidence import Evidence, both
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors, tell
 from knowngood.log.state import Replay

@@ -10,7 +10,8 @@ from collections.abc import Collection, Sequence
 
 import numpy as np
 
-from knowngood.belief.believe import Batch, Belief, Evidence, Vector, both
+from knowngood.belief.believe import Belief
+from knowngood.belief.evidence import Batch, Evidence, Vector, both
 from knowngood.belief.surprise import together
 
 

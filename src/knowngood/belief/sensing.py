@@ -26,8 +26,8 @@ from knowngood.handbook.readings import (
     rail_to_ground,
     rail_voltage,
 )
-from knowngood.maps.device import AnyMode, Device, Function, Part, PartModes, RailToGround, RailVoltage, Test
-from knowngood.maps.words import CONDITIONS, FINE, MISSING
+from knowngood.maps.device import AnyMode, Device, Function, Mode, Part, PartModes, RailToGround, RailVoltage, Test
+from knowngood.maps.words import CONDITIONS, FINE, HARMLESS, MISSING
 
 Table = NDArray[np.float64]
 
@@ -45,7 +45,8 @@ ODD_MISSING = 0.05
 """How much rarer 'missing' is than another odd note: what is there is seldom taken to be absent (common practice)."""
 
 DEGREES = {"slight": (0.6, 0.25), "clear": (0.3, 0.5), "severe": (0.1, 0.25)}
-"""Share of each degree among the conditions noted on a part with no fault, and on a faulty one (common practice)."""
+"""Share of each degree among the conditions that a part shows without a fault, and those that a fault brings about
+(common practice, no source)."""
 
 GLANCE = 0.35
 """What a glance finds of that which a close look finds (common practice, no source)."""
@@ -107,14 +108,31 @@ _ODD = _odd_notes()
 
 
 def look_table(part: Part, look: str | None) -> Table:
-    """P(condition | state of the part), shape (states, conditions in the order of LOOKS)."""
+    """P(condition | state of the part), shape (states, conditions in the order of LOOKS).
+
+    A fault takes no mark away: a sign of harm that a part with no fault may show, one with a fault shows at least as
+    often, if it is there at all.
+    """
     quality = GLANCE if look == "glance" else 1.0
+    marks = {condition: share for condition, share in part.looks if condition not in (*HARMLESS, MISSING)}
     rows = []
-    for looks in (dict(part.looks), *(dict(mode.looks) for mode in part.modes)):
+    for looks in (dict(part.looks), *(_marked(mode, marks) for mode in part.modes)):
         row = np.array([quality * looks.get(condition, 0.0) for condition in LOOKS])
         row[0] = 1.0 - row[1:].sum()
         rows.append((1 - ODD_LOOKS) * row + ODD_LOOKS * _ODD)
     return np.array(rows)
+
+
+def _marked(mode: Mode, marks: Mapping[str, float]) -> dict[str, float]:
+    """The looks of a mode with at least these marks; what it adds to them gives way, so that nothing is noted as often
+    as before."""
+    looks = dict(mode.looks)
+    if mode.name == MISSING or all(looks.get(one, 0.0) >= share for one, share in marks.items()):
+        return looks
+    more = {one: max(0.0, share - marks.get(one, 0.0)) for one, share in looks.items()}
+    left = max(0.0, sum(looks.values()) - sum(marks.values()))
+    kept = left / sum(more.values()) if left else 0.0
+    return {one: marks.get(one, 0.0) + kept * more.get(one, 0.0) for one in (*looks, *marks)}
 
 
 def degree_factor(degree: str | None) -> float:
@@ -124,11 +142,16 @@ def degree_factor(degree: str | None) -> float:
 
 
 def look_weights(part: Part, condition: str, look: str | None, degree: str | None) -> Table:
-    """P(condition, and its degree if one was noted | state of the part), shape (states,)."""
+    """P(condition, and its degree if one was noted | state of the part), shape (states,).
+
+    What a part would show anyway is of the degrees that such marks have without a fault, what its fault adds of those
+    that they have with one. So a slight mark is weak evidence for a fault, and none against one.
+    """
     weights: Table = look_table(part, look)[:, LOOKS.index(condition)]
     if degree is not None and condition != FINE:
         fine, faulty = DEGREES[degree]
-        weights = weights * np.array([fine, *(faulty for _ in part.modes)])
+        anyway = np.minimum(weights, weights[0])
+        weights = fine * anyway + faulty * (weights - anyway)
     return weights
 
 

@@ -28,7 +28,8 @@ from knowngood.belief.causes import Link
 from knowngood.belief.configuration import Configuration
 from knowngood.belief.reach import reach
 from knowngood.log import events as ev
-from knowngood.log.state import ACTS, Replay, State, brought_along, made_by_closing, redrawn_by_fitting
+from knowngood.log.connections import brought_along, made_by_closing, redrawn_by_fitting
+from knowngood.log.state import ACTS, Replay, State
 from knowngood.maps.device import BENCH, Device, Test
 
 Donors = Mapping[int | tuple[int, str], NDArray[np.float64]]

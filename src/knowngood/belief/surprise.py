@@ -19,11 +19,12 @@ from knowngood.belief import sensing
 from knowngood.belief.network import FactorNetwork, Posteriors
 from knowngood.belief.story import Sensed, Story
 from knowngood.errors import ContradictionError
-from knowngood.log.state import LOOK_MINUTES
+from knowngood.log.takes import LOOK_MINUTES
 from knowngood.maps.device import RailToGround, RailVoltage
 
 if TYPE_CHECKING:
-    from knowngood.belief.believe import Belief, Weight
+    from knowngood.belief.believe import Belief
+    from knowngood.belief.evidence import Weight
 
 Array = NDArray[np.float64]
 Rows = dict[str, Array]

@@ -16,9 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.belief import sensing
-from knowngood.belief.believe import Batch, Belief, Evidence, Vector
+from knowngood.belief.believe import Belief
 from knowngood.belief.configuration import Configuration
-from knowngood.belief.wiring import GOOD, WEAK
+from knowngood.belief.evidence import Batch, Evidence, Vector
+from knowngood.belief.terms import GOOD, WEAK
 from knowngood.maps.device import AnyMode, Part, PartModes, RailToGround, RailVoltage, Test
 
 SOMETHING_ELSE = "something-else"

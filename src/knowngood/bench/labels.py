@@ -14,7 +14,8 @@ from knowngood.bench.shown import shown_to_work
 from knowngood.bench.stays import Stay, stays
 from knowngood.bench.store import Store
 from knowngood.errors import NotFoundError
-from knowngood.log.state import STORED, State
+from knowngood.log.effect import STORED
+from knowngood.log.state import State
 from knowngood.maps.device import Device, Step
 from knowngood.maps.shape import similar
 from knowngood.maps.words import HARMLESS

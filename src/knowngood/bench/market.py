@@ -18,8 +18,9 @@ from knowngood.bench.work import bench_settings
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
+from knowngood.log.bookings import Booking
 from knowngood.log.events.line import MONEY, NAME
-from knowngood.log.state import Booking, Flag, Line, effective
+from knowngood.log.state import Flag, Line, effective
 from knowngood.maps.device import Device
 from knowngood.maps.kinds import shipped_maps
 from knowngood.maps.load import load

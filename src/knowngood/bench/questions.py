@@ -23,7 +23,8 @@ from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import KnowngoodError, LineError, NotFoundError
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
-from knowngood.log.state import LOOK_MINUTES, Flag, Replay, as_of, considered
+from knowngood.log.state import Flag, Replay, as_of, considered
+from knowngood.log.takes import LOOK_MINUTES
 from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, RailVoltage, Test
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import PASTS

@@ -12,7 +12,8 @@ from knowngood.bench.work import bench_settings, replayed
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.log import events as ev
 from knowngood.log.events.release import RuleSet
-from knowngood.log.state import LEFT_WHOLE, Line, State
+from knowngood.log.misfit import LEFT_WHOLE
+from knowngood.log.state import Line, State
 from knowngood.maps.shape import similar
 from knowngood.proof.known import Proof, proof
 from knowngood.proof.release import How, Release, release

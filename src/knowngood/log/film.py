@@ -10,7 +10,8 @@ from itertools import groupby
 from knowngood.errors import LineError
 from knowngood.log import events as ev
 from knowngood.log.events.filming import seconds
-from knowngood.log.state import Line, Replay, State, expected_minutes
+from knowngood.log.state import Line, Replay, State
+from knowngood.log.takes import expected_minutes
 from knowngood.maps.device import Device, FunctionLevel
 from knowngood.maps.shape import similar
 

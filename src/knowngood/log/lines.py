@@ -18,7 +18,8 @@ from knowngood.log.events.going import TRANSPORT, USE
 from knowngood.log.events.release import UNITS
 from knowngood.log.fasteners import sorts
 from knowngood.log.intake import shown_on_photos, tried_functions
-from knowngood.log.state import State, misfit
+from knowngood.log.misfit import misfit
+from knowngood.log.state import State
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.kinds import kinds
 from knowngood.maps.shape import as_name, nearest, similar

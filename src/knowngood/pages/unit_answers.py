@@ -10,7 +10,8 @@ from knowngood.cli import answers
 from knowngood.cli.advice_shapes import MoveShape
 from knowngood.handbook.quantities import Money, format_minutes, total
 from knowngood.log import events as ev
-from knowngood.log.state import STORED, Replay, as_of, last_effective, last_undone, minutes_between
+from knowngood.log.effect import STORED
+from knowngood.log.state import Replay, as_of, last_effective, last_undone, minutes_between
 from knowngood.maps.device import Device, RailToGround, RailVoltage, Test
 from knowngood.maps.words import CONDITIONS, PASTS
 from knowngood.pages.unit_shapes import Blank, Mark, Sheet, Step, Tap

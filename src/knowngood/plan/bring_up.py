@@ -17,7 +17,8 @@ from functools import cached_property
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Expected, format_expected, format_quantity, parse_quantity, parse_reading
 from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay, State, after, packs_off
+from knowngood.log.misfit import packs_off
+from knowngood.log.state import Line, Replay, State, after
 from knowngood.maps.device import BENCH, Device, FunctionLevel, RailToGround, RailVoltage, Test
 from knowngood.plan.before_power import COOLING, PRACTICE, without_cooling
 from knowngood.plan.constraints import stand_ins

@@ -15,7 +15,8 @@ import numpy as np
 from knowngood.belief.believe import believe
 from knowngood.handbook.human_error import REVERSED_PER_TOUCH, UNSEATED_PER_TOUCH
 from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay, State, after, misfit, replay
+from knowngood.log.misfit import misfit
+from knowngood.log.state import Line, Replay, State, after, replay
 from knowngood.maps.device import Device, PartModes
 from knowngood.maps.words import REVERSED, SEATED
 from knowngood.plan.before_power import BeforePower, before_power

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING
 
 from knowngood.belief.evaluate import effects
 from knowngood.handbook.quantities import format_minutes
+from knowngood.log.connections import brought_along
 from knowngood.log.incoming import Order
-from knowngood.log.state import State, brought_along
+from knowngood.log.state import State
 from knowngood.maps.device import Device, FunctionLevel, PartModes
 from knowngood.plan.terms import Terms
 

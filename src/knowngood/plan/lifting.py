@@ -7,15 +7,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from knowngood.log import events as ev
-from knowngood.log.state import (
-    DISCHARGE_MINUTES,
-    DRY_CHECK_MINUTES,
-    DRY_MINUTES,
-    DRY_WAIT,
-    TAKE_OUT_MINUTES,
-    State,
-    one_node,
-)
+from knowngood.log.effect import DRY_WAIT, one_node
+from knowngood.log.state import State
+from knowngood.log.takes import DISCHARGE_MINUTES, DRY_CHECK_MINUTES, DRY_MINUTES, TAKE_OUT_MINUTES
 from knowngood.maps.device import METER, Device, Part
 from knowngood.plan.access import after_access, warnings, way
 from knowngood.plan.constraints import stand_ins

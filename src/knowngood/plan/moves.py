@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from knowngood.belief.priors import NEW, USED, Vector, fitted, mended, replaced
 from knowngood.handbook.quantities import format_expected, money_of, percent
 from knowngood.log import events as ev
-from knowngood.log.state import LOOK_MINUTES, State, made_by_fitting
+from knowngood.log.connections import made_by_fitting
+from knowngood.log.state import State
+from knowngood.log.takes import LOOK_MINUTES
 from knowngood.maps.device import AnyMode, Device, Part, PartModes, RailToGround, RailVoltage, Remedy, Test
 from knowngood.plan.access import after_access, warnings, way
 from knowngood.plan.constraints import moved_alone, out_of_reach

@@ -5,7 +5,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from knowngood.log.state import PLUG_MINUTES, State
+from knowngood.log.state import State
+from knowngood.log.takes import PLUG_MINUTES
 from knowngood.maps.device import Device
 from knowngood.plan.access import warnings, way
 from knowngood.plan.hazards import Act, hands_near

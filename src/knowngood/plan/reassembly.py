@@ -13,9 +13,11 @@ from dataclasses import dataclass, field
 
 from knowngood.handbook.quantities import format_minutes
 from knowngood.log import events as ev
+from knowngood.log.connections import made_by_fitting
 from knowngood.log.fasteners import ANY_SORT, Balance, sorts
 from knowngood.log.met import facts
-from knowngood.log.state import Line, Replay, State, after, made_by_fitting, misfit
+from knowngood.log.misfit import misfit
+from knowngood.log.state import Line, Replay, State, after
 from knowngood.maps.access import reached
 from knowngood.maps.device import CELL, Device
 from knowngood.maps.words import SEATED

@@ -21,7 +21,7 @@ from knowngood.belief.configuration import Configuration
 from knowngood.belief.evaluate import World, behave, sensed_row
 from knowngood.belief.reach import reach
 from knowngood.belief.story import Seen, tell
-from knowngood.belief.wiring import unknown_of
+from knowngood.belief.terms import unknown_of
 from knowngood.errors import TooLargeError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev

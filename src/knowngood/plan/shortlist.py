@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from knowngood.belief import sensing
 from knowngood.belief.evaluate import effects
-from knowngood.belief.wiring import GOOD
+from knowngood.belief.terms import GOOD
 from knowngood.maps.device import AnyMode, FunctionLevel, PartModes, RailToGround, RailVoltage, Test
 from knowngood.plan.judge import Judge
 from knowngood.plan.moves import Move

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay, State, made_by_closing, made_by_fitting
+from knowngood.log.connections import made_by_closing, made_by_fitting
+from knowngood.log.state import Line, Replay, State
 from knowngood.maps.device import Device, FunctionLevel
 from knowngood.maps.words import SEATED
 

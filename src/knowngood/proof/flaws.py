@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from knowngood.log import events as ev
-from knowngood.log.state import Replay, State, made_by_closing, made_by_fitting
+from knowngood.log.connections import made_by_closing, made_by_fitting
+from knowngood.log.state import Replay, State
 from knowngood.maps.device import Device, Part
 from knowngood.maps.words import FINE
 

@@ -16,10 +16,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from knowngood.belief.believe import Batch, Belief, Evidence
+from knowngood.belief.believe import Belief
+from knowngood.belief.evidence import Batch, Evidence
 from knowngood.belief.sensing import outcome_table
+from knowngood.belief.terms import GOOD, WEAK
 from knowngood.belief.what_if import ask, query_test
-from knowngood.belief.wiring import GOOD, WEAK
 from knowngood.handbook.reliability import Returns, returns_by_chance, soak_time, time_between_failures_shown
 from knowngood.log.state import State
 from knowngood.maps.device import Device, FunctionLevel, RailToGround, RailVoltage, Test

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from knowngood.belief.believe import Belief
 from knowngood.belief.priors import NEW, USED, fitted, replaced, touched
 from knowngood.log import events as ev
-from knowngood.log.state import TAKE_OUT_MINUTES, State, after
+from knowngood.log.state import State, after
+from knowngood.log.takes import TAKE_OUT_MINUTES
 from knowngood.maps.device import Device, Married, Part
 from knowngood.plan.access import warnings, way
 from knowngood.plan.constraints import out_of_reach, stand_ins

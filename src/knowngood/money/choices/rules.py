@@ -6,7 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from knowngood.belief.believe import Belief
-from knowngood.log.state import DRY_CHECK_MINUTES, DRY_MINUTES, DRY_WAIT, State
+from knowngood.log.effect import DRY_WAIT
+from knowngood.log.state import State
+from knowngood.log.takes import DRY_CHECK_MINUTES, DRY_MINUTES
 from knowngood.maps.device import Device, FunctionLevel
 from knowngood.money.choices.courses import Course
 from knowngood.money.choices.options import Once

@@ -29,7 +29,8 @@ from knowngood.belief.priors import touched
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.story import Donors
 from knowngood.log import events as ev
-from knowngood.log.state import Replay, made_by_closing
+from knowngood.log.connections import made_by_closing
+from knowngood.log.state import Replay
 from knowngood.maps.device import Device
 from knowngood.maps.words import MISSING
 from knowngood.money.choices.courses import CLOSE, KEEP, Course, Taken, courses, once_of, taken

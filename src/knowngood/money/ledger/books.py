@@ -16,7 +16,9 @@ from typing import Any, Literal, Protocol
 from knowngood.errors import QuantityError
 from knowngood.handbook.quantities import Money, total
 from knowngood.log import events as ev
-from knowngood.log.state import LEFT_WHOLE, Booking, Line, Replay
+from knowngood.log.bookings import Booking
+from knowngood.log.misfit import LEFT_WHOLE
+from knowngood.log.state import Line, Replay
 from knowngood.money.ledger.shares import spread
 from knowngood.money.ledger.slots import Slot, slots
 

@@ -33,7 +33,8 @@ from knowngood.belief.priors import replaced
 from knowngood.belief.sensing import BY_THE_MAP, Measuring
 from knowngood.belief.story import Donors
 from knowngood.handbook.quantities import money_of
-from knowngood.log.state import TAKE_OUT_MINUTES, Replay
+from knowngood.log.state import Replay
+from knowngood.log.takes import TAKE_OUT_MINUTES
 from knowngood.maps.device import Device, Part
 from knowngood.money.choices.courses import Course
 from knowngood.money.choices.options import MEND, Offers, Option, Supply
