@@ -172,12 +172,12 @@ def lists(home: Path) -> None:
             ("units", "/"),
             ("units, searched", "/?search=u123"),
             ("shelf", "/shelf"),
-            ("stock", "/shelf/stock"),
             ("orders", "/orders"),
             ("ledger", "/ledger"),
             ("ledger by map", "/ledger?by=map"),
             ("ledger of a unit", "/ledger/U5001"),
             ("page of a unit", f"/unit/{unit}"),
+            ("stock, by its some hundred parts", "/shelf/stock"),
         ):
             first, _ = clocked(lambda path=path: get(address + path))
             worked = processor(process)
