@@ -16,7 +16,7 @@ def test_a_grade_by_hand_needs_its_reason_and_stands_beside_what_does_not_go_wit
     path = f"/unit/{book(page)}/listing"
     page.context.close()
     client = Visitor(address)
-    assert "<h1>Grade: at best unproved " in client.ask(path)[1]
+    assert "<h1>Grade: unproved " in client.ask(path)[1]
     status, text, _ = client.ask(path, {"form": "graded", "piece0": "marked", "piece1": ""})
     assert status == 422
     assert "Why: nothing is filled in yet." in text

@@ -1,4 +1,7 @@
-"""The form of what is to be said of any unit, offered or bought. Processes of `working` import it: no login in it."""
+"""The form of what is to be said of any unit, offered or bought.
+
+Processes of ``working`` import it: it knows no login.
+"""
 
 from __future__ import annotations
 
