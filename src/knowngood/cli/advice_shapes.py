@@ -100,7 +100,7 @@ class FinishShape(Shape):
     )
     exact: bool = Field(
         description="Whether it is as exact as the belief; else an estimate: later tests are in it only roughly, and "
-        "several faults count as independent"
+        "several faults count as independent, and a later decision to stop is not foreseen"
     )
     stops: bool = Field(description="Whether the plan is to stop now")
     words: str = Field(description="It in words, an estimate in tenths")

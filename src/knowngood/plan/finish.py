@@ -2,8 +2,9 @@
 
 It is the chance that the estimate holds by which the first move is ranked (``plan.value``), so worth and chance are of
 one plan. It is exact where nothing is left but to sell. Else what later tests and looks would change is in it only as
-far as the estimate knows of them, and several faults count as independent: rehearsed on drawn units of a small map, it
-lay within about a tenth of what came (``tests/plan/test_finish.py``), so it is said in tenths.
+far as the estimate knows of them, several faults count as independent, and a later decision to stop is not foreseen: it
+is the chance if the job is seen through, and its words say so. Rehearsed on drawn units of a small map it lay within
+about a tenth of what came (``tests/plan/test_finish.py``), so it is said in tenths.
 """
 
 from __future__ import annotations
@@ -34,8 +35,10 @@ class Finish:
         """It in words."""
         if not self.possible:
             return "none: nothing is left to do"
-        said = percent(self.chance) if self.exact else about(self.chance)
-        return f"none by stopping; going on, {said}" if self.stops else said
+        if self.exact:
+            return percent(self.chance)
+        seen_through = f"{about(self.chance)} if seen through"
+        return f"none by stopping; {seen_through}" if self.stops else seen_through
 
 
 def about(chance: float) -> str:
