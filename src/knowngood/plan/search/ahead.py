@@ -1,10 +1,10 @@
 """Looking ahead where exact search is out of reach: tests and remedies by what the rest of the job may cost.
 
-What is left is estimated as somewhat more than the causes would cost if known, plus a price for each bit that must still
-be found out: which remedy comes first, and, cheaper, which other causes there are where that one is not enough. Whether
-it was enough is not counted, as the check that tells it has to be made anyway. An estimate that promises more than can
-be had makes every remedy look dear beside one more test; so lines of moves are compared only where a remedy and its
-check end them.
+What is left is estimated as somewhat more than the causes would cost if known, plus a price for each bit that must
+still be found out: which remedy comes first, and, cheaper, which other causes there are where that one is not enough.
+Whether it was enough is not counted, as the check that tells it has to be made anyway. An estimate that promises more
+than can be had makes every remedy look dear beside one more test; so lines of moves are compared only where a remedy
+and its check end them.
 """
 
 from __future__ import annotations
@@ -50,9 +50,10 @@ class Effort:
     dearer: float = 0.25
     """What each remedy spent adds to the price of a bit, as a share of it: the cheap tests are made by then.
 
-    These four are rounded from what 600 jobs still cost after each of 11,500 decisions, on six drawn instances that are
-    none of the yardstick's. Least squares over all gives 1.05, 0.15 and 0.9 for the first three, single instances 0.75
-    to 1.4, 0.05 to 0.21 and 0 to 4; with three remedies spent a job cost 1.3 times the estimate, with five 1.4 times.
+    These four are set by judgement near what 600 jobs of an earlier planner still cost after each of 11,500 decisions,
+    on six drawn instances that are none of the yardstick's. Least squares over all gives 1.05, 0.15 and 0.9 for the
+    first three, single instances 0.75 to 1.4, 0.05 to 0.21 and 0 to 4; with three or four remedies spent a job cost 1.3
+    times the estimate, with more 1.4 times.
     """
 
 
