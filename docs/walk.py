@@ -75,8 +75,9 @@ class Step:
 
 
 @contextmanager
-def serving(home: Path, *options: str) -> Iterator[list[str]]:
-    """A server with its store in ``home``: its addresses, as many as the options ask for."""
+def serving(home: Path, host: str = "") -> Iterator[list[str]]:
+    """A server with its store in ``home``: its address here, and its other one at a host. It thinks nothing out ahead:
+    whoever walks waits for each page, and would only compete with it."""
     environment = {
         **os.environ,
         "KNOWNGOOD_HOME": str(home),
@@ -85,16 +86,17 @@ def serving(home: Path, *options: str) -> Iterator[list[str]]:
     }
     environment.pop("KNOWNGOOD_DATABASE_URL", None)
     program = [sys.executable, "-m", "knowngood.cli.main"]
-    if options:
+    beyond = ["--host", host] if host else []
+    if host:
         subprocess.run(
             [*program, "password"], env=environment, input=PASSWORD, text=True, check=True, capture_output=True
         )
     with subprocess.Popen(
-        [*program, "serve", "--port", "0", *options], env=environment, stdout=subprocess.PIPE, text=True
+        [*program, "serve", "--port", "0", "--no-ahead", *beyond], env=environment, stdout=subprocess.PIPE, text=True
     ) as server:
         assert server.stdout is not None
         try:
-            said = [server.stdout.readline() for _ in range(2 if options else 1)]
+            said = [server.stdout.readline() for _ in range(2 if host else 1)]
             assert "http://127.0.0.1:" in said[0], said
             yield [re.findall(r"http://\S+", line)[0].rstrip("/") for line in said]
         finally:

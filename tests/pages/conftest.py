@@ -34,7 +34,7 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="package")
 def addresses(home: Path) -> Iterator[list[str]]:
     """The addresses of a server with a store of its own: at this machine, and beyond it."""
-    with serving(home, "--host", BEYOND) as found:
+    with serving(home, BEYOND) as found:
         yield found
 
 

@@ -49,7 +49,7 @@ class Visitor:
 def own(tmp_path_factory: pytest.TempPathFactory, browser: Browser) -> Iterator[tuple[list[str], Path]]:
     """A server of this file's own, with a unit, since a password is tried here until nobody may try any more."""
     home = tmp_path_factory.mktemp("access")
-    with serving(home, "--host", "127.0.0.2") as addresses:
+    with serving(home, "127.0.0.2") as addresses:
         page = browser.new_page(base_url=addresses[0])
         book(page)
         page.context.close()

@@ -54,3 +54,24 @@ def test_what_is_thought_ahead_is_what_is_said_once_it_is_logged(bench: Store) -
         work.undo(bench, "U1")
     cures = [f"mended {of} {one.name}" for of, one in remedies if one.wait]
     assert all(thinking._key(bench, "U1", (line,)) == () for line in cures)
+
+
+def test_what_the_other_process_thought_out_is_taken_from_it(bench: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    memory, line = thinking.Memory(), "tried standby-light fails"
+    memory.ahead(bench, "U1", [[line]])
+    memory._planning.shutdown(wait=True)
+    [coming] = memory._coming.values()
+    expected = coming.result(timeout=120)
+    work.log_lines(bench, "U1", [line])
+    monkeypatch.setattr(thinking, "think", lambda *_: pytest.fail("thought out here"))
+    assert memory.now(bench, "U1") == expected
+    memory.stop()
+
+
+def test_a_machine_with_other_work_thinks_nothing_out_ahead(bench: Store) -> None:
+    memory = thinking.Memory()
+    memory.only_when_asked = True
+    memory.ahead(bench, "U1", [["tried standby-light fails"]])
+    memory._planning.shutdown(wait=True)
+    assert not memory._coming
+    assert memory._pool is None

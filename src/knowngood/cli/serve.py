@@ -21,6 +21,9 @@ def serve(
     host: Annotated[
         str | None, typer.Option("--host", help="The same at this address of this machine, as 192.168.1.20.")
     ] = None,
+    ahead: Annotated[
+        bool, typer.Option("--ahead/--no-ahead", help="Think out what comes after each button, in a second process.")
+    ] = True,
     home: Home = None,
 ) -> None:
     """Opens the program to a browser on this machine, until Ctrl-C. Nothing beyond this machine can reach it.
@@ -37,7 +40,7 @@ def serve(
             for address in addresses[1:]:
                 print(f"In your network it is at {address} (with the password). {NO_SECRET}", flush=True)
 
-        serve_pages(home, port, ready, host or ("lan" if lan else None))
+        serve_pages(home, port, ready, host or ("lan" if lan else None), ahead=ahead)
 
 
 def password(home: Home = None) -> None:

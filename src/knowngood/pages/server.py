@@ -11,11 +11,20 @@ HOST = "127.0.0.1"
 THREADS = 6
 
 
-def serve(home: Path | None, port: int, ready: Callable[[list[str]], None], beyond: str | None = None) -> None:
+def serve(
+    home: Path | None,
+    port: int,
+    ready: Callable[[list[str]], None],
+    beyond: str | None = None,
+    *,
+    ahead: bool = True,
+) -> None:
     """Serves the pages; ``ready`` hears the addresses once they answer. Port 0 is any free one.
 
     ``beyond`` is this machine's address in a network whose machines may come in with the password, ``lan`` the one that
-    it has there. Raises StoreError if the home cannot be used, the port is taken, or no password is set for those.
+    it has there. With ``ahead`` the advice after each button is thought out before it is pressed.
+
+    Raises StoreError if the home cannot be used, the port is taken, or no password is set for machines beyond this one.
     """
     from knowngood.pages.settings import configure
 
@@ -34,7 +43,10 @@ def serve(home: Path | None, port: int, ready: Callable[[list[str]], None], beyo
     hosts = [HOST] if beyond is None else [HOST, NETWORK.open(beyond)]
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))  # ended from outside it ends what it began
     server = serving(application, [here], THREADS)
-    thinking.MEMORY.begin(store())
+    if ahead:
+        thinking.MEMORY.begin(store())
+    else:
+        thinking.MEMORY.only_when_asked = True
     ready([f"http://{host}:{port}/" for host in hosts])
     try:
         server.run()

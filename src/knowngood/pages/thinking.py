@@ -76,6 +76,8 @@ class Memory:
         self._locks: dict[str, Lock] = {}
         self._pool: ProcessPoolExecutor | None = None
         self._planning = ThreadPoolExecutor(1, "ahead")
+        self.only_when_asked = False
+        """Nothing is thought out ahead: for a machine that has other work to do."""
 
     def now(self, store: Store, unit: str) -> Thought:
         """The advice for a unit as its log stands."""
@@ -105,6 +107,8 @@ class Memory:
 
     def ahead(self, store: Store, unit: str, ways: Sequence[Sequence[str]]) -> None:
         """Begins to think out what the advice is after each of these lines, the likeliest first. Returns at once."""
+        if self.only_when_asked:
+            return
         self._planning.submit(self._plan, store, store.unit_id(unit), [tuple(way) for way in ways[:AHEAD]])
 
     def _plan(self, store: Store, unit: str, ways: Sequence[tuple[str, ...]]) -> None:
