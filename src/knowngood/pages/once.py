@@ -15,7 +15,6 @@ from typing import Any, Generic, TypeVar, cast
 from knowngood.log import events as ev
 from knowngood.log.state import Line
 from knowngood.pages.house import store
-from knowngood.pages.models import FormDone
 
 T = TypeVar("T")
 
@@ -51,6 +50,8 @@ class Once(Generic[T]):
 
 
 def _rows() -> Any:
+    from knowngood.pages.models import FormDone  # the processes of ``working`` know no tables of the pages
+
     return FormDone.objects.using(store().place.alias)
 
 
