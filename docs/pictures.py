@@ -51,7 +51,7 @@ def main(aside: str = "") -> None:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         page = _opened(browser, addresses[0], SMALL_LAPTOP)
         page.goto("/")
-        Walker(page, picture=lambda page, name: _taken(page, there / name)).walk()
+        Walker(page, picture=lambda page, name: _walked(page, there / name)).walk()
         unit = _second(page)
         _photos(page, unit)
         offer = _offer(page)
@@ -70,6 +70,13 @@ def main(aside: str = "") -> None:
     print(f"{len(found)} pictures, {sum(one.stat().st_size for one in found) / 1e6:.2f} MB, in {there}")
     missing = {step.what for step in steps(GUIDE) if step.act == "picture"} - {one.stem for one in found}
     assert not missing, missing
+
+
+def _walked(page: Page, file: Path) -> None:
+    """A picture of where the walk is: of a unit's page from its next step on, though the line below has the focus."""
+    if page.locator("h2#do").count():
+        page.evaluate("scrollTo(0, 0)")
+    _taken(page, file)
 
 
 def _opened(browser: Browser, address: str, size: object, theme: str = "light") -> Page:
