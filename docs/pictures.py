@@ -18,7 +18,7 @@ from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, Page, sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parent))
-from walk import CHROMIUM, GUIDE, LAPTOP, PHONE, Walker, linked, serving, steps
+from walk import CHROMIUM, GUIDE, LAPTOP, PHONE, Walker, linked, offered, serving, steps
 
 PICTURES = Path(__file__).parent / "pictures"
 COLOURS = 48
@@ -117,14 +117,9 @@ def _photos(page: Page, unit: str) -> None:
 
 def _offer(page: Page) -> str:
     """An offer whose bid is being worked out."""
-    page.goto("/bids")
-    page.get_by_label("What is it?").select_option("some-battery-device")
-    page.get_by_label("What is asked for it?").fill("EUR 9")
-    page.get_by_label("The listing's own words").fill("no power, dropped")
-    page.get_by_role("button", name="What to pay at most?").click()
-    page.wait_for_url("**/bids/C*")
+    name = offered(page)
     page.locator("#bid svg").wait_for(timeout=200_000)  # it narrows for minutes; its figures stand there before
-    return page.url.rpartition("/")[2]
+    return name
 
 
 def _plan(page: Page) -> None:

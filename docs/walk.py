@@ -103,6 +103,17 @@ def serving(home: Path, host: str = "") -> Iterator[list[str]]:
             server.terminate()
 
 
+def offered(page: Page) -> str:
+    """Takes an offer down by the form, and returns its number."""
+    page.goto("/bids")
+    page.get_by_label("What is it?").select_option("some-battery-device")
+    page.get_by_label("What is asked for it?").fill("EUR 9")
+    page.get_by_label("The listing's own words").fill("no power, dropped")
+    page.get_by_role("button", name="What to pay at most?").click()
+    page.wait_for_url("**/bids/C*")
+    return page.url.rpartition("/")[2]
+
+
 def linked(address: str, start: str = "/") -> dict[str, str]:
     """Every page that links lead to from ``start``, with its text: each path once, whatever follows a "?".
 

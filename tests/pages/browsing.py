@@ -7,9 +7,9 @@ from urllib.parse import urlencode
 from urllib.request import Request, urlopen
 
 from playwright.sync_api import Page
-from walk import CHROMIUM, LAPTOP, PASSWORD, PHONE, linked, serving
+from walk import CHROMIUM, LAPTOP, PASSWORD, PHONE, linked, offered, serving
 
-__all__ = ["CHROMIUM", "LAPTOP", "PASSWORD", "PHONE", "book", "linked", "serving"]
+__all__ = ["CHROMIUM", "LAPTOP", "PASSWORD", "PHONE", "book", "linked", "offered", "serving"]
 
 
 def book(page: Page, past: str = "dropped") -> str:

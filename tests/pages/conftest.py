@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from browsing import CHROMIUM, LAPTOP, book, serving
+from browsing import CHROMIUM, LAPTOP, book, offered, serving
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 
@@ -94,13 +94,7 @@ def unit(browser: Browser, address: str) -> str:
 def offer(browser: Browser, address: str) -> str:
     """An offer to look at. It was let go: an open one keeps a process at work on its bid."""
     page = browser.new_page(base_url=address, java_script_enabled=False)
-    page.goto("/bids")
-    page.get_by_label("What is it?").select_option("some-battery-device")
-    page.get_by_label("What is asked for it?").fill("EUR 9")
-    page.get_by_label("The listing's own words").fill("no power, dropped")
-    page.get_by_role("button", name="What to pay at most?").click()
-    page.wait_for_url("**/bids/C*")
-    name = page.url.rpartition("/")[2]
+    name = offered(page)
     page.locator("summary", has_text="Let it go").click()
     page.get_by_role("button", name="Let it go").click()
     expect(page.locator("main")).to_contain_text("It was let go")

@@ -73,7 +73,7 @@ def may_hold_parts(store: Store) -> list[str]:
 
 
 def _units(store: Store, wanted: Q) -> list[str]:
-    found = _gists(store).filter(wanted).exclude(unit__id__startswith="C").values_list("unit_id", flat=True)
+    found = _bought(store).filter(wanted).values_list("unit_id", flat=True)
     with said_plainly(store.place):
         return sorted(found, key=in_order)
 
@@ -111,7 +111,7 @@ def passages_in(store: Store, units: Iterable[str]) -> list[tuple[str, Passage]]
 
 def gone_on(store: Store, newest: int) -> tuple[set[str], int]:
     """The units whose logs went on after the line with a key, and the key of the last line now; no candidates."""
-    rows = _gists(store).exclude(unit__id__startswith="C").filter(last__gt=newest)
+    rows = _bought(store).filter(last__gt=newest)
     with said_plainly(store.place):
         found = dict(rows.values_list("unit_id", "last"))
     return set(found), max((newest, *found.values()))
@@ -147,7 +147,7 @@ class Here:
 def all_here(store: Store) -> list[Here]:
     """Every unit and donor that has not left, in the order of their numbers, donors last."""
     _refuse_unread(store, ())
-    rows = _gists(store).filter(exit="").exclude(unit__id__startswith="C")
+    rows = _bought(store).filter(exit="")
     with said_plainly(store.place):
         told = rows.values_list("unit_id", "unit__map__name", "planned", "incoming")
         found = [Here(unit, name, planned or None, _incoming(text)) for unit, name, planned, text in told]
@@ -199,6 +199,11 @@ def accounts(store: Store, units: Iterable[str]) -> dict[str, OwnAccount | None]
 def _gists(store: Store) -> Any:
     up_to_date(store)
     return Gist.objects.using(store.place.alias)
+
+
+def _bought(store: Store) -> Any:
+    """Those of units and donors, and of no candidate."""
+    return _gists(store).exclude(unit__id__startswith="C")
 
 
 def _said(store: Store, column: str, verbs: tuple[str, ...]) -> Any:

@@ -24,6 +24,10 @@ LEFT_WHOLE = ("working", "as-is")
 def misfit(device: Device, state: State, event: ev.Event) -> str | None:
     """Why an event does not fit the state, or None. Names are taken to exist (``lines.understand`` sees to that)."""
     match event:
+        case ev.Removed(part=part) | ev.Harvested(part=part) | ev.Fitted(part=part) if part not in device.parts:
+            return _no_part(part)
+        case ev.Mended(part=part) | ev.Saw(part=part) | ev.Used(part=str(part)) if part not in device.parts:
+            return _no_part(part)
         case ev.Opened(step=step):
             if step not in device.steps:
                 return f"There is no access step '{step}' on this map."
@@ -50,33 +54,22 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             if connection not in state.unplugged | state.loose:
                 return f"'{connection}' is not unplugged."
         case ev.Removed(part=part):
-            if part not in device.parts:
-                return f"There is no part '{part}' on this map."
             if part in state.removed:
                 return f"'{part}' is out already."
         case ev.Harvested(part=part):
-            if part not in device.parts:
-                return f"There is no part '{part}' on this map."
             if part in state.harvested:
                 return f"'{part}' has left this unit already."
         case ev.Put(part=part, place=place):
             if part != ev.UNIT and part not in device.parts:
-                return f"There is no part '{part}' on this map."
+                return _no_part(part)
             if part != ev.UNIT and part not in state.harvested:
                 return f"'{part}' has not left this unit. If it has, log 'harvested {part} in {place}'."
         case ev.Fitted(part=part, origin=origin):
-            if part not in device.parts:
-                return f"There is no part '{part}' on this map."
             if origin == ev.BACK and part not in state.removed:
                 return f"'{part}' is not out, so it cannot go back. For another one say where it is from."
         case ev.Mended(part=part):
-            if part not in device.parts:
-                return f"There is no part '{part}' on this map."
             if part in state.removed:
                 return f"'{part}' is out; a remedy is logged where the part sits. Fit it first, or log it as replaced."
-        case ev.Saw(part=part) | ev.Used(part=str(part)):
-            if part not in device.parts:
-                return f"There is no part '{part}' on this map."
         case ev.Read(test=test) | ev.Found(test=test) | ev.Tried(test=test):
             if test not in device.tests:
                 return f"There is no test '{test}' on this map."
@@ -109,10 +102,14 @@ def misfit(device: Device, state: State, event: ev.Event) -> str | None:
             return state.sales.misfit(device, event, state.exit in LEFT_WHOLE)
         case ev.Identified(part=part) | ev.Vended(part=part) | ev.Scrapped(part=part) | ev.Disposed(part=part):
             if part not in device.parts:
-                return f"There is no part '{part}' on this map."
+                return _no_part(part)
         case _:
             pass
     return None
+
+
+def _no_part(part: str) -> str:
+    return f"There is no part '{part}' on this map."
 
 
 def packs_off(device: Device, state: State) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
@@ -9,14 +11,11 @@ from knowngood.bench import work
 from knowngood.bench.instruments import instruments
 from knowngood.bench.release import release_of, safety_test_of
 from knowngood.cli.release import FIRST
-from knowngood.errors import LineError
-from knowngood.log.state import Line
 from knowngood.pages import going_answers
 from knowngood.pages.house import store
-from knowngood.pages.once import Once, new_word
-from knowngood.pages.saying import Saying, line_of, refused
-
-POSTED: Once[list[Line]] = Once()
+from knowngood.pages.once import new_word
+from knowngood.pages.posting import POSTED, lines_of, logged
+from knowngood.pages.saying import Saying, refused
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
@@ -45,18 +44,9 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     sayings = {one.key: one for one in every}
     error, key = "", request.POST.get("form", "")
     if request.method == "POST":
-        given = request.POST.dict()
-
-        def logged() -> list[Line]:
-            if key not in sayings:
-                raise LineError("This form does not fit the unit any more. Nothing was stored.")
-            return work.log_lines(here, unit, [line_of(sayings[key], given)])
-
-        try:
-            POSTED.act(given.get("once", ""), logged)
+        error = logged(request, unit, partial(lines_of, sayings))
+        if not error:
             return redirect("unit" if key == sale.key else "unit-going", unit)
-        except LineError as problem:
-            error = str(problem)
 
     def shown(one: Saying) -> Saying:
         return refused(one, request.POST, error) if one.key == key and error else one

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import get_args
 
 from django.http import HttpRequest, HttpResponse
@@ -10,15 +11,12 @@ from django.shortcuts import redirect, render
 from knowngood.bench import work
 from knowngood.bench.account import account_of
 from knowngood.cli import listing_answers
-from knowngood.errors import LineError
 from knowngood.log.events.listing import Grade
-from knowngood.log.state import Line
 from knowngood.pages.house import store
-from knowngood.pages.once import Once, new_word
-from knowngood.pages.saying import Choice, Piece, Saying, line_of, refused
+from knowngood.pages.once import new_word
+from knowngood.pages.posting import lines_of, logged
+from knowngood.pages.saying import Choice, Piece, Saying, refused
 from knowngood.proof.grade import MEANS
-
-POSTED: Once[list[Line]] = Once()
 
 
 def page(request: HttpRequest, name: str) -> HttpResponse:
@@ -28,20 +26,11 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     sayings = {one.key: one for one in _sayings(work.bench_settings(here).currency)}
     error, key = "", request.POST.get("form", "")
     if request.method == "POST":
-        given = request.POST.dict()
-
-        def logged() -> list[Line]:
-            if key not in sayings:
-                raise LineError("This form does not fit the unit any more. Nothing was stored.")
-            return work.log_lines(here, unit, [line_of(sayings[key], given)])
-
-        try:
-            POSTED.act(given.get("once", ""), logged)
+        error = logged(request, unit, partial(lines_of, sayings))
+        if not error:
             return redirect("unit-listing", unit)
-        except LineError as problem:
-            error = str(problem)
-            if key in sayings:
-                sayings[key] = refused(sayings[key], request.POST, error)
+        if key in sayings:
+            sayings[key] = refused(sayings[key], request.POST, error)
     found = account_of(here, unit)
     answer = listing_answers.listing(found)
     context = {

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from knowngood.bench import work
 from knowngood.errors import LineError
-from knowngood.log.state import Line
 from knowngood.pages import telling_answers
 from knowngood.pages.house import store
-from knowngood.pages.once import Once, new_word
-from knowngood.pages.saying import line_of, refused
+from knowngood.pages.once import new_word
+from knowngood.pages.posting import lines_of, logged
+from knowngood.pages.saying import refused
 
-POSTED: Once[list[Line]] = Once()
 TRIALS = "trials"
 
 
@@ -26,24 +27,18 @@ def page(request: HttpRequest, name: str) -> HttpResponse:
     sayings = {one.key: one for room in rooms for one in room.sayings}
     error, key = "", request.POST.get("form", "")
     if request.method == "POST":
-        given = request.POST.dict()
 
-        def logged() -> list[Line]:
-            if key == TRIALS:
-                lines = telling_answers.result_lines(device.tests.values(), given)
-                if not lines:
-                    raise LineError("Nothing is ticked yet.")
-            elif key in sayings:
-                lines = [line_of(sayings[key], given)]
-            else:
-                raise LineError("This form does not fit the unit any more. Nothing was stored.")
-            return work.log_lines(here, unit, lines)
+        def lines(given: Mapping[str, str]) -> list[str]:
+            if key != TRIALS:
+                return lines_of(sayings, given)
+            results = telling_answers.result_lines(device.tests.values(), given)
+            if not results:
+                raise LineError("Nothing is ticked yet.")
+            return results
 
-        try:
-            POSTED.act(given.get("once", ""), logged)
+        error = logged(request, unit, lines)
+        if not error:
             return redirect("unit", unit)
-        except LineError as problem:
-            error = str(problem)
     context = {
         "unit": unit,
         "what": device.what,

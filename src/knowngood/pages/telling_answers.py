@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from knowngood.log.state import State
@@ -147,7 +147,7 @@ def _told(state: State) -> Iterator[Saying]:
     yield Saying("noted", "A note", "noted", (Piece("In your words"),))
 
 
-def result_lines(tests: Iterable[Test], values: dict[str, str]) -> list[str]:
+def result_lines(tests: Iterable[Test], values: Mapping[str, str]) -> list[str]:
     """The lines of what was tried, in the order of the map; what is left out says nothing."""
     found = ((test, values.get(f"try-{test.id}", "")) for test in tests if test.verb == "tried")
     return [f"tried {test.id} {result}" for test, result in found if result in test.outcomes]
