@@ -143,3 +143,22 @@ def bench(**changes: Any) -> Terms:
 def usual(on: Device) -> Terms:
     """The bench that has set nothing of its own, for a shipped map."""
     return terms(on, **DEFAULTS)
+
+
+SWAP = remedy("replace", part=True, minutes=6.0)
+TINY = device(
+    [
+        part("supply", SWAP, base=0.4, used="EUR 15", hazards=("mains", "stored-charge")),
+        part("board", remedy("resolder", 0.6), SWAP, base=0.3, used="EUR 22", behind="lid", on=("rail",)),
+        part("fan", remedy("clean", 0.7, 4.0), base=0.2, behind="lid"),
+    ],
+    [rail("rail", "supply"), wanted("starts", "rail", "board"), wanted("cooled", "rail", "fan")],
+    [
+        tried("starts", closed=True),
+        tried("cooled", closed=True),
+        volts("rail", behind="lid"),
+        ohms("rail", behind="lid"),
+        found("flick", "fan", behind="lid"),
+    ],
+    [step("lid", 3.0, 4.0)],
+)

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from small import bench, device, found, log, ohms, part, rail, remedy, step, tried, usual, volts, wanted
+from small import TINY, bench, log, usual
 
 from knowngood.belief import sensing
 from knowngood.log.events import parse, render
@@ -24,24 +24,6 @@ from knowngood.plan.moves import test_move as move_of
 from knowngood.plan.rehearse import HiddenUnit, Policy, Rehearsed, drawn_unit, planner, rehearse_unit
 from knowngood.plan.terms import Terms
 
-SWAP = remedy("replace", part=True, minutes=6.0)
-TINY = device(
-    [
-        part("supply", SWAP, base=0.4, used="EUR 15", hazards=("mains", "stored-charge")),
-        part("board", remedy("resolder", 0.6), SWAP, base=0.3, used="EUR 22", behind="lid", on=("rail",)),
-        part("fan", remedy("clean", 0.7, 4.0), base=0.2, behind="lid"),
-    ],
-    [rail("rail", "supply"), wanted("starts", "rail", "board"), wanted("cooled", "rail", "fan")],
-    [
-        tried("starts", closed=True),
-        tried("cooled", closed=True),
-        volts("rail", behind="lid"),
-        ohms("rail", behind="lid"),
-        found("flick", "fan", behind="lid"),
-    ],
-    [step("lid", 3.0, 4.0)],
-)
-
 
 def parts_out(on: Device, told: Replay, at: Terms) -> Move:
     """Gives up at once."""
@@ -50,7 +32,7 @@ def parts_out(on: Device, told: Replay, at: Terms) -> Move:
 
 def as_it_is(on: Device, told: Replay, at: Terms) -> Move:
     """Opens the unit for one look, then sells it as it is."""
-    if not told.state.open_steps:
+    if not told.state.seen:
         return look_move(on, told.state, on.parts["fan"])
     return next(one.move for one in advise(on, told, at).ranked if one.move.kind == "sell-as-is")
 
@@ -173,6 +155,19 @@ def test_selling_as_it_is_closes_what_was_opened_and_takes_the_listing() -> None
     assert job.lines[-2:] == ("closed all", "sold as-is for EUR 40")
     assert job.minutes == 3.0 + 0.5 + 4.0 + 30.0
     assert job.net == pytest.approx(40.0 - 0.5 * job.minutes)
+
+
+def test_once_the_way_to_a_move_is_made_the_policy_is_asked_again() -> None:
+    """It goes in for a look at the fan; once it is open, the look is not made unasked."""
+    asked: list[tuple[str, ...]] = []
+
+    def looks_in(on: Device, told: Replay, at: Terms) -> Move:
+        asked.append(tuple(render(line.event) for line in told.lines[1:]))
+        return parts_out(on, told, at) if told.state.open_steps else look_move(on, told.state, on.parts["fan"])
+
+    job = rehearse_unit(0, TINY, bench(), (), 1, looks_in)
+    assert asked == [(), ("opened lid",)]
+    assert (job.exit, job.moves, job.minutes) == ("parts", 2, 3.0)
 
 
 def sells_unseen(on: Device, told: Replay, at: Terms) -> Move:

@@ -135,7 +135,7 @@ def test_one_part_by_hand() -> None:
     mended = 0.5 * 100 + 0.5 * 20 - 10 - 2  # if it does not work, it is that part
     assert one_by_one(look, blocks, good).worth[0] == pytest.approx(0.6 * 100 + 0.4 * mended - 2)
     first = one_by_one(look, blocks, good, np.array([0])).worth[0]  # mended unseen
-    assert first == pytest.approx(0.5 * 100 + 0.5 * 20 - 12)  # helps as far as the unit did not work before
+    assert first == pytest.approx(0.8 * 100 + 0.2 * 20 - 12)  # it works if it did before, or if it was mended
 
 
 def test_a_step_is_paid_once_for_all_behind_it() -> None:
@@ -201,7 +201,10 @@ def test_a_second_remedy_of_a_part_by_hand() -> None:
     replaced = 0.9 * 100 + 0.1 * 10 - 42
     reseated = 0.3 * 100 + 0.7 * replaced - 3
     assert one_by_one(look, blocks, good, np.array([0])).worth[0] == pytest.approx(reseated)
-    assert look.each()[0, 0] == pytest.approx(3 + 0.7 * 42 / 0.9)
+    row = look.series()
+    assert (row.cost[0], row.tries[0], row.cures[0]) == pytest.approx((1 + 0.7 * 40, 1.7, 0.3 + 0.7 * 0.9))
+    found = found_out(look, blocks, good).worth[0]
+    assert found == pytest.approx(0.93 * 100 + 0.07 * 10 - (1 + 0.7 * 40) - 1.7 * 2)
     nothing = replace(look, then_cost=np.array([np.inf]), then_cures=np.array([0.0]))
     assert one_by_one(nothing, blocks, good, np.array([0])).worth[0] == pytest.approx(0.3 * 100 + 0.7 * 10 - 3)
 

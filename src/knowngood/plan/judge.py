@@ -9,7 +9,7 @@ pays for itself nor shows what is still to be shown never comes before a way out
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from copy import copy
 from dataclasses import replace
 
@@ -34,7 +34,9 @@ from knowngood.plan.value import (
     Array,
     Estimate,
     Outlook,
+    Series,
     bits_of,
+    checked_first,
     found_out,
     one_by_one,
     seen_through,
@@ -79,10 +81,16 @@ class Judge:
         self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
         self.outlook = self._looking_out()
         self._plan_now = float(one_by_one(self.outlook, self.p_blocks, self.good).worth[0])
-        to_show = sum(self._try_minutes[name] for name in self.unproven) * terms.rate + self.outlook.check
-        self._proof_pays = belief.known_good * (self.outlook.success + self.outlook.shown - self.stop) > to_show
+        to_show = (
+            sum(self._try_minutes[name] for name in self.unproven) * terms.rate + self.outlook.check + self._closing()
+        )
+        gain = belief.known_good * (self.outlook.success + self.outlook.shown - self.stop)
+        self._proof_pays = self.outlook.checkable and gain > to_show
         """Whether the chance that all works is worth what showing the rest takes: while something fails it is not."""
-        self.closed_to_prove = self._plan_now if self._proof_pays and state.open_steps else None
+        to_prove = self._proof_pays and state.open_steps
+        self.closed_to_prove = (
+            float(checked_first(self.outlook, self.p_blocks, self.good).worth[0]) if to_prove else None
+        )
         """What closing up to show all is worth, where it pays."""
         self._now = self._if_found_out()
 
@@ -129,9 +137,7 @@ class Judge:
 
     def seen_through(self) -> float:
         """Worth of going on until all that is in the way is mended, closed up and shown once: no stopping before."""
-        closing = closing_minutes(self.device, self.state) * self.terms.rate
-        outlook = replace(self.outlook, check=CHECK_MINUTES * self.terms.rate)
-        return float(seen_through(outlook, self.p_blocks, self.good).worth[0]) - closing
+        return float(seen_through(self.outlook, self.p_blocks, self.good).worth[0])
 
     # ---- the ways on and out --------------------------------------------------------------------------------------
 
@@ -175,36 +181,71 @@ class Judge:
         count = len(self.belief.parts)
         cost, cures = np.full(count, np.inf), np.zeros(count)
         then_cost, then_cures = cost.copy(), cures.copy()
+        series = Series(*np.zeros((3, count)))
         for part, remedies in self.remedies.items():
             if remedies:
                 move, chance = max(remedies, key=self._per_money)
                 index = self.belief.index[part]
                 cost[index], cures[index] = self._own_cost(move), chance
                 then_cost[index], then_cures[index] = self._then(move)
+                series.cost[index], series.tries[index], series.cures[index] = self._in_series(part)
         price = self.bit_minutes * self.terms.rate
-        steps = [step for step in self.device.steps.values() if step.id not in self.state.open_steps]
-        self._behind = np.array(
-            [[float(self._lies_behind(part, step.id)) for step in steps] for part in self.belief.parts]
-        ).reshape(count, len(steps))
-        self._ways = {step.id: (step.open_minutes + step.close_minutes) * self.terms.rate for step in steps}
-        access = Access(self._behind, np.array(list(self._ways.values())))
+        opened = self.state.open_steps
+        steps = [step for step in self.device.steps if step not in opened]
+        self._behind, self._ways = self._lying_behind(steps, opened), {step: self._ways_to([step]) for step in steps}
+        every = list(self.device.steps)
+        shut = Access(self._lying_behind(every, frozenset()), np.array([self._ways_to([step]) for step in every]))
         return Outlook(
             cost,
             cures,
             self.belief.no_unknown,
-            self._check(),
+            CHECK_MINUTES * self.terms.rate,
             self._success(),
             self.stop,
             price,
-            access,
+            Access(self._behind, np.array(list(self._ways.values()))),
             then_cost,
             then_cures,
             self._shown(),
+            self._closing(),
+            self._checkable(),
+            shut if opened else None,
+            series,
         )
 
     def _per_money(self, one: tuple[Move, float]) -> float:
         """Chance of a remedy over its cost."""
         return one[1] / max(1e-9, self._full_cost(one[0]))
+
+    def _in_series(self, part: str, tried: Move | None = None) -> tuple[float, float, float]:
+        """Mean cost, remedies and chance to cure of all that is worth doing to a part that stops something, after one
+        that has not helped: of those left always the one with the most chance over cost, access not counted.
+
+        A remedy whose cost is more than its chance of what success adds is not worth doing, and ends the row.
+        """
+        stops = self.belief.stopping(self.device.parts[part])[1:]
+        left, others = self._stopping(self.device.parts[part]), [move for move, _ in self.remedies[part]]
+        if tried is not None:
+            left = self._left(left, tried) * stops
+            others = [move for move in others if move.log != tried.log]
+        whole, cost, tries, there = float(left.sum()), 0.0, 0.0, 1.0
+        while others and whole > 0.0:
+            chance, best = max(
+                ((self._takes_away_of(self.device.parts[part], left, move), move) for move in others),
+                key=lambda one: self._per_money((one[1], one[0])),
+            )
+            if chance * (self._success() - self.stop) <= self._own_cost(best):
+                break
+            cost, tries = cost + there * self._own_cost(best), tries + there
+            left = self._left(left, best) * stops
+            there = float(left.sum()) / whole
+            others.remove(best)
+        return cost, tries, 1.0 - there
+
+    def _left(self, modes: Array, move: Move) -> Array:
+        """Chances of a part's modes, shape (modes,), after a remedy."""
+        left: Array = modes @ self._after_remedy(self.device.parts[move.target], move)[1:, 1:]
+        return left
 
     def _then(self, move: Move) -> tuple[float, float]:
         """Cost and chance of what would be done to the part if a remedy has not helped: infinite and 0 for nothing.
@@ -214,11 +255,11 @@ class Judge:
         """
         part = self.device.parts[move.target]
         own = self._takes_away_of(part, self._stopping(part), move)
-        left = self._stopping(part) @ self._after_remedy(part, move)[1:]
+        left = self._left(self._stopping(part), move)
         others = [
             (other, chance)
             for other, _ in self.remedies[part.id]
-            if other.log != move.log and (chance := self._takes_away_of(part, left[1:], other)) > own
+            if other.log != move.log and (chance := self._takes_away_of(part, left, other)) > own
         ]
         if not others:
             return np.inf, 0.0
@@ -229,18 +270,35 @@ class Judge:
         """What each step that is closed now costs after a move, shape (steps,)."""
         return np.array([0.0 if step in move.opens else cost for step, cost in self._ways.items()])
 
-    def _lies_behind(self, part: Part, step: str) -> bool:
-        return part.behind is not None and step in self.device.way_in(self.state.open_steps, part.behind)
+    def _lying_behind(self, steps: Sequence[str], opened: frozenset[str]) -> Array:
+        """1 where the way to a part leads through a step, with these open; shape (parts, steps)."""
+        ways = [self.device.way_in(opened, part.behind) if part.behind else () for part in self.belief.parts]
+        return np.array([[float(step in way) for step in steps] for way in ways]).reshape(len(ways), len(steps))
+
+    def _ways_to(self, steps: Iterable[str]) -> float:
+        """Cost of opening and closing steps."""
+        minutes = (self.device.steps[step].open_minutes + self.device.steps[step].close_minutes for step in steps)
+        return sum(minutes) * self.terms.rate
 
     def _own_cost(self, move: Move) -> float:
         """Cost of a move without the way to it."""
         return move.cost(self.terms) - self._opening_cost(move)
 
-    def _check(self, move: Move | None = None) -> float:
-        """Cost of closing what is open (after a move) and checking whether the unit works."""
+    def _closing(self, move: Move | None = None) -> float:
+        """Cost of closing what is open (after a move)."""
         opens, closes = (move.opens, move.closes) if move else ((), ())
-        after = after_access(self.state, opens, closes)
-        return (CHECK_MINUTES + closing_minutes(self.device, after)) * self.terms.rate
+        return closing_minutes(self.device, after_access(self.state, opens, closes)) * self.terms.rate
+
+    def _checkable(self) -> bool:
+        """Whether all that is still to be shown could be, as the unit is: a trial that failed would fail again."""
+        tests = [test for test in self.device.tests.values() if self.to_prove(test)]
+        before = {test.id: self.belief.outcome_in_this_state(test) for test in tests}
+        open_yet = {
+            test.senses.function
+            for test in tests
+            if isinstance(test.senses, FunctionLevel) and before[test.id] in (None, test.outcomes[0])
+        }
+        return open_yet >= set(self.unproven)
 
     def _full_cost(self, move: Move) -> float:
         """Cost of a move with closing what it opens."""
@@ -289,13 +347,13 @@ class Judge:
             return []
         pairs = list(zip(moves, answers, strict=True))
         shown = np.concatenate([self._shown_after(*pair) for pair in pairs])
-        check = np.concatenate([np.full(len(answer.probability), self._check(move)) for move, answer in pairs])
+        closing = np.concatenate([np.full(len(answer.probability), self._closing(move)) for move, answer in pairs])
         # For the gains all stays as open as it is; what access costs is shared out among them below. The plan after a
         # move finds open what the move opened.
         known = np.nan_to_num(np.concatenate([answer.no_unknown for answer in answers]))
         still = replace(self.outlook, shown=shown, no_unknown=known)
         ways = np.concatenate([np.tile(self._ways_after(move), (len(answer.probability), 1)) for move, answer in pairs])
-        after = replace(still, check=check, access=Access(self._behind, ways))
+        after = replace(still, closing=closing, access=Access(self._behind, ways))
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
         good = np.nan_to_num(np.concatenate([answer.known_good for answer in answers]))
         follow, found = one_by_one(after, blocks, good), found_out(still, blocks, good)
@@ -400,7 +458,7 @@ class Judge:
         after = blocks.copy()
         after[rows, first] *= 1.0 - cures[rows, first]
         paid = cost[rows, first] + access + self.outlook.check
-        found = found_out(self._once_tried(tried, rows, first), after, good, blocks)
+        found = found_out(self._once_tried(tried, [move for move, _ in remedies], first), after, good, blocks)
         gains = found.worth - paid - self._now
         ranked = []
         for row, (move, chance) in enumerate(remedies):
@@ -412,15 +470,14 @@ class Judge:
             ranked.append(self._by_cure(move, chance, worth, spread, finishes))
         return ranked
 
-    def _once_tried(self, tried: Outlook, rows: NDArray[np.intp], first: NDArray[np.intp]) -> Outlook:
-        """What can be done to each row's part once its remedy was tried: what would be done next, if anything."""
-        cost, cures = tried.cost.copy(), tried.cures.copy()
-        then_cost, then_cures = (one.copy() for one in tried.afterwards())
-        more = np.isfinite(then_cost[rows, first])
-        cost[rows[more], first[more]] = then_cost[rows[more], first[more]]
-        cures[rows[more], first[more]] = then_cures[rows[more], first[more]]
-        then_cost[rows, first], then_cures[rows, first] = np.inf, 0.0
-        return replace(tried, cost=cost, cures=cures, then_cost=then_cost, then_cures=then_cures)
+    def _once_tried(self, tried: Outlook, moves: Sequence[Move], first: NDArray[np.intp]) -> Outlook:
+        """What can be done once each row's remedy was tried: to its part, all others."""
+        shape = (len(moves), len(self.belief.parts))
+        series = tried.series()
+        after = Series(*(np.broadcast_to(one, shape).copy() for one in (series.cost, series.tries, series.cures)))
+        for row, (move, part) in enumerate(zip(moves, first, strict=True)):
+            after.cost[row, part], after.tries[row, part], after.cures[row, part] = self._in_series(move.target, move)
+        return replace(tried, in_series=after)
 
     def _takes_away(self, move: Move, chance: float) -> float:
         """Chance that a remedy takes away what stops the unit."""

@@ -235,7 +235,10 @@ class OnTheBench:
         self._spent = hidden.replayed.state.minutes
 
     def go_on(self, policy: Policy, moves: int = LONGEST_JOB) -> Rehearsed | None:
-        """Works by a policy until the unit leaves the bench, or until so many moves were made in all: then None."""
+        """Works by a policy until the unit leaves the bench, or until so many moves were made in all: then None.
+
+        Making the way to a move is a move; the policy is asked again when it is made.
+        """
         hidden = self.hidden
         while self.moves < moves:
             try:
@@ -243,13 +246,18 @@ class OnTheBench:
             except TooLargeError:
                 return self._gone("given-up")  # as parts, and the summary says how often
             self.moves += 1
-            self.materials += move.materials
             if move.act.ends:
                 exit_ = WAYS_OUT[move.kind]
                 if exit_ == "as-is" and hidden.replayed.state.open_steps:
                     hidden.log(ev.Closed(step=ev.ALL))
                 hidden.log(ev.parse(move.log))
                 return self._gone(exit_)
+            if way := way_there(move, hidden.replayed.state):
+                # What is worth doing once the way is open is another question.
+                for event in way:
+                    hidden.log(event)
+                continue
+            self.materials += move.materials
             hidden.carry_out(move)
         return self._gone("given-up") if moves >= LONGEST_JOB else None
 

@@ -52,6 +52,21 @@ class Access:
 
 
 @dataclass(frozen=True)
+class Series:
+    """All that would be done to each part that stops the unit, one remedy after the other until one helps.
+
+    Each of shape (parts,) or (rows, parts); nothing where nothing is worth doing.
+    """
+
+    cost: Array
+    """What that costs in the mean, access and checks not counted."""
+    tries: Array
+    """Remedies that it takes in the mean, each with a check."""
+    cures: Array
+    """Chance that one of them helps."""
+
+
+@dataclass(frozen=True)
 class Outlook:
     """What the values need beside the belief: for each part the best remedy's cost and chance, and the ways out."""
 
@@ -61,8 +76,8 @@ class Outlook:
     """Chance that it cures, same shape."""
     no_unknown: float | Array
     """Chance that nothing the map does not know is in the way; one figure, or one for each row."""
-    check: float | Array
-    """Cost of closing up and checking whether it works; one figure, or one for each row."""
+    check: float
+    """Cost of checking whether it works, once it is closed."""
     success: float | Array
     """Worth of a unit that works, less what proving all of it and selling it take; one figure, or one for each row."""
     stop: float
@@ -76,6 +91,14 @@ class Outlook:
     """Chance that this takes away what the remedy has left, same shape."""
     shown: float | Array = 0.0
     """Worth of what has been shown already: lost with the next act on the unit; one figure, or one for each row."""
+    closing: float | Array = 0.0
+    """Cost of closing what is open, paid once: a way opened anew pays for itself; one figure, or one for each row."""
+    checkable: bool = True
+    """Whether the unit could be shown to work as it is: not where a trial has failed that would fail again."""
+    shut: Access | None = None
+    """The ways as they are once all is closed, if something is open."""
+    in_series: Series | None = None
+    """All remedies of each part; if not given, the two above."""
 
     def by_row(self, rows: int) -> Outlook:
         """The same with a row of costs and chances for each of ``rows`` beliefs."""
@@ -90,16 +113,16 @@ class Outlook:
             return np.full_like(self.cost, np.inf), np.zeros_like(self.cures)
         return self.then_cost, self.then_cures
 
-    def each(self) -> Array:
-        """What it takes to mend each part, access not counted, shape (rows, parts); 0 where nothing can be done.
-
-        A last remedy that cures with chance p costs 1/p of its price, as if it could be repeated.
-        """
-        check, (then_cost, then_cures) = np.reshape(self.check, (-1, 1)), self.afterwards()
+    def series(self) -> Series:
+        """All remedies of each part."""
+        if self.in_series is not None:
+            return self.in_series
+        then_cost, then_cures = self.afterwards()
         doable, more = np.isfinite(self.cost) & (self.cures > 0), np.isfinite(then_cost) & (then_cures > 0)
-        first, cures = np.where(doable, self.cost + check, 0.0), np.where(doable, self.cures, 1.0)
-        then = np.where(more, then_cost + check, 0.0) / np.where(more, then_cures, 1.0)
-        return np.asarray(np.where(doable & more, first + (1.0 - cures) * then, first / cures))
+        cures = np.where(doable, self.cures, 0.0)
+        left = np.where(doable & more, 1.0 - cures, 0.0)
+        cost = np.where(doable, self.cost, 0.0) + left * np.where(more, then_cost, 0.0)
+        return Series(cost, np.where(doable, 1.0, 0.0) + left, cures + left * then_cures)
 
 
 def bits_of(chance: Array) -> Array:
@@ -130,6 +153,13 @@ def _or_stop(stop: float, going_on: Estimate) -> Estimate:
     return Estimate(np.where(on, going_on.worth, stop), variance, finishes)
 
 
+def _better(one: Estimate, other: Estimate) -> Estimate:
+    """The better of two in each row."""
+    at = one.worth >= other.worth
+    pairs = ((one.worth, other.worth), (one.variance, other.variance), (one.finishes, other.finishes))
+    return Estimate(*(np.where(at, *pair) for pair in pairs))
+
+
 def _either(chance: Array, then: float | Array, otherwise: Estimate) -> Estimate:
     """A unit that works and what that brings, with a chance, or else what an estimate says."""
     worth = chance * then + (1.0 - chance) * otherwise.worth
@@ -152,18 +182,18 @@ def found_out(outlook: Outlook, p_blocks: Array, known_good: Array, before: Arra
 
 def seen_through(outlook: Outlook, p_blocks: Array, known_good: Array, before: Array | None = None) -> Estimate:
     """The same without the right to stop before all that is in the way is mended."""
-    doable = np.isfinite(outlook.cost) & (outlook.cures > 0)
+    series = outlook.series()
     chance = np.clip(p_blocks, 0.0, 1.0)
     bits = bits_of(chance).sum(axis=1)
-    each = outlook.each()
-    costs = (chance * each).sum(axis=1)
+    each = series.cost + series.tries * outlook.check
+    costs = outlook.closing + (chance * each).sum(axis=1)
     variance = (chance * (1.0 - chance) * each**2).sum(axis=1)
     if outlook.access is not None:
-        nothing_there = np.log1p(-np.minimum(np.where(doable, chance, 0.0), 1.0 - 1e-12))
+        nothing_there = np.log1p(-np.minimum(np.where(series.tries > 0.0, chance, 0.0), 1.0 - 1e-12))
         left_closed = np.exp(nothing_there @ outlook.access.behind)
         costs = costs + (1.0 - left_closed) @ outlook.access.cost
         variance = variance + (left_closed * (1.0 - left_closed)) @ outlook.access.cost**2
-    within = np.prod(np.where(doable, 1.0, 1.0 - chance), axis=1) * outlook.no_unknown
+    within = np.prod(1.0 - chance * (1.0 - series.cures), axis=1) * outlook.no_unknown
     works = np.prod(1.0 - (chance if before is None else np.clip(before, 0.0, 1.0)), axis=1) * outlook.no_unknown
     within_reach = _from_exact(known_good, works, within)
     success = outlook.success + outlook.shown * known_good / np.maximum(within_reach, 1e-300)
@@ -183,16 +213,50 @@ def _from_exact(known_good: Array, works: Array, later: Array) -> Array:
 def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None) -> Estimate:
     """What it is worth by the plan in order of probability over cost: p_blocks (rows, parts), known_good (rows,).
 
-    With ``first`` (rows,), that part's remedy is applied first, come what may; else the unit is checked first.
-    Stopping is allowed after every step, so without ``first`` no row is worth less than ``stop``.
+    With ``first`` (rows,), that part's remedy is applied first, come what may; else the unit is checked first, or,
+    where something is open, what is worth mending is mended first if that is better. Stopping is allowed after every
+    step, so without ``first`` no row is worth less than ``stop``.
     """
+    outlook = outlook.by_row(len(p_blocks))
+    if first is not None or not outlook.checkable:
+        return _mended_first(outlook, p_blocks, known_good, first)
+    checked = checked_first(outlook, p_blocks, known_good)
+    if not np.any(outlook.closing):
+        return checked
+    return _better(checked, _mended_first(outlook, p_blocks, known_good))
+
+
+def checked_first(outlook: Outlook, p_blocks: Array, known_good: Array) -> Estimate:
+    """The same if all that is open is closed and the unit checked first: what is mended then has its way to pay."""
+    outlook = outlook.by_row(len(p_blocks))
+    rest = _in_order(replace(outlook, access=outlook.shut or outlook.access), p_blocks, known_good)
+    checked = _either(known_good, outlook.success + outlook.shown, rest)
+    return _or_stop(outlook.stop, replace(checked, worth=checked.worth - outlook.check - outlook.closing))
+
+
+def _mended_first(
+    outlook: Outlook, p_blocks: Array, known_good: Array, first: NDArray[np.intp] | None = None
+) -> Estimate:
+    """If a remedy comes first: that of the part named for each row, come what may, or the first in order."""
+    rest = _in_order(outlook, p_blocks, known_good, first, checked=False)
+    mended = replace(rest, worth=rest.worth - outlook.closing)
+    return mended if first is not None else _or_stop(outlook.stop, mended)
+
+
+def _in_order(
+    outlook: Outlook,
+    p_blocks: Array,
+    known_good: Array,
+    first: NDArray[np.intp] | None = None,
+    *,
+    checked: bool = True,
+) -> Estimate:
+    """What the remedies in order are worth, a check after each: of a unit that was checked and does not work, or of
+    one that nobody checked. An outlook by row."""
     rows, parts = p_blocks.shape
-    outlook = outlook.by_row(rows)
     doable = np.isfinite(outlook.cost)
     if not doable.any():
-        works = outlook.success + outlook.shown
-        checked = _either(known_good, works, _stopped(outlook.stop, rows))
-        return _or_stop(outlook.stop, replace(checked, worth=checked.worth - outlook.check))
+        return _stopped(outlook.stop, rows)
     columns = _columns(outlook, doable, p_blocks)
     alone = columns.cost if outlook.access is None else columns.cost + _alone(outlook.access)[..., columns.part]
     ratio = np.where(columns.there, columns.cured / alone, -1.0)
@@ -213,14 +277,13 @@ def one_by_one(outlook: Outlook, p_blocks: Array, known_good: Array, first: NDAr
     for step in range(order.shape[1] - 1, -1, -1):
         before, after = solved[:, step], solved[:, step + 1]
         helped = np.where(before < 1.0, (after - before) / np.maximum(1.0 - before, 1e-300), 1.0)
+        if step == 0 and not checked:
+            helped = after
         tried = _either(helped, outlook.success, rest)
         paid = replace(tried, worth=tried.worth - cost[:, step] - outlook.check)
         forced = first is not None and step == 0
         rest = paid if forced else _or_stop(outlook.stop, paid)
-    if first is not None:
-        return rest
-    at_once = _either(known_good, outlook.success + outlook.shown, rest)
-    return _or_stop(outlook.stop, replace(at_once, worth=at_once.worth - outlook.check))
+    return rest
 
 
 @dataclass(frozen=True)

@@ -73,14 +73,16 @@ class Courses:
         if self.logs > MOST_LOGS:
             raise TooLargeError(f"the courses of this unit's job come to more than {MOST_LOGS} logs", self.logs)
         move = self._policy(device, log, terms)
-        materials += move.materials
         if move.act.ends:
             ways = self._ended(WAYS_OUT[move.kind], lines, log, spent, materials)
             yield from ((chance * share, net) for share, net in ways)
             return
-        before = (*lines, *way_there(move, log.state))
-        for share, event in self._outcomes(before, move.test, move.target if move.kind == "look" else None):
-            yield from self._from((*before, event or done_by(move)), spent, materials, moves + 1, chance * share)
+        if way := way_there(move, log.state):  # what is worth doing once the way is open is another question
+            yield from self._from((*lines, *way), spent, materials, moves + 1, chance)
+            return
+        materials += move.materials
+        for share, event in self._outcomes(lines, move.test, move.target if move.kind == "look" else None):
+            yield from self._from((*lines, event or done_by(move)), spent, materials, moves + 1, chance * share)
 
     def _ended(
         self, way: str, lines: tuple[ev.Event, ...], log: Replay, spent: float, materials: float
