@@ -48,15 +48,17 @@ STICKER = (date.today() - timedelta(days=90)).isoformat()
 MOST_STOPS = 200
 """Stops of the Tab key on the way to something (own judgement; all of the longest page has fewer)."""
 
-HIDDEN_STOP = """() => {
+STOP = """there => {
   const at = document.activeElement;
-  if (at === document.body) return "";
+  if (at === document.body) return [false, ""];
   const box = at.getBoundingClientRect(), shown = at.closest("label") || at;
   const seen = document.elementFromPoint(box.x + box.width / 2, box.y + Math.min(box.height / 2, 20));
   const marked = getComputedStyle(at).outlineStyle !== "none";
-  return seen && marked && (at.contains(seen) || shown.contains(seen)) ? "" : at.outerHTML.slice(0, 120);
+  const hidden = seen && marked && (at.contains(seen) || shown.contains(seen)) ? "" : at.outerHTML.slice(0, 120);
+  return [at === there, hidden];
 }"""
-"""What has the focus, if it is beyond the window, under something else, or not marked as the one; else nothing."""
+"""Whether what has the focus is it, and what has it, if that is beyond the window, under something else, or not marked
+as the one; else nothing."""
 
 AMONG_ITS_GROUP = """it => it.type !== "radio" ? 0 :
   [...it.form.querySelectorAll("input[type=radio]")].filter(one => one.name === it.name).indexOf(it)"""
@@ -252,12 +254,14 @@ class Walker:
         """Goes there by the Tab key; each stop on the way has to be seen, with a mark that it is the one."""
         there = target.element_handle()
         assert there is not None
+        if there.evaluate("it => document.activeElement === it"):
+            return
         for _ in range(MOST_STOPS):
-            if there.evaluate("it => document.activeElement === it"):
-                return
             self.page.keyboard.press("Tab")
-            hidden = self.page.evaluate(HIDDEN_STOP)
+            is_it, hidden = there.evaluate(STOP)
             assert not hidden, f"the focus is not to be seen: {hidden}"
+            if is_it:
+                return
         raise AssertionError(f"no way there by the Tab key in {MOST_STOPS} stops")
 
     def _get(self, target: Locator) -> None:

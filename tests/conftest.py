@@ -2,7 +2,28 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import pytest
 from hypothesis import settings
 
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest tests that stand at the end come first, or one worker would be left with them alone."""
+    items.sort(key=lambda item: item.path.name != "test_docs.py")
+
+
+@pytest.fixture(scope="session")
+def empty_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The file of a store with its tables and nothing in them, to be copied: making them outlasts most tests."""
+    from knowngood.bench.django_setup import DATABASE_URL, FILE
+    from knowngood.bench.store import Store
+
+    home = tmp_path_factory.mktemp("empty")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv(DATABASE_URL, raising=False)
+        Store(home).close()
+    return home / FILE

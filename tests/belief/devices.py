@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
+from functools import cache
 from hashlib import sha256
 from math import prod
 from typing import Any, TypeVar
@@ -37,8 +38,8 @@ from knowngood.maps.words import MISSING, REVERSED, Level
 
 T = TypeVar("T")
 
-CHANCES = st.sampled_from([0.02, 0.1, 0.3])
-ERRORS = st.sampled_from([0.0, 0.05, 0.05, 0.2])
+CHANCES = (0.02, 0.1, 0.3)
+ERRORS = (0.0, 0.05, 0.05, 0.2)
 CONDITIONS = ("fine", "cracked", "unseated", "missing", "dusty")
 """What looks in drawn logs find; no table lists the last."""
 VOLTS = ("0.03 V", "0.7 V", "3.1 V", "4.74 V", "5.01 V", "7.4 V", "-0.2 V")
@@ -121,25 +122,41 @@ def log(on: Device, events: Iterable[ev.Event | str]) -> Replay:
     return replay(on, [Line(number, "", event) for number, event in enumerate(parsed, 1)])
 
 
-def some(items: Sequence[T], most: int = 2, least: int = 0) -> st.SearchStrategy[tuple[T, ...]]:
+EITHER = st.booleans()
+
+
+@cache
+def _place(count: int) -> st.SearchStrategy[int]:
+    return st.sampled_from(range(count))
+
+
+@cache
+def _places(count: int, least: int, most: int) -> st.SearchStrategy[list[int]]:
+    return st.lists(_place(count), unique=True, min_size=min(least, count), max_size=most)
+
+
+def pick(draw: st.DrawFn, items: Sequence[T]) -> T:
+    """One of the items. Hypothesis looks over each strategy that is new, and one for every list of items would take
+    most of a test's time; for the places in lists of a length there is one strategy."""
+    return items[draw(_place(len(items)))]
+
+
+def some(draw: st.DrawFn, items: Sequence[T], most: int = 2, least: int = 0) -> tuple[T, ...]:
     """A few different items."""
-    if not items:
-        return st.just(())
-    return st.lists(st.sampled_from(items), unique=True, min_size=min(least, len(items)), max_size=most).map(tuple)
+    return tuple(items[place] for place in draw(_places(len(items), least, most))) if items else ()
 
 
-@st.composite
 def _modes(
     draw: st.DrawFn, most: int, functions: Sequence[str], loads: bool, feeds: bool, seating: bool
 ) -> tuple[Mode, ...]:
-    weights = draw(st.lists(st.integers(1, 4), min_size=1, max_size=most))
-    turns = draw(st.booleans())
+    weights = [pick(draw, range(1, 5)) for _ in range(pick(draw, range(1, most + 1)))]
+    turns = draw(EITHER)
     modes = []
     for number, weight in enumerate(weights):
         kinds = ["none", "weak", "limits", *(["short", "heavy"] if loads else []), *(["high"] if feeds else [])]
-        kind = draw(st.sampled_from(kinds))
-        limited = draw(some(functions, least=1)) if kind == "limits" else ()
-        looks = draw(some(CONDITIONS[1:4], most=2))
+        kind = pick(draw, kinds)
+        limited = some(draw, functions, least=1) if kind == "limits" else ()
+        looks = some(draw, CONDITIONS[1:4], most=2)
         modes.append(
             mode(
                 REVERSED if seating and turns and number == 1 else MISSING if number == 2 else f"m{number}",
@@ -147,14 +164,14 @@ def _modes(
                 gives=Level.WEAK if kind == "weak" else Level.GOOD if kind in ("high", "heavy") else Level.NONE,
                 takes=kind if kind in ("short", "heavy") else None,
                 high=kind == "high",
-                limits=tuple((one, draw(st.sampled_from(Level))) for one in limited) or None,
-                when=draw(st.sampled_from([None, None, None, "closed", "open", "warm", "cold"])),
-                looks=tuple((one, draw(st.sampled_from([0.1, 0.4]))) for one in looks),
-                past=draw(st.sampled_from([(), (("dropped", 3.0),)])),
+                limits=tuple((one, pick(draw, tuple(Level))) for one in limited) or None,
+                when=pick(draw, (None, None, None, "closed", "open", "warm", "cold")),
+                looks=tuple((one, pick(draw, (0.1, 0.4))) for one in looks),
+                past=pick(draw, ((), (("dropped", 3.0),))),
                 seating=seating and (number == 0 or (turns and number == 1)),
-                blows=draw(st.booleans()),
-                by_touch=draw(st.sampled_from([0.0, 0.1])) if seating and number else 0.0,
-                shows=draw(st.sampled_from([None, None, None, 3.0])) if kind in ("none", "weak", "limits") else None,
+                blows=draw(EITHER),
+                by_touch=pick(draw, (0.0, 0.1)) if seating and number else 0.0,
+                shows=pick(draw, (None, None, None, 3.0)) if kind in ("none", "weak", "limits") else None,
             )
         )
     return tuple(modes)
@@ -162,141 +179,148 @@ def _modes(
 
 @st.composite
 def devices(
-    draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**9, modes: int = 3, least: int = 2
+    draw: st.DrawFn,
+    parts: int = 5,
+    functions: int = 4,
+    most: int = 2**9,
+    modes: int = 3,
+    least: int = 2,
+    sure: bool = False,
 ) -> Device:
     """A device of up to ``parts`` parts (``least`` at least, if there is room) and ``functions`` functions, with at
-    most ``most`` states of the world."""
-    unknown = draw(st.sampled_from([0.0, 0.05, 0.2]))
-    names = [f"f{number}" for number in range(draw(st.integers(1, functions)))]
-    rails = draw(some(names[:-1] or names, most=2))
+    most ``most`` states of the world. Where it is ``sure``, no test errs and nothing is unknown."""
+    unknown = 0.0 if sure else pick(draw, (0.0, 0.05, 0.2))
+    names = [f"f{number}" for number in range(pick(draw, range(1, functions + 1)))]
+    rails = some(draw, names[:-1] or names, most=2)
     budget = most // (2 ** len(names) if unknown else 1)
     made: list[Part] = []
-    for number in range(draw(st.integers(least, parts))):
-        joins = draw(some([one.id for one in made], most=1)) if made and draw(st.booleans()) else ()
-        on = draw(some(rails, most=1))
-        states = draw(_modes(modes, names, bool(on), bool(rails), bool(joins)))
+    for number in range(pick(draw, range(least, parts + 1))):
+        joins = some(draw, [one.id for one in made], most=1) if made and draw(EITHER) else ()
+        on = some(draw, rails, most=1)
+        states = _modes(draw, modes, names, bool(on), bool(rails), bool(joins))
         if prod(len(one.states) for one in made) * (1 + len(states)) > budget and made:
             break
-        cures = {one.name: draw(st.sampled_from([0.0, 0.5, 1.0])) for one in states}
-        spoils = {states[-1].name: 0.1} if draw(st.booleans()) else {}
+        cures = {one.name: pick(draw, (0.0, 0.5, 1.0)) for one in states}
+        spoils = {states[-1].name: 0.1} if draw(EITHER) else {}
         remedies = (remedy("mend", cures, **spoils), remedy("replace", cures, fits=True))
         made.append(
             part(
                 f"p{number}",
                 *states,
-                base=draw(CHANCES),
-                looks=draw(st.sampled_from([(), (("cracked", 0.1),), (("unseated", 0.05), ("dusty", 0.2))])),
-                past=draw(st.sampled_from([(), (("dropped", 2.0),), (("dropped", 5.0),)])),
-                zone=draw(st.sampled_from([None, "left", "right"])),
-                remedies=remedies[: draw(st.integers(0, 2))],
+                base=pick(draw, CHANCES),
+                looks=pick(draw, ((), (("cracked", 0.1),), (("unseated", 0.05), ("dusty", 0.2)))),
+                past=pick(draw, ((), (("dropped", 2.0),), (("dropped", 5.0),))),
+                zone=pick(draw, (None, "left", "right")),
+                remedies=remedies[: pick(draw, range(3))],
                 on=on,
                 joins=joins,
-                reversible=bool(joins) and draw(st.booleans()),
+                reversible=bool(joins) and draw(EITHER),
             )
         )
     slots = [one.id for one in made]
     plugs = [one.id for one in made if one.is_connection]
-    wanted = draw(some(names, most=3, least=1))
+    wanted = some(draw, names, most=3, least=1)
     built = []
     for number, name in enumerate(names):
         sources = [*slots, *names[:number]]
-        groups = draw(st.lists(some(sources, most=3, least=1), max_size=2))
+        groups = [some(draw, sources, most=3, least=1) for _ in range(pick(draw, range(3)))]
         spoilers = [one for one in names[:number] if one in rails]
         built.append(
             function(
                 name,
-                *draw(some(sources, most=4)),
+                *some(draw, sources, most=4),
                 any_of=tuple(groups),
-                spoiled_by=draw(some(spoilers, most=1)),
+                spoiled_by=some(draw, spoilers, most=1),
                 wanted=name in wanted,
                 rail=name in rails,
-                under_short=draw(st.sampled_from(["off", "hiccup", "foldback", "latched-off"])),
+                under_short=pick(draw, ("off", "hiccup", "foldback", "latched-off")),
             )
         )
     steps = [
-        Step("s0", "s0", (), 1.0, 1.0, unplugs=draw(some(plugs))),
-        Step("s1", "s1", ("s0",), 1.0, 1.0, unplugs=draw(some(plugs))),
+        Step("s0", "s0", (), 1.0, 1.0, unplugs=some(draw, plugs)),
+        Step("s1", "s1", ("s0",), 1.0, 1.0, unplugs=some(draw, plugs)),
     ]
-    pairs = [Married(tuple(slots[:2]), "keys", draw(some(names, most=1, least=1)))] if draw(st.booleans()) else []
-    return device(made, built, draw(_tests(made, built)), steps, [*pairs], unknown)
+    pairs = [Married(tuple(slots[:2]), "keys", some(draw, names, most=1, least=1))] if draw(EITHER) else []
+    return device(made, built, _tests(draw, made, built, (0.0,) if sure else ERRORS), steps, [*pairs], unknown)
 
 
-@st.composite
-def _tests(draw: st.DrawFn, parts: Sequence[Part], functions: Sequence[Function]) -> list[Test]:
+def _tests(
+    draw: st.DrawFn, parts: Sequence[Part], functions: Sequence[Function], errors: Sequence[float]
+) -> list[Test]:
     tests: list[Test] = []
 
     def conditions() -> dict[str, Any]:
         return {
-            "miss": draw(ERRORS),
-            "false_alarm": draw(ERRORS),
-            "closed": draw(st.booleans()),
-            "warm": draw(st.booleans()),
-            "runs": draw(st.sampled_from([0.0, 0.0, 0.0, 10.0])),
+            "miss": pick(draw, errors),
+            "false_alarm": pick(draw, errors),
+            "closed": draw(EITHER),
+            "warm": draw(EITHER),
+            "runs": pick(draw, (0.0, 0.0, 0.0, 10.0)),
         }
 
     for one in functions:
         tests.append(tried(f"{one.id}.tried", one.id, **conditions()))
-        if draw(st.booleans()):
+        if draw(EITHER):
             tests.append(found(f"{one.id}.shown", FunctionLevel(one.id), **conditions()))
         if one.nominal is not None:
             tests.append(read(f"{one.id}.volts", RailVoltage(one.id)))
             tests.append(read(f"{one.id}.ohms", RailToGround(one.id)))
-    for tested in draw(some(parts, most=2)):
-        chances = tuple((one.name, draw(st.sampled_from([0.0, 0.6, 0.9, 1.0]))) for one in tested.modes)
-        tests.append(
-            found(f"{tested.id}.check", PartModes(tested.id, chances[draw(st.integers(0, 1)) :]), **conditions())
-        )
-    sensed = tuple((one.id, tuple(m.name for m in one.modes[: draw(st.integers(1, 2))])) for one in parts[:3])
+    for tested in some(draw, parts, most=2):
+        chances = tuple((one.name, pick(draw, (0.0, 0.6, 0.9, 1.0))) for one in tested.modes)
+        tests.append(found(f"{tested.id}.check", PartModes(tested.id, chances[pick(draw, range(2)) :]), **conditions()))
+    sensed = tuple((one.id, tuple(m.name for m in one.modes[: pick(draw, (1, 2))])) for one in parts[:3])
     return [*tests, found("shake", AnyMode(sensed), **conditions())]
 
 
-def evidence(on: Device) -> st.SearchStrategy[ev.Event]:
+def evidence(draw: st.DrawFn, on: Device) -> ev.Event:
     """One line that says what was seen or sensed."""
-    slots = st.sampled_from(list(on.parts))
-    look = st.sampled_from([None, "glance", "close"])
-    degree = st.sampled_from([None, None, "slight", "severe"])
-    return st.one_of(
-        st.builds(ev.Saw, part=slots, condition=st.sampled_from(CONDITIONS), look=look, degree=degree),
-        st.sampled_from(list(on.tests.values())).flatmap(outcomes),
-        st.sampled_from(list(on.tests.values())).flatmap(outcomes),
+    if pick(draw, range(3)):
+        return outcome(draw, tuple(on.tests.values()))
+    return ev.Saw(
+        part=pick(draw, tuple(on.parts)),
+        condition=pick(draw, CONDITIONS),
+        look=pick(draw, (None, "glance", "close")),
+        degree=pick(draw, (None, None, "slight", "severe")),
     )
 
 
-def outcomes(test: Test) -> st.SearchStrategy[ev.Event]:
-    """A line that a test can give."""
+def outcome(draw: st.DrawFn, tests: Sequence[Test]) -> ev.Event:
+    """A line that one of the tests can give."""
+    test = pick(draw, tests)
     if test.verb == "read":
-        readings = VOLTS if isinstance(test.senses, RailVoltage) else OHMS
-        return st.builds(ev.Read, test=st.just(test.id), reading=st.sampled_from(readings))
-    event = ev.Tried if test.verb == "tried" else ev.Found
-    return st.builds(event, test=st.just(test.id), outcome=st.sampled_from(test.outcomes))
+        return ev.Read(test=test.id, reading=pick(draw, VOLTS if isinstance(test.senses, RailVoltage) else OHMS))
+    return (ev.Tried if test.verb == "tried" else ev.Found)(test=test.id, outcome=pick(draw, test.outcomes))
 
 
-def acts(on: Device) -> st.SearchStrategy[ev.Event]:
+def act(draw: st.DrawFn, on: Device) -> ev.Event:
     """One line that says what was done. It may not fit; then the replay leaves it out."""
-    slots = st.sampled_from(list(on.parts))
     plugs = [one.id for one in on.parts.values() if one.is_connection]
-    strategies: list[st.SearchStrategy[ev.Event]] = [
-        st.builds(ev.Opened, step=st.sampled_from(list(on.steps))),
-        st.builds(ev.Closed, step=st.just(ev.ALL)),
-        st.builds(ev.Removed, part=slots),
-        st.builds(ev.Harvested, part=slots),
-        st.builds(ev.Fitted, part=slots, origin=st.sampled_from([ev.BACK, "new", "used", "D1"])),
-        st.builds(ev.Mended, part=slots, remedy=st.just("mend")),
-        st.builds(ev.Past, what=st.just("dropped")),
-        st.just(ev.Waited(wait=10.0)),
-    ]
-    if plugs:
-        by_plug = {"connection": st.sampled_from(plugs), "live": st.booleans()}
-        strategies += [st.builds(one, **by_plug) for one in (ev.Unplugged, ev.Plugged)]
-    return st.one_of(strategies)
+    kinds = (ev.Opened, ev.Closed, ev.Removed, ev.Harvested, ev.Fitted, ev.Mended, ev.Past, ev.Waited)
+    kind: type[ev.Event] = pick(draw, (*kinds, ev.Unplugged, ev.Plugged) if plugs else kinds)
+    if kind is ev.Opened:
+        return ev.Opened(step=pick(draw, tuple(on.steps)))
+    if kind is ev.Closed:
+        return ev.Closed(step=ev.ALL)
+    if kind is ev.Past:
+        return ev.Past(what="dropped")
+    if kind is ev.Waited:
+        return ev.Waited(wait=10.0)
+    if kind is ev.Unplugged or kind is ev.Plugged:
+        return kind(connection=pick(draw, plugs), live=draw(EITHER))
+    part = pick(draw, tuple(on.parts))
+    if kind is ev.Fitted:
+        return ev.Fitted(part=part, origin=pick(draw, (ev.BACK, "new", "used", "D1")))
+    if kind is ev.Mended:
+        return ev.Mended(part=part, remedy="mend")
+    return kind(part=part)
 
 
 @st.composite
 def logs(draw: st.DrawFn, on: Device, most: int = 5, most_acts: int = 4) -> list[ev.Event]:
     """Up to ``most`` lines of evidence with a few acts among them."""
-    seen = draw(st.lists(evidence(on), max_size=most))
-    done = draw(st.lists(acts(on), max_size=most_acts))
-    places = [draw(st.integers(0, len(seen))) for _ in done]
+    seen = [evidence(draw, on) for _ in range(pick(draw, range(most + 1)))]
+    done = [act(draw, on) for _ in range(pick(draw, range(most_acts + 1)))]
+    places = [pick(draw, range(len(seen) + 1)) for _ in done]
     lines: list[ev.Event] = []
     for place in range(len(seen) + 1):
         lines += [one for one, at in zip(done, sorted(places), strict=True) if at == place]

@@ -61,9 +61,15 @@ def _short(thing: object) -> str:
 
 @st.composite
 def cases(
-    draw: st.DrawFn, parts: int = 5, functions: int = 4, most: int = 2**9, modes: int = 3, least: int = 2
+    draw: st.DrawFn,
+    parts: int = 5,
+    functions: int = 4,
+    most: int = 2**9,
+    modes: int = 3,
+    least: int = 2,
+    sure: bool = False,
 ) -> Case:
-    device = draw(dv.devices(parts, functions, most, modes, least))
+    device = draw(dv.devices(parts, functions, most, modes, least, sure))
     events = tuple(draw(dv.logs(device, most=5 if parts < 8 else 4)))
     donors = {}
     for line in dv.log(device, events).lines:
@@ -397,10 +403,12 @@ def shifted(case: Case, events: Sequence[ev.Event]) -> Donors:
     return {later: case.donors[number] for number, later in zip(old, new, strict=True) if number in case.donors}
 
 
-@drawn(300)
-@given(cases(parts=4, functions=3, most=2**6))
+@drawn(80)
+@given(cases(parts=4, functions=3, most=2**6, sure=True))
 def test_a_contradiction_names_lines_of_which_none_can_be_left_out(case: Case) -> None:
-    """With the named lines (and the acts) alone the log stays impossible; without any one of them it is possible."""
+    """With the named lines (and the acts) alone the log stays impossible; without any one of them it is possible.
+
+    Where no test errs one log in eight is impossible, where tests may err one in a hundred."""
     try:
         believed(case)
     except ContradictionError as error:

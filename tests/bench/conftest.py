@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 
@@ -19,8 +20,11 @@ def _no_bench_of_ones_own(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> No
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    with Store(tmp_path / "home") as opened:
+def store(tmp_path: Path, empty_store: Path) -> Iterator[Store]:
+    home = tmp_path / "home"
+    home.mkdir()
+    copyfile(empty_store, home / empty_store.name)
+    with Store(home) as opened:
         yield opened
 
 

@@ -10,10 +10,9 @@ import pytest
 from leaving import SAFE, TESTER, WIPED
 from PIL import Image
 from running import Run
-from typer.testing import CliRunner, Result
+from typer.testing import Result
 
 from knowngood.cli import advice_show, layout, shapes, show
-from knowngood.cli.main import app
 from knowngood.errors import ContradictionError
 from knowngood.maps.load import file_of
 from knowngood.plan.shortlist import MOST, MOST_TO_PROVE
@@ -500,21 +499,6 @@ tests:
         pytest.skip("this kind has a mode that is weak, so the two answers can both be true")
     assert done.exit_code == 2
     assert "line 3: found sure-too ok; line 4: found sure bad" in done.stderr
-
-
-def test_help_of_each_command_shows_an_example() -> None:
-    def walk(command: object, path: tuple[str, ...]) -> None:
-        inner = getattr(command, "commands", None)
-        if inner:
-            for name, one in inner.items():
-                walk(one, (*path, name))
-        else:
-            output = CliRunner().invoke(app, [*path, "--help"]).output
-            assert f"Example: knowngood {' '.join(path)}" in " ".join(output.split()), path
-
-    import typer
-
-    walk(typer.main.get_command(app), ())
 
 
 def test_our_own_mistakes_have_another_exit_code(unit: Run, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -38,6 +38,9 @@ Clue = tuple[int, Test | Part]
 Found = tuple[int, str]
 """A clue by its place in the pool, and what it showed."""
 
+pytestmark = pytest.mark.xdist_group("calibration")
+"""One worker draws the units, once for all tests."""
+
 MAP, PAST = "some-mains-device", ("dropped",)
 ACTS = (
     ("opened cover-off", "mended supply-lead reseat", "closed all"),
@@ -231,7 +234,8 @@ def draw_round(number: int) -> Round:
         hidden = HiddenUnit(device, PAST, draw, whole.story.state.over)
         picked = draw.choice(once, int(draw.integers(len(once))), replace=False).tolist()
         found = work(hidden, acts, pool, picked, whole)
-        modes = [hidden.modes.get(part.id) == mode.name for part in device.parts.values() for mode in part.modes]
+        faults = hidden.modes
+        modes = [faults.get(part.id) == mode.name for part in device.parts.values() for mode in part.modes]
         units.append(Unit(found, np.array(modes + [name in hidden.unknown for name in whole.unknown])))
     return Round(device, pool, whole, units)
 

@@ -1,7 +1,6 @@
 """FactorNetwork against pyAgrum's LazyPropagation, to 1e-9: drawn networks, and those of the bnlearn repository.
 
-pyAgrum reads network files in single precision and pgmpy's rows sum to one only within 1e-7, so both sides here start
-from the same renormalised doubles.
+pyAgrum reads network files in single precision, so both sides here start from the same renormalised doubles.
 """
 
 from __future__ import annotations
@@ -10,7 +9,8 @@ import warnings
 
 import numpy as np
 import pytest
-from numpy.typing import NDArray
+from repository import Tables
+from repository import network as repository_network
 
 from knowngood.belief import FactorNetwork
 from knowngood.belief.explanations import likeliest
@@ -19,9 +19,7 @@ with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # its wrapper types have no __module__, which as an error ends the interpreter
     import pyagrum as gum
 
-Array = NDArray[np.float64]
 States = dict[str, int]
-Tables = dict[str, tuple[tuple[str, ...], Array]]  # per node the axes (node, parents...) and the table
 REPOSITORY = (
     *("asia", "cancer", "earthquake", "survey", "sachs", "child"),
     *("insurance", "alarm", "win95pts", "hepar2", "andes"),
@@ -41,16 +39,6 @@ def drawn_network(rng: np.random.Generator) -> tuple[States, Tables]:
         table[0] += table.sum(axis=0) == 0
         tables[v] = scope, table / table.sum(axis=0)
     return states, tables
-
-
-def repository_network(name: str) -> tuple[States, Tables]:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # the loader is deprecated in favour of one that needs the web
-        from pgmpy.utils import get_example_model
-
-        cpds = get_example_model(name).get_cpds()
-    tables = {c.variable: (tuple(c.variables), c.values / c.values.sum(axis=0, keepdims=True)) for c in cpds}
-    return {v: table.shape[0] for v, (_, table) in tables.items()}, tables
 
 
 def to_agrum(states: States, tables: Tables) -> gum.BayesNet:
@@ -108,7 +96,8 @@ def test_ten_drawn_networks(seed: int) -> None:
 
 @pytest.mark.parametrize("name", REPOSITORY)
 def test_repository_network(name: str) -> None:
-    states, tables = repository_network(name)
+    labels, tables = repository_network(name)
+    states = {variable: len(names) for variable, names in labels.items()}
     check(states, tables, [{}, *drawn_evidence(np.random.default_rng(1), states, tables, 5)])
 
 

@@ -7,12 +7,12 @@ two independent programs in double precision, which agree to 2.3e-16.
 from __future__ import annotations
 
 import math
-import warnings
 from functools import cache
 from itertools import product
 
 import numpy as np
 import pytest
+from repository import network
 
 from knowngood.belief import FactorNetwork, Posteriors
 
@@ -160,15 +160,9 @@ def test_four_exclusive_causes() -> None:
 
 @cache
 def repository_network(name: str) -> tuple[FactorNetwork, dict[str, list[str]]]:
-    """The network and its variables' state names. Rows are renormalised: alarm's miss one by up to 1e-7."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # the loader is deprecated in favour of one that needs the web
-        from pgmpy.utils import get_example_model
-
-        cpds = get_example_model(name).get_cpds()
-    labels = {c.variable: list(c.state_names[c.variable]) for c in cpds}
-    factors = [(tuple(c.variables), c.values / c.values.sum(axis=0, keepdims=True)) for c in cpds]
-    return FactorNetwork({v: len(names) for v, names in labels.items()}, factors), labels
+    """The network and its variables' state names."""
+    labels, tables = network(name)
+    return FactorNetwork({v: len(names) for v, names in labels.items()}, list(tables.values())), labels
 
 
 def check_repository(name: str, found: dict[str, str], expected: dict[str, float], chance: float) -> None:

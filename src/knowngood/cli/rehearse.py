@@ -35,7 +35,7 @@ def rehearse(
     """Draws hidden faults from a map, lets the planner and the usual rules work on
     the same units, and compares what they came to.
 
-    Example: knowngood rehearse some-mains-device --units 10 --seed 7
+    Example: knowngood rehearse some-mains-device --units 3 --policy planner --policy "cheapest first"
     """
     with failing_plainly(as_json), opened(home) as store:
         from knowngood.bench import questions

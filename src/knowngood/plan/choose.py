@@ -115,9 +115,10 @@ def _advice(judge: Judge, replay: Replay, seller: tuple[Yes, ...], considered: t
     return Advice(ranked, held, tuple(ruled_out), asked, judge.stop, replay.seq, len(free), followed, judge)
 
 
-def ranked_under(asked: Asked, terms: Terms) -> tuple[Ranked, ...]:
-    """The ranking that other terms would give, over the same looks and tests, at the same price of a bit."""
-    judge = Judge(asked.device, asked.replay.state, terms, asked.belief, asked.bit_minutes)
+def ranked_under(asked: Asked, terms: Terms, like: Judge | None = None) -> tuple[Ranked, ...]:
+    """The ranking that other terms would give, over the same looks and tests, at the same price of a bit. ``like``: a
+    judge of the same unit."""
+    judge = Judge(asked.device, asked.replay.state, terms, asked.belief, asked.bit_minutes, like)
     return _ranked(asked, judge)[0]
 
 

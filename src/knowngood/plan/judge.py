@@ -26,7 +26,7 @@ from knowngood.plan.constraints import stand_ins
 from knowngood.plan.exits import exits, unproven
 from knowngood.plan.moves import WORTH_A_LOOK, Move, after_remedy, available, remedies_here
 from knowngood.plan.ranked import Prospect, Ranked, prospects
-from knowngood.plan.terms import Terms
+from knowngood.plan.terms import InStock, Terms
 from knowngood.plan.value import (
     BIT_MINUTES,
     CHECK_MINUTES,
@@ -50,12 +50,27 @@ PROBABLY = 0.5
 a look or test of its part: the way to both is the same, and what is seen there may save the remedy."""
 
 
+Done = tuple[str, InStock | None]
+"""What a remedy does to the part that it is for rests on its line, and on what comes in the part's place."""
+
+
+def _done(move: Move) -> Done:
+    return move.log, move.source
+
+
 class Judge:
     """One decision: everything that the judgements of its moves share."""
 
     def __init__(
-        self, device: Device, state: State, terms: Terms, belief: Belief, bit_minutes: float = BIT_MINUTES
+        self,
+        device: Device,
+        state: State,
+        terms: Terms,
+        belief: Belief,
+        bit_minutes: float = BIT_MINUTES,
+        like: Judge | None = None,
     ) -> None:
+        """``like``: the judge of the same unit under other terms. What the terms have no part in is taken from it."""
         self.bit_minutes = bit_minutes
         self.device, self.state, self.terms, self.belief = device, state, terms, belief
         self.suspects = {suspect.part: suspect for suspect in belief.suspects}
@@ -65,10 +80,12 @@ class Judge:
         self.stand_ins = stand_ins(device, state, terms)
         self.exits = exits(device, state, terms, belief)
         self.stop = max(one.worth for one in self.exits if one.move.kind != "sell")
-        self._after: dict[str, Array] = {}
-        self._modes: dict[str, Array] = {}
+        self._after: dict[Done, Array] = like._after if like else {}
+        self._modes: dict[str, Array] = like._modes if like else {}
+        self._taken: dict[tuple[Done, ...], float] = like._taken if like else {}
+        self._at_parts: dict[tuple[str, str], Move] = like._at_parts if like else {}
         mattering = [part for part in belief.parts if self.matters(part.id)]
-        self.remedies_here = {part.id: remedies_here(device, state, terms, part) for part in mattering}
+        self.remedies_here = {part.id: remedies_here(device, state, terms, part, self._at_parts) for part in mattering}
         """Of each part that matters what could be done if every tool and every part were to be had."""
         self.remedies = {part.id: self._remedies(part) for part in mattering}
         cures = {part: max((chance for _, chance in own), default=0.0) for part, own in self.remedies.items()}
@@ -143,11 +160,11 @@ class Judge:
 
     def _remedies(self, part: Part) -> list[tuple[Move, float]]:
         """Remedy moves of a part with the chance that each takes away what stops it."""
-        stopping, found = self._stopping(part), []
+        found = []
         for move in available(self.device, self.state, self.terms, self.remedies_here[part.id]):
             if move.kind == "replace" and self._replaced_in_vain(part.id):
                 continue
-            chance = self._takes_away_of(part, stopping, move)
+            chance = self._cures(part, move)
             if chance > 0.0:
                 found.append((move, chance))
         return found
@@ -160,10 +177,21 @@ class Judge:
         return self._modes[part.id]
 
     def _after_remedy(self, part: Part, move: Move) -> Array:
-        """What a remedy does to the part's states; its line says all that this rests on."""
-        if move.log not in self._after:
-            self._after[move.log] = after_remedy(part, move)
-        return self._after[move.log]
+        """What a remedy does to the part's states."""
+        done = _done(move)
+        if done not in self._after:
+            self._after[done] = after_remedy(part, move)
+        return self._after[done]
+
+    def _cures(self, part: Part, move: Move, *before: Move) -> float:
+        """Chance that a remedy takes away what stops the unit (where those ``before`` it have not helped)."""
+        done = tuple(map(_done, (*before, move)))
+        if done not in self._taken:
+            chances = self._stopping(part)
+            for earlier in before:
+                chances = (chances @ self._after_remedy(part, earlier)[1:])[1:]
+            self._taken[done] = self._takes_away_of(part, chances, move)
+        return self._taken[done]
 
     def _takes_away_of(self, part: Part, chances: Array, move: Move) -> float:
         """Chance that a remedy takes away what stops the unit, given the chances of a part's modes, shape (modes,)."""
@@ -223,29 +251,18 @@ class Judge:
 
         A remedy whose cost is more than its chance of what success adds is not worth doing, and ends the row.
         """
-        stops = self.belief.stopping(self.device.parts[part])[1:]
-        left, others = self._stopping(self.device.parts[part]), [move for move, _ in self.remedies[part]]
-        if tried is not None:
-            left = self._left(left, tried) * stops
-            others = [move for move in others if move.log != tried.log]
-        whole, cost, tries, there = float(left.sum()), 0.0, 0.0, 1.0
-        while others and whole > 0.0:
-            chance, best = max(
-                ((self._takes_away_of(self.device.parts[part], left, move), move) for move in others),
-                key=lambda one: self._per_money((one[1], one[0])),
-            )
+        before = [tried] if tried else []
+        others = [move for move, _ in self.remedies[part] if tried is None or move.log != tried.log]
+        cost, tries, left = 0.0, 0.0, 1.0
+        while others:
+            chances = [(self._cures(self.device.parts[part], move, *before), move) for move in others]
+            chance, best = max(chances, key=lambda one: self._per_money((one[1], one[0])))
             if chance * (self._success() - self.stop) <= self._own_cost(best):
                 break
-            cost, tries = cost + there * self._own_cost(best), tries + there
-            left = self._left(left, best) * stops
-            there = float(left.sum()) / whole
+            cost, tries, left = cost + left * self._own_cost(best), tries + left, left * (1.0 - chance)
+            before.append(best)
             others.remove(best)
-        return cost, tries, 1.0 - there
-
-    def _left(self, modes: Array, move: Move) -> Array:
-        """Chances of a part's modes, shape (modes,), after a remedy."""
-        left: Array = modes @ self._after_remedy(self.device.parts[move.target], move)[1:, 1:]
-        return left
+        return cost, tries, 1.0 - left
 
     def _then(self, move: Move) -> tuple[float, float]:
         """Cost and chance of what would be done to the part if a remedy has not helped: infinite and 0 for nothing.
@@ -254,12 +271,11 @@ class Judge:
         would make the cleaning look good as a way to be rid of it.
         """
         part = self.device.parts[move.target]
-        own = self._takes_away_of(part, self._stopping(part), move)
-        left = self._left(self._stopping(part), move)
+        own = self._cures(part, move)
         others = [
             (other, chance)
             for other, _ in self.remedies[part.id]
-            if other.log != move.log and (chance := self._takes_away_of(part, left, other)) > own
+            if other.log != move.log and (chance := self._cures(part, other, move)) > own
         ]
         if not others:
             return np.inf, 0.0

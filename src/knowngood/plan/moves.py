@@ -161,18 +161,27 @@ def available(device: Device, state: State, terms: Terms, moves: Iterable[Move])
     return [move for move in moves if not (out_of_reach(state, terms, move) or moved_alone(device, state, move))]
 
 
-def remedies_here(device: Device, state: State, terms: Terms, part: Part) -> list[Move]:
-    """What could be done to a part if every tool and every part were to be had."""
+def remedies_here(
+    device: Device, state: State, terms: Terms, part: Part, at_parts: dict[tuple[str, str], Move] | None = None
+) -> list[Move]:
+    """What could be done to a part if every tool and every part were to be had. ``at_parts``: what no terms have a part
+    in, by part and remedy, as far as it is known for this state; what is not is added."""
+    known = at_parts if at_parts is not None else {}
     return [
-        _remedy_move(device, state, terms, part, remedy)
+        _remedy_move(device, state, terms, part, remedy, known)
         for remedy in part.remedies
         # What was done to the part once and did not help is not proposed again; the person may do it all the same.
         if remedy.part or (part.id not in state.removed and remedy.name not in state.mended.get(part.id, ()))
     ]
 
 
-def _remedy_move(device: Device, state: State, terms: Terms, part: Part, remedy: Remedy) -> Move:
-    move = _at_the_part(device, state, part, remedy)
+def _remedy_move(
+    device: Device, state: State, terms: Terms, part: Part, remedy: Remedy, known: dict[tuple[str, str], Move]
+) -> Move:
+    which = part.id, remedy.name
+    if which not in known:
+        known[which] = _at_the_part(device, state, part, remedy)
+    move = known[which]
     return _replacing(device, terms, part, move, *_source(device, terms, part)) if remedy.part else move
 
 

@@ -39,7 +39,8 @@ class Plugged:
     connection: str
     back: bool
     after: Replay
-    belief: Belief
+    judge: Judge
+    """What judged what could be asked then."""
     informing: tuple[Move, ...]
     answers: tuple[Answer, ...]
 
@@ -59,7 +60,7 @@ def plugged(
         belief = believe(judge.device, after, donors=donors, measuring=measuring, effort=effort)
         then = Judge(judge.device, after.state, judge.terms, belief, judge.bit_minutes)
         informing = shortlist(then, _made_new(then, judge.belief))
-        found.append(Plugged(name, back, after, belief, tuple(informing), tuple(then.answers(informing))))
+        found.append(Plugged(name, back, after, then, tuple(informing), tuple(then.answers(informing))))
     return tuple(found)
 
 
@@ -97,7 +98,7 @@ def plugging(judge: Judge, acts: tuple[Plugged, ...]) -> list[Ranked]:
     """The considered acts as moves, each worth the best test after it that may be made, less its own cost."""
     found = []
     for one in acts:
-        then = Judge(judge.device, one.after.state, judge.terms, one.belief, judge.bit_minutes)
+        then = Judge(judge.device, one.after.state, judge.terms, one.judge.belief, judge.bit_minutes, one.judge)
         tests = then.informing(one.informing, one.answers)
         free = {id(move) for move in allowed(then.device, then.state, [each.move for each in tests], then.stand_ins)[0]}
         open_to = [each for each in tests if id(each.move) in free]

@@ -78,7 +78,7 @@ def _first_change(
     first = advice.best.move.log
 
     def other(value: float) -> Ranked | None:
-        best = ranked_under(advice.asked, at(value))[0]
+        best = ranked_under(advice.asked, at(value), advice.judge)[0]
         return None if best.move.log == first else best
 
     same = now
