@@ -17,6 +17,7 @@ from hashlib import blake2b
 from pathlib import Path
 from typing import Any
 
+from django.db import connections
 from django.db.models import Max, Q, Sum
 
 import knowngood
@@ -72,6 +73,11 @@ def may_hold_parts(store: Store) -> list[str]:
     return _units(store, Q(exit__in=("", "parts")))
 
 
+def given_up(store: Store) -> list[str]:
+    """Donors that are here, and units that were parted out."""
+    return _units(store, Q(exit="", unit__id__startswith="D") | Q(exit="parts"))
+
+
 def _units(store: Store, wanted: Q) -> list[str]:
     found = _bought(store).filter(wanted).values_list("unit_id", flat=True)
     with said_plainly(store.place):
@@ -80,9 +86,22 @@ def _units(store: Store, wanted: Q) -> list[str]:
 
 def on_shelf(store: Store) -> set[str]:
     """The units of which a part lies on the shelf."""
+    return {source for source, _ in _left(_passages(store))}
+
+
+def lying(store: Store) -> list[Passage]:
+    """Every line that moved a part of a name and unit of which one lies on the shelf."""
+    rows = _passages(store)
+    left = _left(rows)
     with said_plainly(store.place):
-        left = _passages(store).values("source", "part").annotate(there=Sum("onto")).filter(there__gt=0)
-        return set(left.values_list("source", flat=True))
+        told = (one for some in _portions({unit for unit, _ in left}) for one in _read(rows.filter(source__in=some)))
+        return [one for _, one in told if one.of in left]
+
+
+def _left(rows: Any) -> set[tuple[str, str]]:
+    """Of which unit a part of which name lies on the shelf."""
+    there = rows.values("source", "part").annotate(there=Sum("onto")).filter(there__gt=0)
+    return set(there.values_list("source", "part"))
 
 
 def passages_about(store: Store, units: Iterable[str]) -> list[tuple[str, Passage]]:
@@ -246,14 +265,13 @@ def _read(rows: Any) -> Iterator[tuple[str, Passage]]:
 
 
 def up_to_date(store: Store) -> None:
-    """Reads off every log that has gone on since its gist was made. Two short queries where none has."""
+    """Reads off every log that has gone on since its gist was made. One short query where none has."""
     alias = store.place.alias
     with said_plainly(store.place):
-        newest = UnitLine.objects.using(alias).aggregate(last=Max("pk"))["last"] or 0
-        mark = GistsUpTo.objects.using(alias).first()
-        if mark is not None and (mark.newest, mark.made_by) == (newest, made_by()):
+        newest, upto = _stand(alias)
+        if upto == newest:
             return
-        behind = _gone_on(alias, mark.newest if mark is not None and mark.made_by == made_by() else 0)
+        behind = _gone_on(alias, upto or 0)
     for portion in _portions(behind):
         with store.writing():
             lasts = dict(_last_keys(alias).filter(unit_id__in=portion))
@@ -262,12 +280,25 @@ def up_to_date(store: Store) -> None:
             some = [unit for unit in portion if unit not in done]
             PassageRow.objects.using(alias).filter(unit_id__in=some).delete()
             Gist.objects.using(alias).filter(unit_id__in=some).delete()
-            devices, logs = _devices(store, some), store.logs(some)
+            devices, logs = store.devices(some), store.logs(some)
             made = [_gist(unit, devices[unit], logs[unit], lasts[unit]) for unit in some]
             Gist.objects.using(alias).bulk_create([gist for gist, _ in made])
             PassageRow.objects.using(alias).bulk_create([row for _, rows in made for row in rows])
     with store.writing():
         GistsUpTo.objects.using(alias).update_or_create(pk=1, defaults={"newest": newest, "made_by": made_by()})
+
+
+def _stand(alias: str) -> tuple[int, int | None]:
+    """The key of the last line of the store, and of the one up to which the gists of this code go (None: there are
+    none). In plain SQL, since it is asked at every question."""
+    lines, marks = UnitLine._meta.db_table, GistsUpTo._meta.db_table
+    with connections[alias].cursor() as cursor:
+        cursor.execute(
+            f"SELECT MAX(id), (SELECT newest FROM {marks} WHERE made_by = %s) FROM {lines}",
+            [made_by()],
+        )
+        newest, upto = cursor.fetchone()
+    return newest or 0, upto
 
 
 def _last_keys(alias: str) -> Any:
@@ -287,18 +318,6 @@ def _gone_on(alias: str, newest: int) -> set[str]:
     behind = dict(_last_keys(alias).filter(pk__gt=newest))
     kept = {} if newest else dict(_kept(alias))
     return {unit for unit, last in behind.items() if kept.get(unit) != last}
-
-
-def _devices(store: Store, units: Iterable[str]) -> dict[str, Device | None]:
-    """By unit; None where this version cannot read its map."""
-    marks, found = store.map_marks(units), dict[str, Device | None]()
-    for unit, mark in marks.items():
-        if mark not in found:
-            try:
-                found[mark] = store.device(unit)
-            except KnowngoodError:
-                found[mark] = None
-    return {unit: found[mark] for unit, mark in marks.items()}
 
 
 def _gist(unit: str, device: Device | None, lines: list[Line] | LineError, last: int) -> tuple[Gist, list[PassageRow]]:

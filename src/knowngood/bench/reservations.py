@@ -9,7 +9,8 @@ from knowngood.bench.passages import Moves
 from knowngood.bench.stock import moves_about
 from knowngood.bench.store import Store
 from knowngood.log import events as ev
-from knowngood.log.state import Line, replay
+from knowngood.log.remembered import replay
+from knowngood.log.state import Line
 
 Reserved = Mapping[tuple[str, str], tuple[str, ...]]
 """By the unit that a part is to come from, and the part: the units it is reserved for."""
@@ -48,7 +49,7 @@ def not_there(store: Store) -> list[str]:
     if not held:
         return []
     known = store.names()
-    moved = moves_about(store, {origin for origin, _ in held})
+    moved = moves_about(store, {origin for origin, _ in held}, shelf=False)
     found = []
     for (origin, part), units in held.items():
         where = _gone(store, moved, origin, part) if origin in known else f"there is no {origin}"

@@ -17,14 +17,15 @@ from knowngood.bench.market import EVENTS as MARKET_EVENTS
 from knowngood.bench.promises import inside, there
 from knowngood.bench.reservations import reserved
 from knowngood.bench.shelf.facts import BENCH
-from knowngood.bench.stock import stock
+from knowngood.bench.stock import lying
 from knowngood.bench.store import BenchEntry, Store
 from knowngood.bench.work import log_lines
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money, parse_money
 from knowngood.log import events as ev
 from knowngood.log.events.line import NAME
-from knowngood.log.state import Line, State, effective, replay
+from knowngood.log.remembered import replay
+from knowngood.log.state import Line, State, effective
 
 UNIT = r"[A-Z]\d+"
 
@@ -123,8 +124,9 @@ def accept(
 def _to_be_had(store: Store, plan: Iterable[UnitPlan]) -> None:
     """Raises LineError if a part is to go to two units, or is not there."""
     goes: dict[tuple[str, str], str] = {}
-    shelf = stock(store)
-    for one in plan:
+    given = [*plan]
+    shelf = lying(store, {origin for one in given for origin in one.takes.values() if origin not in ev.TO_BUY})
+    for one in given:
         for part, origin in one.takes.items():
             if origin in ev.TO_BUY:
                 continue
@@ -255,8 +257,9 @@ def glance(store: Store) -> tuple[list[Here], list[str]]:
 
 
 def _conflicts(store: Store, here: Iterable[Here]) -> Iterable[str]:
-    planned, shelf = {row.unit: row.planned for row in here}, stock(store)
-    for (origin, part), units in reserved(store).items():
+    held = reserved(store)
+    planned, shelf = {row.unit: row.planned for row in here}, lying(store, {origin for origin, _ in held})
+    for (origin, part), units in held.items():
         if len(units) > 1:
             yield f"'{part}' of {origin} is reserved for {' and '.join(units)}."
         if not there(store, shelf, origin, part):
