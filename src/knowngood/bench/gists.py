@@ -177,7 +177,8 @@ def reservations(store: Store) -> list[tuple[str, Mapping[str, str]]]:
     """The units that are here and have parts reserved, with where each is to come from."""
     rows = _said(store, "incoming", ("reserved",)).filter(exit="")
     with said_plainly(store.place):
-        found = [(unit, _incoming(text).reserved) for unit, text in rows.values_list("unit_id", "incoming")]
+        told = ((unit, json.loads(text)[0]) for unit, text in rows.values_list("unit_id", "incoming"))
+        found = [(unit, reserved) for unit, reserved in told if reserved]
     return sorted(found, key=lambda one: in_order(one[0]))
 
 

@@ -120,7 +120,7 @@ def joined(given: Iterable[Passage]) -> Moves:
                 event = ev.parse(one.text)
                 assert isinstance(event, Taking)
                 unexplained[one.unit, one.seq] = event
-    return Moves(_sorted(shelf), taken, unexplained)
+    return Moves(in_stock_order(shelf), taken, unexplained)
 
 
 def moves(logs: Mapping[str, Log]) -> Moves:
@@ -129,5 +129,6 @@ def moves(logs: Mapping[str, Log]) -> Moves:
     return joined(one for log in told for one in passages(*log))
 
 
-def _sorted(parts: Iterable[StockPart]) -> tuple[StockPart, ...]:
+def in_stock_order(parts: Iterable[StockPart]) -> tuple[StockPart, ...]:
+    """By name, then by when they came."""
     return tuple(sorted(parts, key=lambda one: (one.part, one.time, one.unit, one.seq)))

@@ -1,0 +1,18 @@
+"""Those of units that are here, and those of logs that cannot be read, are found without looking at all."""
+
+from django.db import migrations, models
+
+
+class Migration(migrations.Migration):
+    dependencies = (("bench", "0002_gists"),)
+
+    operations = (
+        migrations.AddIndex(
+            model_name="gist",
+            index=models.Index(condition=models.Q(("exit", "")), fields=["unit"], name="gists_of_units_here"),
+        ),
+        migrations.AddIndex(
+            model_name="gist",
+            index=models.Index(condition=models.Q(("unread", True)), fields=["unit"], name="gists_of_unread_logs"),
+        ),
+    )
