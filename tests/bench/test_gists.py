@@ -6,6 +6,7 @@ import random
 import sqlite3
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 
 import pytest
 
@@ -208,3 +209,34 @@ def test_a_log_that_cannot_be_read_stops_only_who_asks_for_what_it_says(store: S
     for ask in (moves_about, ledger.sums_of):
         with pytest.raises(LineError, match=r"^U2 line 3, written by knowngood 9\.0"):
             ask(store)
+
+
+def test_references_that_follow_the_logs_are_those_made_from_scratch(store: Store) -> None:
+    drawn, units = random.Random(5), begun(store)
+    for unit in units[:3]:
+        store.append(unit, [ev.parse("read rail-12v 12.1 V"), ev.parse("sold working for EUR 90")])
+    seen = set()
+    with ThreadPoolExecutor(1) as other:  # a thread has a connection of its own
+        for _ in range(40):
+            line = ev.parse(drawn.choice(("read rail-12v 11.9 V", "returned -- no light", "sold working for EUR 80")))
+            act = drawn.choice((work.undo, work.redo, lambda store, unit, line=line: store.append(unit, [line])))
+            with suppress(KnowngoodError):
+                work_ = (act, store, drawn.choice(units))
+                other.submit(*work_).result() if drawn.random() < 0.5 else act(*work_[1:])
+            for but_not in ("", *units):
+                found = references.references(store, store.device("U1"), but_not=but_not)
+                with store.writing():  # there nothing is remembered
+                    assert found == references.references(store, store.device("U1"), but_not=but_not)
+                seen.add(str(found))
+        other.submit(store.close).result()
+    assert len(seen) > 5, "else this test would show little"
+
+
+def test_a_reading_that_was_rolled_back_is_not_remembered(store: Store, unit: str) -> None:
+    device = store.device(unit)
+    with pytest.raises(KnowngoodError), store.writing():
+        store.append(unit, [ev.parse("read rail-12v 12.1 V"), ev.parse("sold working for EUR 90")])
+        assert references.references(store, device)
+        raise KnowngoodError("no")
+    store.append(unit, [ev.parse("noted x"), ev.parse("noted y")])  # with the keys that the others had
+    assert references.references(store, device) == {}

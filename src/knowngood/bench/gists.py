@@ -36,7 +36,7 @@ from knowngood.money.ledger.slots import Slot, slots
 
 configure()  # Django's model classes cannot be imported before it is set up.
 
-from knowngood.bench.models import Gist, GistsUpTo, UnitLine  # noqa: E402
+from knowngood.bench.models import Gist, GistsUpTo, Unit, UnitLine  # noqa: E402
 from knowngood.bench.models import Passage as PassageRow  # noqa: E402
 
 AT_ONCE = 200
@@ -144,13 +144,16 @@ def slots_of(store: Store, units: Iterable[str]) -> dict[tuple[str, int], Slot]:
         return {(unit, seq): Slot.read(json.loads(slot)) for unit, seq, slot in told}
 
 
-def readings(store: Store, map_name: str) -> list[tuple[str, str, dict[str, float]]]:
-    """Of each unit of a map that proved good: its name, the mark of its map's text, and what it read by test."""
+def readings(
+    store: Store, map_name: str, units: Iterable[str] | None = None
+) -> list[tuple[str, str, dict[str, float]]]:
+    """Of each unit of a map that proved good, or of some units: its name, the mark of its map's text, and what it read
+    by test."""
     rows = _said(store, "readings", ("read",)).filter(unit__map__name=map_name)
+    some = [rows] if units is None else (rows.filter(unit_id__in=portion) for portion in _portions(units))
     with said_plainly(store.place):
-        said = rows.values_list("unit_id", "unit__map_id", "readings")
-        found = [(unit, mark, json.loads(text)) for unit, mark, text in said]
-    return sorted(found, key=lambda one: in_order(one[0]))
+        said = (row for portion in some for row in portion.values_list("unit_id", "unit__map_id", "readings"))
+        return [(unit, mark, json.loads(text)) for unit, mark, text in said]
 
 
 @dataclass(frozen=True)
@@ -287,6 +290,24 @@ def up_to_date(store: Store) -> None:
             PassageRow.objects.using(alias).bulk_create([row for _, rows in made for row in rows])
     with store.writing():
         GistsUpTo.objects.using(alias).update_or_create(pk=1, defaults={"newest": newest, "made_by": made_by()})
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How many logs of how many are read off by this code."""
+
+    done: int
+    of: int
+
+
+def to_read(store: Store) -> Progress | None:
+    """How far reading off the logs of a large store has come; None if it is done, or nearly."""
+    alias = store.place.alias
+    with said_plainly(store.place):
+        if _stand(alias)[1] is not None:
+            return None
+        found = Progress(_kept(alias).count(), Unit.objects.using(alias).count())
+    return found if found.of - found.done > AT_ONCE else None
 
 
 def _stand(alias: str) -> tuple[int, int | None]:

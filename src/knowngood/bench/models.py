@@ -71,10 +71,11 @@ class Gist(models.Model):
     account = models.TextField()
 
     class Meta:
-        # Few of thousands are here, and hardly any cannot be read.
+        # Few of thousands are here, hardly any cannot be read, and few have gone on since the last question.
         indexes = (
             models.Index(fields=("unit",), condition=models.Q(exit=""), name="gists_of_units_here"),
             models.Index(fields=("unit",), condition=models.Q(unread=True), name="gists_of_unread_logs"),
+            models.Index(fields=("last",), name="gists_by_last_line"),
         )
 
 

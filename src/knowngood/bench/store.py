@@ -121,6 +121,11 @@ class Store:
         """Lets go of this thread's connection; the next question opens it again."""
         connections[self.place.alias].close()
 
+    @property
+    def is_writing(self) -> bool:
+        """Whether this thread is inside ``writing``: what it reads may never come to be."""
+        return connections[self.place.alias].in_atomic_block
+
     @contextmanager
     def writing(self) -> Iterator[None]:
         """All that is read and appended inside happens at one moment, and all of it or nothing is kept."""

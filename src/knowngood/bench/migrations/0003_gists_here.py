@@ -1,4 +1,4 @@
-"""Those of units that are here, and those of logs that cannot be read, are found without looking at all."""
+"""Gists of units that are here, of logs that cannot be read, and of logs that went on are found without looking at all."""
 
 from django.db import migrations, models
 
@@ -14,5 +14,9 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name="gist",
             index=models.Index(condition=models.Q(("unread", True)), fields=["unit"], name="gists_of_unread_logs"),
+        ),
+        migrations.AddIndex(
+            model_name="gist",
+            index=models.Index(fields=["last"], name="gists_by_last_line"),
         ),
     )
