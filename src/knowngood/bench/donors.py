@@ -15,7 +15,7 @@ from knowngood.belief.cases import Effort
 from knowngood.belief.priors import bought
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.story import Donors
-from knowngood.bench.passages import Log, Moves, StockPart
+from knowngood.bench.passages import Moves, StockPart
 from knowngood.bench.references import measuring
 from knowngood.bench.stock import Logs, moves_about
 from knowngood.bench.store import Store
@@ -112,9 +112,7 @@ class Origins:
     replays: dict[str, Replay] = field(default_factory=dict)
 
     @classmethod
-    def of(
-        cls, store: Store, units: Iterable[str] = (), *, shelf: bool = True, logs: Logs | None = None
-    ) -> Origins:
+    def of(cls, store: Store, units: Iterable[str] = (), *, shelf: bool = True, logs: Logs | None = None) -> Origins:
         """For these units of a store and with ``shelf`` for what lies there, with all that their parts came from;
         ``logs`` are those that were read already."""
         moved = moves_about(store, units, shelf=shelf)

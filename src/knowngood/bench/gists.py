@@ -10,7 +10,7 @@ as if there were no gists.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from hashlib import blake2b
@@ -25,7 +25,7 @@ from knowngood.bench.django_setup import configure, said_plainly
 from knowngood.bench.good_readings import read_when_good
 from knowngood.bench.passages import Left, Passage, StockPart, Took, passages
 from knowngood.bench.store import Store, in_order
-from knowngood.errors import KnowngoodError, LineError
+from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.incoming import Incoming, Order
@@ -94,8 +94,8 @@ def lying(store: Store) -> list[Passage]:
     rows = _passages(store)
     left = _left(rows)
     with said_plainly(store.place):
-        told = (one for some in _portions({unit for unit, _ in left}) for one in _read(rows.filter(source__in=some)))
-        return [one for _, one in told if one.of in left]
+        some = _portions({unit for unit, _ in left})
+        return [one for portion in some for _, one in _read(rows.filter(source__in=portion), left)]
 
 
 def _left(rows: Any) -> set[tuple[str, str]]:
@@ -256,9 +256,12 @@ def _portions(names: Iterable[str]) -> Iterator[list[str]]:
     return (listed[first : first + AT_ONCE] for first in range(0, len(listed), AT_ONCE))
 
 
-def _read(rows: Any) -> Iterator[tuple[str, Passage]]:
+def _read(rows: Any, among: Container[tuple[str, str]] | None = None) -> Iterator[tuple[str, Passage]]:
+    """The passages in rows, those alone that are ``among`` a unit's parts of a name; each with its log's unit."""
     columns = ("unit_id", "seq", "time", "source", "part", "onto", "text", "what", "unit__map__name")
     for unit, seq, time, source, part, onto, text, what, map_name in rows.values_list(*columns):
+        if among is not None and (source, part) not in among:
+            continue
         if onto > 0:
             yield unit, Left(StockPart(part, what, unit, seq, map_name, time))
         else:

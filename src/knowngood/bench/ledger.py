@@ -55,8 +55,8 @@ def books_of(store: Store, currency: str | None = None) -> Kept:
 
 
 class Memory:
-    """What gists say of money, and the sums made of it, for a program that stays: logs that have not gone on are not read
-    again, and accounts that none of the others can have changed are not summed again."""
+    """What gists say of money, and the sums made of it, for a program that stays: logs that have not gone on are not
+    read again, and accounts that none of the others can have changed are not summed again."""
 
     def __init__(self) -> None:
         self.accounts: dict[str, OwnAccount | None] = {}

@@ -48,8 +48,9 @@ def not_there(store: Store) -> list[str]:
     held = reserved(store)
     if not held:
         return []
-    known = store.names()
-    moved = moves_about(store, {origin for origin, _ in held}, shelf=False)
+    origins = {origin for origin, _ in held}
+    known = store.map_marks(one for one in origins if not one.startswith("C"))
+    moved = moves_about(store, origins, shelf=False)
     found = []
     for (origin, part), units in held.items():
         where = _gone(store, moved, origin, part) if origin in known else f"there is no {origin}"

@@ -124,7 +124,7 @@ class Store:
     @property
     def is_writing(self) -> bool:
         """Whether this thread is inside ``writing``: what it reads may never come to be."""
-        return connections[self.place.alias].in_atomic_block
+        return bool(connections[self.place.alias].in_atomic_block)
 
     @contextmanager
     def writing(self) -> Iterator[None]:

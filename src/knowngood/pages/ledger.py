@@ -34,7 +34,7 @@ class _Sums:
         self._answers: dict[str | None, ShelfLedger] = {}
 
     def now(self, here: Store, by: str | None, first: int) -> tuple[ShelfLedger, list[Account], bool]:
-        """The sums without the accounts; a page of these, the shelf's, then the newest first; whether there are more."""
+        """The sums without the accounts; a page of these, the shelf's, then the newest first; whether more come."""
         with self._lock:
             stand = here.others_stand("")
             if stand != self._stand:

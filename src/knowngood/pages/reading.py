@@ -58,4 +58,4 @@ class meanwhile:
         work = WORKS.known(WORK)
         if work is not None and work.trouble:
             return None
-        return render(request, "pages/reading.html", {"progress": progress}, status=503)
+        return render(request, "pages/reading.html", {"progress": progress}, status=202)

@@ -1,4 +1,5 @@
-"""Gists of units that are here, of logs that cannot be read, and of logs that went on are found without looking at all."""
+"""Gists of units that are here, of logs that cannot be read and of logs that went on are found without going through
+all."""
 
 from django.db import migrations, models
 
