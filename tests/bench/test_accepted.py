@@ -148,6 +148,15 @@ def test_new_units_settings_and_what_is_taken_back_make_it_stale_too(shelf: Stor
     assert stands.new == ("U3",)
 
 
+def test_units_that_had_left_before_are_not_new_until_they_come_back(shelf: Store) -> None:
+    gone = work.new_unit(shelf, MAP, "EUR 12")
+    shelf.append(gone, [ev.parse("parted worth EUR 6"), ev.parse("scrapped unit")])
+    accept(shelf, PLAN, {log: seq for log, seq in after(shelf).items() if log != gone})
+    assert standing(shelf).stale is False  # type: ignore[union-attr]
+    shelf.append(gone, [ev.Undid(line=3), ev.Undid(line=2)])
+    assert standing(shelf).new == (gone,)  # type: ignore[union-attr]
+
+
 def test_what_cannot_be_kept_is_said(shelf: Store) -> None:
     accept(shelf, PLAN, after(shelf))
     assert glance(shelf)[1] == []

@@ -5,10 +5,12 @@ from __future__ import annotations
 import random
 import sqlite3
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 
 import pytest
 
-from knowngood.bench import gists, ledger, loose, record, references, reservations, work
+from knowngood.bench import gists, ledger, loose, market, record, references, reservations, work
 from knowngood.bench.good_readings import read_when_good
 from knowngood.bench.models import UnitLine
 from knowngood.bench.passages import moves
@@ -25,10 +27,16 @@ PARTS = ("exhaust-fan", "lamp-door", "main-board")
 
 def busy(store: Store, seed: int) -> None:
     """A bench where parts went to and fro, were sold and came back, and lines were taken back."""
-    drawn = random.Random(seed)
-    units = [work.new_unit(store, MAP, f"EUR {price}", donor=price == 7) for price in (45, 31, 20, 7)]
+    goes_on(store, random.Random(seed), begun(store), 120)
+
+
+def begun(store: Store) -> list[str]:
     loose.change(store, ["stocked 20 x resistor 4k7"])
-    for _ in range(120):
+    return [work.new_unit(store, MAP, f"EUR {price}", donor=price == 7) for price in (45, 31, 20, 7)]
+
+
+def goes_on(store: Store, drawn: random.Random, units: list[str], count: int) -> None:
+    for _ in range(count):
         unit, other, part = drawn.choice(units), drawn.choice(units), drawn.choice(PARTS)
         origin = drawn.choice((other, "new", "used", "back"))
         said = drawn.choice(
@@ -87,6 +95,47 @@ def test_gists_say_what_the_logs_say(store: Store, seed: int) -> None:
     assert (counted.count if counted else 0) == sum(one is not None for one in good)
     sold = [line.event for log in told.values() for line in log.lines if isinstance(line.event, ev.Sold)]
     assert record.own_record(store, MAP, 0).sold == len(sold)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_sums_that_follow_the_logs_are_those_made_from_scratch(store: Store, seed: int) -> None:
+    drawn, memory = random.Random(seed), ledger.Memory()
+    units = begun(store)
+    with ThreadPoolExecutor(1) as other:  # a thread has a connection of its own
+        for turn in range(25):
+            act = (goes_on, store, drawn, units, drawn.choice((1, 1, 3, 12)))
+            other.submit(*act).result() if drawn.random() < 0.5 else act[0](*act[1:])
+            if turn % 8 == 3:
+                units.append(work.new_unit(store, MAP, "EUR 12"))
+                market.change(store, [f"demand {MAP}/lamp-door at most 9 at EUR {turn}", "paid EUR 2 for tape"])
+            found, anew = ledger.sums_of(store, memory=memory).books, ledger.sums_of(store).books
+            assert dict(found.units) == dict(anew.units)
+            assert (found.shelf, found.held, found.balance) == (anew.shelf, anew.held, anew.balance)
+        other.submit(store.close).result()
+
+
+def test_only_accounts_that_parts_join_are_summed_again(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    memory, summed = ledger.Memory(), list[list[str]]()
+    giver, taker, third = (work.new_unit(store, MAP, f"EUR {price}") for price in (45, 31, 20))
+    whole = ledger.sums
+
+    def watched(accounts: dict[str, object], *given: object, **more: object) -> object:
+        summed.append([*accounts])
+        return whole(accounts, *given, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(ledger, "sums", watched)
+    for unit, line, again in (
+        (third, "noted x", [giver, taker, third]),
+        (giver, "harvested lamp-door", [giver]),
+        (taker, f"fitted lamp-door from {giver}", [giver, taker]),
+        (third, "noted y", [third]),
+        (giver, "noted z", [giver, taker]),
+        (taker, "undid 2", [giver, taker]),
+        (giver, "noted u", [giver]),
+    ):
+        work.log_lines(store, unit, [line])
+        ledger.sums_of(store, memory=memory)
+        assert summed[-1] == again
 
 
 def test_no_log_is_read_again_that_has_not_gone_on(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -160,3 +209,39 @@ def test_a_log_that_cannot_be_read_stops_only_who_asks_for_what_it_says(store: S
     for ask in (moves_about, ledger.sums_of):
         with pytest.raises(LineError, match=r"^U2 line 3, written by knowngood 9\.0"):
             ask(store)
+
+
+def test_references_that_follow_the_logs_are_those_made_from_scratch(store: Store) -> None:
+    drawn, units = random.Random(5), begun(store)
+    for unit in units[:3]:
+        store.append(unit, [ev.parse("read rail-12v 12.1 V"), ev.parse("sold working for EUR 90")])
+    seen = set()
+    with ThreadPoolExecutor(1) as other:  # a thread has a connection of its own
+        for _ in range(25):
+            line = ev.parse(drawn.choice(("read rail-12v 11.9 V", "returned -- no light", "sold working for EUR 80")))
+            act = drawn.choice((work.undo, work.redo, lambda store, unit, line=line: store.append(unit, [line])))
+            with suppress(KnowngoodError):
+                work_ = (act, store, drawn.choice(units))
+                other.submit(*work_).result() if drawn.random() < 0.5 else act(*work_[1:])
+            for but_not in ("", *units):
+                found = references.references(store, store.device("U1"), but_not=but_not)
+                with store.writing():  # there nothing is remembered
+                    assert found == references.references(store, store.device("U1"), but_not=but_not)
+                seen.add(str(found))
+        other.submit(store.close).result()
+    assert len(seen) > 5, "else this test would show little"
+
+
+def test_a_reading_that_was_rolled_back_is_not_remembered(store: Store, unit: str) -> None:
+    device = store.device(unit)
+
+    def rolled_back() -> None:
+        with store.writing():
+            store.append(unit, [ev.parse("read rail-12v 12.1 V"), ev.parse("sold working for EUR 90")])
+            assert references.references(store, device)
+            raise KnowngoodError("no")
+
+    with pytest.raises(KnowngoodError, match="no"):
+        rolled_back()
+    store.append(unit, [ev.parse("noted x"), ev.parse("noted y")])  # with the keys that the others had
+    assert references.references(store, device) == {}

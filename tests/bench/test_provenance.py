@@ -29,6 +29,25 @@ def fact(store: Store, name: str) -> provenance.Facts:
     return facts(store, name)[0]
 
 
+@pytest.mark.parametrize("words", [(), ("exhaust-fan", "lamp-door"), ("D1",)])
+def test_a_part_of_the_list_is_that_part_of_the_whole(store: Store, words: tuple[str, ...]) -> None:
+    for number in range(5):
+        name = work.new_unit(store, MAP, "EUR 20", donor=number < 3)
+        work.log_lines(store, name, ["harvested lamp-door", "harvested exhaust-fan"][: 1 + number % 2])
+        if number > 2:
+            work.log_lines(store, name, ["parted worth EUR 3"])
+    asked = provenance.narrowed(store, words, None)[0]
+    whole = provenance.stock_facts(store, asked)
+    found: list[provenance.Stock] = []
+    while not found or found[-1].more:
+        found.append(provenance.stock_facts(store, asked, 2 * len(found), 2))
+    for sort in ("shelf", "inside", "donors"):
+        assert [one for part in found for one in getattr(part, sort)] == list(getattr(whole, sort))
+        assert max(len(getattr(part, sort)) for part in found) <= 2
+    assert len(found) == (max(len(whole.shelf), len(whole.inside), len(whole.donors)) + 1) // 2
+    assert not whole.more
+
+
 # ---- where it came from and where it lies ---------------------------------------------------------------------------
 
 

@@ -232,7 +232,7 @@ def test_an_empty_database_gets_its_tables_and_keeps_them(tmp_path: Path) -> Non
     for _ in range(2):
         with Store(tmp_path) as store, connections[store.place.alias].cursor() as cursor:
             cursor.execute("SELECT app, name FROM django_migrations")
-            assert cursor.fetchall() == [("bench", "0001_logs"), ("bench", "0002_gists")]
+            assert cursor.fetchall() == [("bench", "0001_logs"), ("bench", "0002_gists"), ("bench", "0003_gists_here")]
 
 
 def test_the_migrations_say_all_that_the_models_say(store: Store) -> None:

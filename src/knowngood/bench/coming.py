@@ -8,7 +8,7 @@ from contextlib import suppress
 from knowngood.bench.donors import in_place, on_shelf
 from knowngood.bench.passages import StockPart
 from knowngood.bench.promises import there
-from knowngood.bench.stock import stock
+from knowngood.bench.stock import lying
 from knowngood.bench.store import Store
 from knowngood.errors import ContradictionError, TooLargeError
 from knowngood.log import events as ev
@@ -25,7 +25,7 @@ def coming(store: Store, device: Device, incoming: Incoming) -> dict[str, InStoc
         for part, origin in incoming.reserved.items()
         if part not in found and part in device.parts and origin not in ev.TO_BUY
     }
-    shelf = stock(store) if promised else []
+    shelf = lying(store, set(promised.values())) if promised else []
     for part, origin in promised.items():
         if there(store, shelf, origin, part):
             with suppress(ContradictionError, TooLargeError):

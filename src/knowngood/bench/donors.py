@@ -15,14 +15,15 @@ from knowngood.belief.cases import Effort
 from knowngood.belief.priors import bought
 from knowngood.belief.sensing import Measuring
 from knowngood.belief.story import Donors
-from knowngood.bench.passages import Log, Moves, StockPart
+from knowngood.bench.passages import Moves, StockPart
 from knowngood.bench.references import measuring
 from knowngood.bench.stock import Logs, moves_about
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
 from knowngood.errors import ContradictionError, KnowngoodError, TooLargeError
 from knowngood.log import events as ev
-from knowngood.log.state import Line, Replay, effective, replay
+from knowngood.log.remembered import replay
+from knowngood.log.state import Line, Replay, effective
 from knowngood.maps.device import Device, Part
 from knowngood.maps.words import MISSING
 
@@ -74,7 +75,9 @@ def on_shelf(store: Store, parts: Iterable[StockPart]) -> dict[StockPart, Vector
     Parts of which the log says what cannot be are left out.
     """
     given = list(parts)
-    origins = Origins.of(store, {one.unit for one in given}, shelf=False)
+    units = {one.unit for one in given}
+    origins = Origins.of(store, units, shelf=False)
+    origins.logs.read(units)
     found: dict[StockPart, Vector] = {}
     for came in given:
         part = origins.logs[came.unit][0].parts[came.part]
@@ -101,7 +104,7 @@ class Origins:
     """What the logs of units say of parts that left them. Each belief is made once: parts that left one unit with
     nothing found out in between share it."""
 
-    logs: Mapping[str, Log]
+    logs: Logs
     moved: Moves
     judged_by: Callable[[str], Measuring]
     """What the readings of a unit mean."""
@@ -109,9 +112,11 @@ class Origins:
     replays: dict[str, Replay] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, store: Store, units: Iterable[str] = (), *, shelf: bool = True) -> Origins:
-        """For these units of a store and with ``shelf`` for what lies there, with all that their parts came from."""
-        return cls(Logs(store), moves_about(store, units, shelf=shelf), cache(partial(measuring, store)))
+    def of(cls, store: Store, units: Iterable[str] = (), *, shelf: bool = True, logs: Logs | None = None) -> Origins:
+        """For these units of a store and with ``shelf`` for what lies there, with all that their parts came from;
+        ``logs`` are those that were read already."""
+        moved = moves_about(store, units, shelf=shelf)
+        return cls(Logs(store) if logs is None else logs, moved, cache(partial(measuring, store)))
 
     def told(self, unit: str) -> Replay:
         """The log of a unit replayed, once."""

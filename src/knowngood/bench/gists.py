@@ -10,13 +10,14 @@ as if there were no gists.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from hashlib import blake2b
 from pathlib import Path
 from typing import Any
 
+from django.db import connections
 from django.db.models import Max, Q, Sum
 
 import knowngood
@@ -24,7 +25,7 @@ from knowngood.bench.django_setup import configure, said_plainly
 from knowngood.bench.good_readings import read_when_good
 from knowngood.bench.passages import Left, Passage, StockPart, Took, passages
 from knowngood.bench.store import Store, in_order
-from knowngood.errors import KnowngoodError, LineError
+from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.incoming import Incoming, Order
@@ -35,7 +36,7 @@ from knowngood.money.ledger.slots import Slot, slots
 
 configure()  # Django's model classes cannot be imported before it is set up.
 
-from knowngood.bench.models import Gist, GistsUpTo, UnitLine  # noqa: E402
+from knowngood.bench.models import Gist, GistsUpTo, Unit, UnitLine  # noqa: E402
 from knowngood.bench.models import Passage as PassageRow  # noqa: E402
 
 AT_ONCE = 200
@@ -72,6 +73,11 @@ def may_hold_parts(store: Store) -> list[str]:
     return _units(store, Q(exit__in=("", "parts")))
 
 
+def given_up(store: Store) -> list[str]:
+    """Donors that are here, and units that were parted out."""
+    return _units(store, Q(exit="", unit__id__startswith="D") | Q(exit="parts"))
+
+
 def _units(store: Store, wanted: Q) -> list[str]:
     found = _bought(store).filter(wanted).values_list("unit_id", flat=True)
     with said_plainly(store.place):
@@ -80,9 +86,22 @@ def _units(store: Store, wanted: Q) -> list[str]:
 
 def on_shelf(store: Store) -> set[str]:
     """The units of which a part lies on the shelf."""
+    return {source for source, _ in _left(_passages(store))}
+
+
+def lying(store: Store) -> list[Passage]:
+    """Every line that moved a part of a name and unit of which one lies on the shelf."""
+    rows = _passages(store)
+    left = _left(rows)
     with said_plainly(store.place):
-        left = _passages(store).values("source", "part").annotate(there=Sum("onto")).filter(there__gt=0)
-        return set(left.values_list("source", flat=True))
+        some = _portions({unit for unit, _ in left})
+        return [one for portion in some for _, one in _read(rows.filter(source__in=portion), left)]
+
+
+def _left(rows: Any) -> set[tuple[str, str]]:
+    """Of which unit a part of which name lies on the shelf."""
+    there = rows.values("source", "part").annotate(there=Sum("onto")).filter(there__gt=0)
+    return set(there.values_list("source", "part"))
 
 
 def passages_about(store: Store, units: Iterable[str]) -> list[tuple[str, Passage]]:
@@ -125,13 +144,16 @@ def slots_of(store: Store, units: Iterable[str]) -> dict[tuple[str, int], Slot]:
         return {(unit, seq): Slot.read(json.loads(slot)) for unit, seq, slot in told}
 
 
-def readings(store: Store, map_name: str) -> list[tuple[str, str, dict[str, float]]]:
-    """Of each unit of a map that proved good: its name, the mark of its map's text, and what it read by test."""
+def readings(
+    store: Store, map_name: str, units: Iterable[str] | None = None
+) -> list[tuple[str, str, dict[str, float]]]:
+    """Of each unit of a map that proved good, or of some units: its name, the mark of its map's text, and what it read
+    by test."""
     rows = _said(store, "readings", ("read",)).filter(unit__map__name=map_name)
+    some = [rows] if units is None else (rows.filter(unit_id__in=portion) for portion in _portions(units))
     with said_plainly(store.place):
-        said = rows.values_list("unit_id", "unit__map_id", "readings")
-        found = [(unit, mark, json.loads(text)) for unit, mark, text in said]
-    return sorted(found, key=lambda one: in_order(one[0]))
+        said = (row for portion in some for row in portion.values_list("unit_id", "unit__map_id", "readings"))
+        return [(unit, mark, json.loads(text)) for unit, mark, text in said]
 
 
 @dataclass(frozen=True)
@@ -158,7 +180,8 @@ def reservations(store: Store) -> list[tuple[str, Mapping[str, str]]]:
     """The units that are here and have parts reserved, with where each is to come from."""
     rows = _said(store, "incoming", ("reserved",)).filter(exit="")
     with said_plainly(store.place):
-        found = [(unit, _incoming(text).reserved) for unit, text in rows.values_list("unit_id", "incoming")]
+        told = ((unit, json.loads(text)[0]) for unit, text in rows.values_list("unit_id", "incoming"))
+        found = [(unit, reserved) for unit, reserved in told if reserved]
     return sorted(found, key=lambda one: in_order(one[0]))
 
 
@@ -233,9 +256,12 @@ def _portions(names: Iterable[str]) -> Iterator[list[str]]:
     return (listed[first : first + AT_ONCE] for first in range(0, len(listed), AT_ONCE))
 
 
-def _read(rows: Any) -> Iterator[tuple[str, Passage]]:
+def _read(rows: Any, among: Container[tuple[str, str]] | None = None) -> Iterator[tuple[str, Passage]]:
+    """The passages in rows, those alone that are ``among`` a unit's parts of a name; each with its log's unit."""
     columns = ("unit_id", "seq", "time", "source", "part", "onto", "text", "what", "unit__map__name")
     for unit, seq, time, source, part, onto, text, what, map_name in rows.values_list(*columns):
+        if among is not None and (source, part) not in among:
+            continue
         if onto > 0:
             yield unit, Left(StockPart(part, what, unit, seq, map_name, time))
         else:
@@ -246,14 +272,13 @@ def _read(rows: Any) -> Iterator[tuple[str, Passage]]:
 
 
 def up_to_date(store: Store) -> None:
-    """Reads off every log that has gone on since its gist was made. Two short queries where none has."""
+    """Reads off every log that has gone on since its gist was made. One short query where none has."""
     alias = store.place.alias
     with said_plainly(store.place):
-        newest = UnitLine.objects.using(alias).aggregate(last=Max("pk"))["last"] or 0
-        mark = GistsUpTo.objects.using(alias).first()
-        if mark is not None and (mark.newest, mark.made_by) == (newest, made_by()):
+        newest, upto = _stand(alias)
+        if upto == newest:
             return
-        behind = _gone_on(alias, mark.newest if mark is not None and mark.made_by == made_by() else 0)
+        behind = _gone_on(alias, upto or 0)
     for portion in _portions(behind):
         with store.writing():
             lasts = dict(_last_keys(alias).filter(unit_id__in=portion))
@@ -262,12 +287,43 @@ def up_to_date(store: Store) -> None:
             some = [unit for unit in portion if unit not in done]
             PassageRow.objects.using(alias).filter(unit_id__in=some).delete()
             Gist.objects.using(alias).filter(unit_id__in=some).delete()
-            devices, logs = _devices(store, some), store.logs(some)
+            devices, logs = store.devices(some), store.logs(some)
             made = [_gist(unit, devices[unit], logs[unit], lasts[unit]) for unit in some]
             Gist.objects.using(alias).bulk_create([gist for gist, _ in made])
             PassageRow.objects.using(alias).bulk_create([row for _, rows in made for row in rows])
     with store.writing():
         GistsUpTo.objects.using(alias).update_or_create(pk=1, defaults={"newest": newest, "made_by": made_by()})
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How many logs of how many are read off by this code."""
+
+    done: int
+    of: int
+
+
+def to_read(store: Store) -> Progress | None:
+    """How far reading off the logs of a large store has come; None if it is done, or nearly."""
+    alias = store.place.alias
+    with said_plainly(store.place):
+        if _stand(alias)[1] is not None:
+            return None
+        found = Progress(_kept(alias).count(), Unit.objects.using(alias).count())
+    return found if found.of - found.done > AT_ONCE else None
+
+
+def _stand(alias: str) -> tuple[int, int | None]:
+    """The key of the last line of the store, and of the one up to which the gists of this code go (None: there are
+    none). In plain SQL, since it is asked at every question."""
+    lines, marks = UnitLine._meta.db_table, GistsUpTo._meta.db_table
+    with connections[alias].cursor() as cursor:
+        cursor.execute(
+            f"SELECT MAX(id), (SELECT newest FROM {marks} WHERE made_by = %s) FROM {lines}",
+            [made_by()],
+        )
+        newest, upto = cursor.fetchone()
+    return newest or 0, upto
 
 
 def _last_keys(alias: str) -> Any:
@@ -287,18 +343,6 @@ def _gone_on(alias: str, newest: int) -> set[str]:
     behind = dict(_last_keys(alias).filter(pk__gt=newest))
     kept = {} if newest else dict(_kept(alias))
     return {unit for unit, last in behind.items() if kept.get(unit) != last}
-
-
-def _devices(store: Store, units: Iterable[str]) -> dict[str, Device | None]:
-    """By unit; None where this version cannot read its map."""
-    marks, found = store.map_marks(units), dict[str, Device | None]()
-    for unit, mark in marks.items():
-        if mark not in found:
-            try:
-                found[mark] = store.device(unit)
-            except KnowngoodError:
-                found[mark] = None
-    return {unit: found[mark] for unit, mark in marks.items()}
 
 
 def _gist(unit: str, device: Device | None, lines: list[Line] | LineError, last: int) -> tuple[Gist, list[PassageRow]]:

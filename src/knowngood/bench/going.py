@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 
 from knowngood.bench.store import Store
 from knowngood.log import events as ev
-from knowngood.log.state import Line, State, replay
+from knowngood.log.remembered import replay
+from knowngood.log.state import Line, State
 from knowngood.maps.device import Device
 from knowngood.proof.release import BY_POST, CELL, cells_in
 

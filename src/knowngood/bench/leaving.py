@@ -11,7 +11,8 @@ from knowngood.bench.store import Store
 from knowngood.errors import LineError
 from knowngood.log import events as ev
 from knowngood.log.events.release import RuleSet
-from knowngood.log.state import Line, replay
+from knowngood.log.remembered import replay
+from knowngood.log.state import Line
 from knowngood.maps.device import Device
 from knowngood.maps.shape import nearest, similar
 from knowngood.proof.release import (

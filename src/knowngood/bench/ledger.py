@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 from knowngood.bench import gists
 from knowngood.bench.market import Demand, parse
-from knowngood.bench.passages import Passage, joined, passages
-from knowngood.bench.store import Store
+from knowngood.bench.passages import Moves, Passage, StockPart, in_stock_order, joined, passages
+from knowngood.bench.store import Store, in_order
 from knowngood.bench.work import bench_settings
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
 from knowngood.log.state import Line, effective, replay
 from knowngood.maps.shape import similar
-from knowngood.money.ledger.books import Account, Books, OwnAccount, UnitLog, account, books, sums
+from knowngood.money.ledger.books import (
+    Account,
+    Books,
+    Held,
+    OwnAccount,
+    UnitLog,
+    account,
+    books,
+    shelf_account,
+    sums,
+)
 from knowngood.money.ledger.shares import spread, worths
 from knowngood.money.ledger.slots import Slot
 
@@ -45,13 +55,19 @@ def books_of(store: Store, currency: str | None = None) -> Kept:
 
 
 class Memory:
-    """What gists say of money, for a program that stays: those of logs that have not gone on are not read again."""
+    """What gists say of money, and the sums made of it, for a program that stays: logs that have not gone on are not
+    read again, and accounts that none of the others can have changed are not summed again."""
 
     def __init__(self) -> None:
         self.accounts: dict[str, OwnAccount | None] = {}
-        self.passages: dict[str, list[Passage]] = {}
-        self.slots: dict[tuple[str, int], Slot] = {}
+        self._passages: dict[str, list[Passage]] = {}
+        self._slots: dict[tuple[str, int], Slot] = {}
+        self._gave: dict[str, set[str]] = {}
+        """By unit those whose logs say that a part of it came to them, or left them."""
         self._newest = 0
+        self._behind: set[str] = set()
+        """Units whose logs went on since the sums were made, and those that their parts came from before that."""
+        self._summed: _Summed | None = None
 
     def look(self, store: Store) -> None:
         """Takes in what was logged since."""
@@ -62,10 +78,70 @@ class Memory:
         passages: dict[str, list[Passage]] = {unit: [] for unit in units}
         for unit, one in gists.passages_in(store, units):
             passages[unit].append(one)
+        self._behind |= units
+        for unit, now in passages.items():
+            before = self._passages.get(unit, [])
+            self._behind |= {one.of[0] for one in before}
+            for one in before:
+                self._gave[one.of[0]].discard(unit)
+            for one in now:
+                self._gave.setdefault(one.of[0], set()).add(unit)
         self.accounts |= accounts
-        self.passages |= passages
-        self.slots |= slots  # what a line that was taken back said stays, and nobody asks for it
+        self._passages |= passages
+        self._slots |= slots  # what a line that was taken back said stays, and nobody asks for it
         self._newest = newest
+
+    def books(self, store: Store, bench: list[Line], currency: str) -> Books:
+        """The sums in a currency, by what was taken in; ``bench`` is the bench's log.
+
+        Money goes from unit to unit along with parts alone. So only units that such parts join to one that went on are
+        summed again; all are where another line says what parts bring by themselves.
+        """
+        known, demands = self._summed, [line for line in bench if isinstance(line.event, Demand)]
+        if known is None or (known.demands, known.currency) != (demands, currency):
+            known = _Summed(demands, currency)
+            self._behind |= self.accounts.keys()
+        joined_by_parts = self._joined(self._behind)
+        mine = {unit: one for unit in joined_by_parts if (one := self.accounts.get(unit)) and one.currency == currency}
+        moved = joined(one for unit in mine for one in self._passages[unit])
+        shares = _Shares(store, mine, bench, currency)
+        found = known.with_(joined_by_parts, sums(mine, self._slots, shares.of, moved, currency, own=()), moved)
+        self._summed, self._behind = found, set()
+        return found.books(_own(bench, currency))
+
+    def _joined(self, units: Iterable[str]) -> list[str]:
+        """Units with all that parts join to them, in the order of their numbers, donors last."""
+        done: set[str] = set()
+        todo = set(units)
+        while todo:
+            done |= todo
+            came_from = (one.of[0] for unit in todo for one in self._passages.get(unit, ()))
+            gave = (other for unit in todo for other in self._gave.get(unit, ()))
+            todo = {*came_from, *gave} - done
+        return sorted(done, key=lambda unit: (unit.startswith("D"), in_order(unit)))
+
+
+@dataclass(frozen=True)
+class _Summed:
+    """Sums that were made once."""
+
+    demands: list[Line]
+    currency: str
+    units: Mapping[str, Account] = field(default_factory=dict)
+    held: Mapping[StockPart, Held] = field(default_factory=dict)
+
+    def with_(self, units: Collection[str], anew: Books, moved: Moves) -> _Summed:
+        """The same with some units summed anew."""
+        among = set(units)
+        kept = {unit: one for unit, one in self.units.items() if unit not in among}
+        held = {came: one for came, one in self.held.items() if came.unit not in among}
+        held |= dict(zip(moved.shelf, anew.held, strict=True))
+        return replace(self, units={**kept, **anew.units}, held={one: held[one] for one in in_stock_order(held)})
+
+    def books(self, own: Iterable[Line]) -> Books:
+        """All of it, with the shelf's own lines."""
+        carried = -sum(one.carried.minor for one in self.units.values())
+        return Books(self.currency, self.units, shelf_account(own, carried, self.currency), tuple(self.held.values()))
 
 
 def sums_of(store: Store, currency: str | None = None, memory: Memory | None = None) -> Kept:
@@ -74,13 +150,10 @@ def sums_of(store: Store, currency: str | None = None, memory: Memory | None = N
     known.look(store)
     if not all(known.accounts.values()):
         return books_of(store, currency)  # that says which line of which unit is in another currency
-    accounts = {unit: one for unit in store.names() if (one := known.accounts.get(unit))}
     bench = effective(_bench_lines(store))[0]
-    wanted, others = _wanted(store, {unit: one.currency for unit, one in accounts.items()}, currency)
-    mine = {unit: one for unit, one in accounts.items() if one.currency == wanted}
-    shares = _Shares(store, mine, bench, wanted)
-    moved = joined(one for unit in mine for one in known.passages[unit])
-    return Kept(sums(mine, known.slots, shares.of, moved, wanted, own=_own(bench, wanted)), others)
+    paid_in = {unit: one.currency for unit, one in known.accounts.items() if one}
+    wanted, others = _wanted(store, paid_in, currency)
+    return Kept(known.books(store, bench, wanted), others)
 
 
 def account_of(store: Store, unit: str) -> Account:
@@ -101,13 +174,17 @@ def account_of(store: Store, unit: str) -> Account:
     return account(told, gists.slots_of(store, mine), _Shares(store, mine, bench, currency).of, moved, currency)
 
 
+FEW = 500
+"""Units that are asked for by name; of more all are."""
+
+
 class _Shares:
     """What each part of a unit carries of its price. What parts are worth is worked out once for all units of one map
     from which the first part left at one time."""
 
     def __init__(self, store: Store, accounts: Mapping[str, OwnAccount], bench: list[Line], currency: str) -> None:
         self._store, self._accounts, self._bench, self._currency = store, accounts, bench, currency
-        self._maps = store.map_marks()
+        self._maps = store.map_marks() if len(accounts) > FEW else store.map_marks(accounts)
         self._known: dict[tuple[str, int], Mapping[str, int]] = {}
 
     def of(self, unit: str) -> Mapping[str, int]:

@@ -70,6 +70,14 @@ class Gist(models.Model):
     used = models.TextField()
     account = models.TextField()
 
+    class Meta:
+        # Few of thousands are here, hardly any cannot be read, and few have gone on since the last question.
+        indexes = (
+            models.Index(fields=("unit",), condition=models.Q(exit=""), name="gists_of_units_here"),
+            models.Index(fields=("unit",), condition=models.Q(unread=True), name="gists_of_unread_logs"),
+            models.Index(fields=("last",), name="gists_by_last_line"),
+        )
+
 
 class Passage(models.Model):
     """A line that put a part onto the shelf (``onto`` 1) or took one off it (-1), in the log of ``unit``."""

@@ -43,6 +43,11 @@ class Left:
 
     came: StockPart
 
+    @property
+    def of(self) -> tuple[str, str]:
+        """The unit that the part left, and its name."""
+        return self.came.unit, self.came.part
+
 
 @dataclass(frozen=True)
 class Took:
@@ -55,6 +60,11 @@ class Took:
     part: str
     text: str
     """The line as written."""
+
+    @property
+    def of(self) -> tuple[str, str]:
+        """The unit that the part is to have left, and its name."""
+        return self.source, self.part
 
 
 Passage = Left | Took
@@ -93,9 +103,9 @@ def joined(given: Iterable[Passage]) -> Moves:
     put: dict[tuple[str, str], list[Took]] = defaultdict(list)
     for one in given:
         if isinstance(one, Left):
-            left[one.came.unit, one.came.part].append(one.came)
+            left[one.of].append(one.came)
         else:
-            put[one.source, one.part].append(one)
+            put[one.of].append(one)
     taken: dict[tuple[str, int], StockPart] = {}
     unexplained: dict[tuple[str, int], Taking] = {}
     shelf: list[StockPart] = []
@@ -110,7 +120,7 @@ def joined(given: Iterable[Passage]) -> Moves:
                 event = ev.parse(one.text)
                 assert isinstance(event, Taking)
                 unexplained[one.unit, one.seq] = event
-    return Moves(_sorted(shelf), taken, unexplained)
+    return Moves(in_stock_order(shelf), taken, unexplained)
 
 
 def moves(logs: Mapping[str, Log]) -> Moves:
@@ -119,5 +129,6 @@ def moves(logs: Mapping[str, Log]) -> Moves:
     return joined(one for log in told for one in passages(*log))
 
 
-def _sorted(parts: Iterable[StockPart]) -> tuple[StockPart, ...]:
+def in_stock_order(parts: Iterable[StockPart]) -> tuple[StockPart, ...]:
+    """By name, then by when they came."""
     return tuple(sorted(parts, key=lambda one: (one.part, one.time, one.unit, one.seq)))

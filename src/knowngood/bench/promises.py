@@ -7,7 +7,7 @@ from collections.abc import Collection
 from knowngood.bench.passages import StockPart
 from knowngood.bench.reservations import Reserved
 from knowngood.bench.store import Store
-from knowngood.log.state import replay
+from knowngood.log.remembered import replay
 
 
 def of_others(all_reserved: Reserved, unit: str) -> set[tuple[str, str]]:
@@ -22,7 +22,7 @@ def there(store: Store, shelf: Collection[StockPart], unit: str, part: str) -> b
 
 def inside(store: Store, unit: str, part: str) -> bool:
     """Whether a unit still holds the part that it came with or got."""
-    if unit not in store.names():
+    if not store.has(unit):
         return False
     device = store.device(unit)
     state = replay(device, store.lines(unit)).state

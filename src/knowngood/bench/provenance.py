@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import islice
 
 from knowngood.bench import gists, loose, reservations
 from knowngood.bench.donors import Origins
@@ -14,15 +15,21 @@ from knowngood.bench.passages import StockPart
 from knowngood.bench.revisions import Reader
 from knowngood.bench.shown import Shown, shown_to_work
 from knowngood.bench.stays import Stay, stays
+from knowngood.bench.stock import Logs, stock
 from knowngood.bench.store import Store
 from knowngood.errors import ContradictionError, LineError, NotFoundError, TooLargeError
 from knowngood.log import events as ev
+from knowngood.log.remembered import replay
 from knowngood.log.state import Replay
 from knowngood.maps.shape import nearest, similar
 from knowngood.maps.words import FINE, MISSING
 
 EXITS_WITH_PARTS = (None, "parts")
 """Of a donor: its parts are there as long as it was not sold whole."""
+
+
+READ_AHEAD = 60
+"""Logs that are read in one go."""
 
 
 @dataclass(frozen=True)
@@ -86,6 +93,8 @@ def narrowed(store: Store, words: Sequence[str], map_name: str | None = None) ->
 
     Raises LineError for a name that is none, NotFoundError for a map that no unit has.
     """
+    if not words and map_name is None:
+        return Narrowed(), []
     units = store.names()
     one_of = {map_of: unit for unit, map_of in units.items()}
     if map_name is not None and map_name not in one_of:
@@ -133,29 +142,55 @@ class Stock:
     inside: tuple[Facts, ...]
     """Parts still in donors, if something was asked for; to list all would be long, and take long."""
     donors: tuple[Donor, ...]
+    more: bool = False
+    """There is more of one of these than the part of the list that was asked for."""
 
 
-def stock_facts(store: Store, asked: Narrowed) -> Stock:
-    """What is known of each part that was asked for."""
-    holding = gists.may_hold_parts(store)
-    origins = Origins.of(store, holding)
+def stock_facts(store: Store, asked: Narrowed, first: int = 0, most: int | None = None) -> Stock:
+    """What is known of each part that was asked for; with ``most`` of so many at once of each list, from ``first`` on.
+    What is thought through and read grows with these, and little with what lies there."""
+    end = None if most is None else first + most + 1  # one more tells whether there are any
+    shelf = [one for one in stock(store) if asked.takes(one)][first:end]
+    logs = Logs(store)
+    given_up = [unit for unit in gists.given_up(store) if not asked.units or unit in asked.units]
+    held = [*islice(_holding(logs, given_up, asked), first, end)]
+    inside = [] if asked.all else [*islice(_parts_inside(logs, given_up, asked), first, end)]
+    logs.read(one.unit for one in shelf[:most])
+    about = {one.unit for one in (*shelf[:most], *inside[:most])}
+    origins = Origins.of(store, about, shelf=False, logs=logs)
     reserved = reservations.reserved(store)
-    held = {unit: _inside(origins, unit) for unit in holding}
-    inside = [] if asked.all else [one for parts in held.values() for one in parts if asked.takes(one)]
     return Stock(
-        tuple(_facts(origins, reserved, one, inside=False) for one in origins.moved.shelf if asked.takes(one)),
-        tuple(_facts(origins, reserved, one, inside=True) for one in inside),
-        tuple(
-            Donor(unit, origins.logs[unit][0].id, place_of(origins.told(unit)), len(parts))
-            for unit, parts in held.items()
-            if any(asked.takes(one) for one in parts)
-        ),
+        tuple(_facts(origins, reserved, one, inside=False) for one in shelf[:most]),
+        tuple(_facts(origins, reserved, one, inside=True) for one in inside[:most]),
+        tuple(held[:most]),
+        most is not None and max(len(shelf), len(inside), len(held)) > most,
     )
 
 
-def _inside(origins: Origins, unit: str) -> list[StockPart]:
+def _holding(logs: Logs, units: Sequence[str], asked: Narrowed) -> Iterator[Donor]:
+    """The donors that hold a part that was asked for."""
+    for unit in _read_ahead(logs, units):
+        parts = _inside(logs, unit)
+        if any(asked.takes(one) for one in parts):
+            device, lines = logs[unit]
+            yield Donor(unit, device.id, place_of(replay(device, lines)), len(parts))
+
+
+def _parts_inside(logs: Logs, units: Sequence[str], asked: Narrowed) -> Iterator[StockPart]:
+    return (one for unit in _read_ahead(logs, units) for one in _inside(logs, unit) if asked.takes(one))
+
+
+def _read_ahead(logs: Logs, units: Sequence[str]) -> Iterator[str]:
+    """The units, with their logs read many at a time, as far as anybody asks for them."""
+    for first in range(0, len(units), READ_AHEAD):
+        logs.read(units[first : first + READ_AHEAD])
+        yield from units[first : first + READ_AHEAD]
+
+
+def _inside(logs: Logs, unit: str) -> list[StockPart]:
     """The parts that a donor, or a unit that was parted, still holds."""
-    (device, lines), told = origins.logs[unit], origins.told(unit)
+    device, lines = logs[unit]
+    told = replay(device, lines)
     if told.state.exit not in EXITS_WITH_PARTS or not (unit.startswith("D") or told.state.exit == "parts"):
         return []
     return [

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
+from threading import Lock
+from weakref import WeakKeyDictionary
 
 from knowngood.belief.sensing import Measuring
 from knowngood.bench import gists
@@ -34,16 +36,59 @@ def meters(bench: Iterable[BenchEntry], lines: Iterable[Line]) -> tuple[Meter, d
 
 def references(store: Store, device: Device, *, but_not: str = "") -> dict[str, Reference]:
     """By test: what the known-good units of the same map read. Each unit counts once, by its last reading."""
-    values: dict[str, list[float]] = defaultdict(list)
-    editions = {device.content_hash: device}
-    for unit, edition, read in gists.readings(store, device.id):
-        if unit != but_not:
-            if edition not in editions:
-                editions[edition] = store.device(unit)
-            for test, value in read.items():
-                if test in device.tests and _mean_the_same(test, value, device, editions[edition]):
-                    values[test].append(value)
-    return {test: reference(found) for test, found in values.items()}
+    if store.is_writing:  # what is written may never come to be, so none of it is remembered
+        return _Good().references(store, device, but_not)
+    with _LOCK:
+        good = _KNOWN.setdefault(store, {}).setdefault(device.id, _Good())
+    return good.references(store, device, but_not)
+
+
+class _Good:
+    """What the known-good units of one map read: of a log that has not gone on it is not asked again."""
+
+    def __init__(self) -> None:
+        self._read: dict[str, tuple[str, dict[str, float]]] = {}
+        """By unit: the mark of its map's text, and its readings by test."""
+        self._newest = 0
+        self._made: dict[str, dict[str, Reference]] = {}
+        """By the mark of a map's text: what all of them come to."""
+        self._lock = Lock()
+
+    def references(self, store: Store, device: Device, but_not: str) -> dict[str, Reference]:
+        """As ``references`` gives it."""
+        with self._lock:
+            self._look(store, device.id)
+            if but_not in self._read:
+                return self._counted(store, device, but_not)
+            if device.content_hash not in self._made:
+                self._made[device.content_hash] = self._counted(store, device, "")
+            return self._made[device.content_hash]
+
+    def _look(self, store: Store, map_name: str) -> None:
+        units, newest = gists.gone_on(store, self._newest)
+        if units:
+            said = gists.readings(store, map_name, units if self._newest else None)
+            now = {unit: (edition, read) for unit, edition, read in said}
+            if any(self._read.get(unit) != now.get(unit) for unit in units):
+                self._made = {}
+                self._read = {unit: one for unit, one in self._read.items() if unit not in units} | now
+            self._newest = newest
+
+    def _counted(self, store: Store, device: Device, but_not: str) -> dict[str, Reference]:
+        values: dict[str, list[float]] = defaultdict(list)
+        editions = {device.content_hash: device}
+        for unit, (edition, read) in self._read.items():
+            if unit != but_not:
+                if edition not in editions:
+                    editions[edition] = store.device(unit)
+                for test, value in read.items():
+                    if test in device.tests and _mean_the_same(test, value, device, editions[edition]):
+                        values[test].append(value)
+        return {test: reference(found) for test, found in values.items()}
+
+
+_KNOWN: WeakKeyDictionary[Store, dict[str, _Good]] = WeakKeyDictionary()
+_LOCK = Lock()
 
 
 def _mean_the_same(test: str, value: float, now: Device, then: Device) -> bool:

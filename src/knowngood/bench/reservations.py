@@ -9,7 +9,8 @@ from knowngood.bench.passages import Moves
 from knowngood.bench.stock import moves_about
 from knowngood.bench.store import Store
 from knowngood.log import events as ev
-from knowngood.log.state import Line, replay
+from knowngood.log.remembered import replay
+from knowngood.log.state import Line
 
 Reserved = Mapping[tuple[str, str], tuple[str, ...]]
 """By the unit that a part is to come from, and the part: the units it is reserved for."""
@@ -47,8 +48,9 @@ def not_there(store: Store) -> list[str]:
     held = reserved(store)
     if not held:
         return []
-    known = store.names()
-    moved = moves_about(store, {origin for origin, _ in held})
+    origins = {origin for origin, _ in held}
+    known = store.map_marks(one for one in origins if not one.startswith("C"))
+    moved = moves_about(store, origins, shelf=False)
     found = []
     for (origin, part), units in held.items():
         where = _gone(store, moved, origin, part) if origin in known else f"there is no {origin}"

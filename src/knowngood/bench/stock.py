@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 from knowngood.bench import gists
 from knowngood.bench.passages import Left, Log, Moves, StockPart, joined, passages
 from knowngood.bench.store import Store
-from knowngood.log.state import replay
+from knowngood.errors import LineError
+from knowngood.log.remembered import replay
 
 
 class Logs(dict[str, Log]):
@@ -22,10 +23,24 @@ class Logs(dict[str, Log]):
         log = self[unit] = (self._store.device(unit), self._store.lines(unit))
         return log
 
+    def read(self, units: Iterable[str]) -> None:
+        """Reads the logs of some units in one go, if they can be read; of another that is said when it is asked for."""
+        wanted = sorted({*units} - self.keys())
+        logs = self._store.logs(wanted)
+        for unit, device in self._store.devices(wanted).items():
+            lines = logs[unit]
+            if device is not None and not isinstance(lines, LineError):
+                self[unit] = (device, lines)
+
 
 def stock(store: Store) -> list[StockPart]:
     """The parts on the shelf: harvested, and in no unit now."""
-    return list(moves_about(store).shelf)
+    return list(joined(gists.lying(store)).shelf)
+
+
+def lying(store: Store, units: Collection[str]) -> list[StockPart]:
+    """Those of them that came out of some units."""
+    return [one for one in moves_about(store, units, shelf=False).shelf if one.unit in units]
 
 
 def moves_about(

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -16,7 +17,7 @@ from django.db.models.functions import Length
 
 from knowngood import __version__
 from knowngood.bench.django_setup import Place, configure, home_directory, open_place, said_plainly
-from knowngood.errors import LineError, MapError, NotFoundError
+from knowngood.errors import KnowngoodError, LineError, MapError, NotFoundError
 from knowngood.log import events as ev
 from knowngood.log.state import Line
 from knowngood.maps.device import Device
@@ -68,6 +69,22 @@ class BenchEntry:
         return f"{self.seq} {self.time} {self.text}"
 
 
+_event = lru_cache(maxsize=8192)(ev.parse)
+"""The event of a line as stored: the same words are read once, whatever log they stand in."""
+
+LINE = ("seq", "time", "text", "bench_seq", "map_hash", "version")
+"""The columns of a line, in their order in ``Line``."""
+
+
+@dataclass(frozen=True)
+class _Known:
+    """A unit's row, with the name of its map."""
+
+    id: str
+    map_id: str
+    map_name: str
+
+
 def utc_now() -> str:
     """The time as logs hold it: ISO 8601, UTC, whole seconds."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
@@ -83,6 +100,7 @@ class Store:
         self.place: Place = open_place(home)
         self._home = home
         self._clock = clock
+        self._texts: dict[str, str] = {}
 
     def __enter__(self) -> Store:
         return self
@@ -102,6 +120,11 @@ class Store:
     def close(self) -> None:
         """Lets go of this thread's connection; the next question opens it again."""
         connections[self.place.alias].close()
+
+    @property
+    def is_writing(self) -> bool:
+        """Whether this thread is inside ``writing``: what it reads may never come to be."""
+        return bool(connections[self.place.alias].in_atomic_block)
 
     @contextmanager
     def writing(self) -> Iterator[None]:
@@ -205,6 +228,11 @@ class Store:
             rows = self._rows(Unit).exclude(id__startswith="C").values_list("id", "map__name")
             return dict(sorted(rows, key=lambda one: (one[0].startswith("D"), _number(one[0]))))
 
+    def has(self, unit: str) -> bool:
+        """Whether there is a unit or donor of exactly this name."""
+        with said_plainly(self.place):
+            return bool(unit[:1] != "C" and self._rows(Unit).filter(id=unit).exists())
+
     def map_marks(self, units: Iterable[str] | None = None) -> dict[str, str]:
         """By unit, of all or of some, the mark of its map's text."""
         with said_plainly(self.place):
@@ -219,16 +247,28 @@ class Store:
         """The device of a unit, from the map as it was when the unit was bought and the kinds as they are now."""
         row = self._unit(unit)
         try:
-            return load_text(row.map.text, f"map '{row.map.name}' as stored ({row.map_id})")
+            return load_text(self._text(row.map_id), f"map '{row.map_name}' as stored ({row.map_id})")
         except MapError as error:
             why = f"{row.id} was bought by this map, and the kinds that it uses have changed since."
             raise MapError([*error.findings, why]) from None
 
+    def devices(self, units: Iterable[str]) -> dict[str, Device | None]:
+        """The devices of some units; None where this version cannot read the map."""
+        marks, found = self.map_marks(units), dict[str, Device | None]()
+        for unit, mark in marks.items():
+            if mark not in found:
+                try:
+                    found[mark] = self.device(unit)
+                except KnowngoodError:
+                    found[mark] = None
+        return {unit: found[mark] for unit, mark in marks.items()}
+
     def map_text(self, unit: str) -> MapText:
         """The map of a unit as it was when the unit was bought, whatever the kinds are now."""
         row = self._unit(unit)
-        assert isinstance(row.map, MapText)
-        return row.map
+        with said_plainly(self.place):
+            found: MapText = self._rows(MapText).get(content_hash=row.map_id)
+        return found
 
     # ---- unit logs ----------------------------------------------------------------------------------------------
 
@@ -236,20 +276,30 @@ class Store:
         """The whole log of a unit, undone lines and undos included."""
         row = self._unit(unit)
         with said_plainly(self.place):
-            return [_line(one) for one in self._rows(UnitLine).filter(unit_id=row.id).order_by("seq")]
+            told = self._rows(UnitLine).filter(unit_id=row.id).order_by("seq").values_list(*LINE)
+            return [_line(row.id, *one) for one in told]
 
     def logs(self, units: Sequence[str]) -> dict[str, list[Line] | LineError]:
         """The whole logs of some units as stored, in one go; of one with a line that cannot be read, what is wrong."""
         found: dict[str, list[Line] | LineError] = {unit: [] for unit in units}
         with said_plainly(self.place):
-            for row in self._rows(UnitLine).filter(unit_id__in=units).order_by("unit_id", "seq"):
-                log = found[row.unit_id]
+            rows = self._rows(UnitLine).filter(unit_id__in=units).order_by("unit_id", "seq")
+            for unit, *told in rows.values_list("unit_id", *LINE):
+                log = found[unit]
                 if isinstance(log, list):
                     try:
-                        log.append(_line(row))
+                        log.append(_line(unit, *told))
                     except LineError as error:
-                        found[row.unit_id] = error
+                        found[unit] = error
         return found
+
+    def whole_logs(self, units: Sequence[str]) -> dict[str, list[Line]]:
+        """The same; raises LineError for a line that cannot be read."""
+        found = self.logs(units)
+        for log in found.values():
+            if isinstance(log, LineError):
+                raise log
+        return {unit: log for unit, log in found.items() if isinstance(log, list)}
 
     def texts(self, verb: str) -> list[tuple[str, str]]:
         """The lines that start with a verb, taken back or not, each with its unit."""
@@ -349,12 +399,18 @@ class Store:
     def _rows(self, table: Any) -> Any:
         return table.objects.using(self.place.alias)
 
-    def _unit(self, unit: str) -> Unit:
+    def _text(self, mark: str) -> str:
+        """A map's text by its mark, which is a hash of it: it is read once."""
+        if mark not in self._texts:
+            with said_plainly(self.place):
+                self._texts[mark] = self._rows(MapText).values_list("text", flat=True).get(content_hash=mark)
+        return self._texts[mark]
+
+    def _unit(self, unit: str) -> _Known:
         asked = unit.encode(errors="replace").decode().strip()  # what is no text is no unit's name, either
         with said_plainly(self.place):
-            row: Unit | None = self._rows(Unit).select_related("map").filter(id=asked.upper()).first()
-            if row is not None:
-                return row
+            for row in self._rows(Unit).filter(id=asked.upper()).values_list("id", "map_id", "map__name"):
+                return _Known(*row)
             there_are = [one.id for one in self.units()]
         listed = f"There are: {', '.join(there_are)}." if len(there_are) <= 12 else similar(asked.upper(), there_are)
         raise NotFoundError(f"No unit '{asked}'. {listed if there_are else 'There are none yet: buy one first.'}")
@@ -385,10 +441,10 @@ def _written(event: ev.Event) -> str:
     return text
 
 
-def _line(row: UnitLine) -> Line:
+def _line(unit: str, seq: int, time: str, text: str, bench_seq: int, map_hash: str, version: str) -> Line:
     try:
-        event = ev.parse(row.text)
+        event = _event(text)
     except LineError as error:
-        where = f"{row.unit_id} line {row.seq}, written by knowngood {row.version}"
+        where = f"{unit} line {seq}, written by knowngood {version}"
         raise LineError(f"{where}: {error} This is knowngood {__version__}; update it.", error.similar) from None
-    return Line(row.seq, row.time, event, row.bench_seq, row.map_hash, row.version)
+    return Line(seq, time, event, bench_seq, map_hash, version)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from contextlib import suppress
 
 from knowngood.bench import gists
@@ -12,7 +12,7 @@ from knowngood.bench.passages import StockPart
 from knowngood.bench.promises import of_others
 from knowngood.bench.reservations import reserved
 from knowngood.bench.revisions import NOT_KNOWN, Reader, known_for, misfit
-from knowngood.bench.stock import Logs, moves_about
+from knowngood.bench.stock import Logs, moves_about, stock
 from knowngood.bench.store import Store
 from knowngood.bench.work import replayed
 from knowngood.errors import ContradictionError, TooLargeError
@@ -50,20 +50,30 @@ def fitting(store: Store, device: Device, unit: str, log: Replay | None) -> dict
 
     Left out are those that came out of the unit, that are reserved for another, or that do not fit by its log.
     """
-    moved, taken = moves_about(store), of_others(reserved(store), unit)
-    read, fits = Reader(Logs(store), moved), {}
-    for one in moved.shelf:
-        if (
-            (one.unit, one.part) in taken
-            or one.map_name != device.id
-            or one.unit == unit
-            or one.part not in device.parts
-        ):
-            continue
-        part, revision, was = device.parts[one.part], read.of(one), known_for(log, one.part) if log else None
+    taken, fits = of_others(reserved(store), unit), {}
+    there = [
+        one
+        for one in stock(store)
+        if one.map_name == device.id
+        and one.unit != unit
+        and one.part in device.parts
+        and (one.unit, one.part) not in taken
+    ]
+    places = {one.part: known_for(log, one.part) if log else None for one in there}
+    compared = [one for one in there if places[one.part]]  # else nothing is to be held against what it is
+    read = _reader(store, compared)
+    for one in there:
+        part, was = device.parts[one.part], places[one.part]
+        revision = read.of(one) if was else None
         if not misfit(part, revision, was):
             fits[one] = NOT_KNOWN if part.revisions and not (revision and was) else ""
     return fits
+
+
+def _reader(store: Store, parts: Iterable[StockPart]) -> Reader:
+    units, logs = {one.unit for one in parts}, Logs(store)
+    logs.read(units)
+    return Reader(logs, moves_about(store, units, shelf=False))
 
 
 def may_give(state: State, *, donor: bool) -> bool:

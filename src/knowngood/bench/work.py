@@ -17,17 +17,8 @@ from knowngood.handbook.quantities import Money, parse_money
 from knowngood.log import events as ev
 from knowngood.log.events.line import NAME
 from knowngood.log.lines import understand
-from knowngood.log.state import (
-    Flag,
-    Line,
-    Replay,
-    State,
-    after,
-    effective,
-    last_effective,
-    last_undone,
-    replay,
-)
+from knowngood.log.remembered import replay
+from knowngood.log.state import Flag, Line, Replay, State, after, effective, last_effective, last_undone
 from knowngood.maps.device import Device
 from knowngood.maps.load import load
 from knowngood.maps.shape import nearest, similar

@@ -35,10 +35,12 @@ def serve(
     with failing_plainly(False):
         from knowngood.pages.server import serve as serve_pages
 
-        def ready(addresses: list[str]) -> None:
+        def ready(addresses: list[str], to_read: int) -> None:
             print(f"knowngood is at {addresses[0]} (end with Ctrl-C)", flush=True)
             for address in addresses[1:]:
                 print(f"In your network it is at {address} (with the password). {NO_SECRET}", flush=True)
+            if to_read:
+                print(f"Reading {to_read} logs once, after an update; the pages say how far that is.", flush=True)
 
         serve_pages(home, port, ready, host or ("lan" if lan else None), ahead=ahead)
 

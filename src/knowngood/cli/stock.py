@@ -45,14 +45,21 @@ def stock(
 
 def stock_shape(store: Store, words: list[str], map_: str | None) -> stock_shapes.StockAnswer:
     """What is there, of what the words name; lines among them are logged first. Raises LineError."""
+    return stock_part(store, words, map_)[0]
+
+
+def stock_part(
+    store: Store, words: list[str], map_: str | None = None, first: int = 0, most: int | None = None
+) -> tuple[stock_shapes.StockAnswer, bool]:
+    """The same with at most so many rows of each list, from ``first`` on, and whether there are more."""
     from knowngood.bench import loose, provenance, reservations
     from knowngood.cli import marks, stock_shapes
 
     asked, lines = provenance.narrowed(store, words, map_)
     loose.change(store, lines)
-    found = provenance.stock_facts(store, asked)
-    lots = [one for one in loose.lots(store).values() if asked.all or one.id in asked.lots]
-    return stock_shapes.StockAnswer(
+    found = provenance.stock_facts(store, asked, first, most)
+    lots = [] if first else [one for one in loose.lots(store).values() if asked.all or one.id in asked.lots]
+    shape = stock_shapes.StockAnswer(
         loose=marks.lots(lots),
         parts=_rows(found.shelf),
         donors=[
@@ -62,6 +69,7 @@ def stock_shape(store: Store, words: list[str], map_: str | None) -> stock_shape
         inside=_rows(found.inside),
         warnings=reservations.not_there(store),
     )
+    return shape, found.more
 
 
 def _rows(found: Iterable[Facts]) -> list[stock_shapes.StockRow]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -39,6 +39,9 @@ class Line:
     bench_seq: int = 0
     map_hash: str = ""
     version: str = ""
+
+    def __hash__(self) -> int:  # enough to tell lines of one log apart; what is equal is decided by all fields
+        return hash((self.seq, self.time))
 
     def __str__(self) -> str:
         return f"{self.seq} {self.time} {ev.render(self.event)}"
@@ -186,28 +189,40 @@ def considered(device: Device, told: Replay, events: Iterable[ev.Event]) -> Repl
 
 def replay(device: Device, lines: Iterable[Line]) -> Replay:
     """The state before each effective line, and after all of them."""
-    given = list(lines)
-    plain, flags = effective(given)
-    state = State()
-    before: list[State] = []
-    last: Line | None = None
+    return gone_through(device, list(lines)).told
+
+
+@dataclass(frozen=True)
+class Course:
+    """A log replayed, so that it can be gone on with."""
+
+    told: Replay
+    last: Line | None
+    """The last effective line, whether it fits or not."""
+
+
+def gone_through(device: Device, lines: Sequence[Line]) -> Course:
+    """A whole log replayed."""
+    plain, flags = effective(lines)
+    seq = max((line.seq for line in lines), default=0)
+    return gone_on(device, Course(Replay((), (), State(), tuple(flags), seq), None), plain)
+
+
+def gone_on(device: Device, course: Course, plain: Iterable[Line]) -> Course:
+    """The same log with more lines, of which none takes a line back or brings one again."""
+    told, last = course.told, course.last
+    state, seq = told.state, told.seq
+    lines, before, flags = list(told.lines), list(told.before), list(told.flags)
     for line in plain:
-        before.append(state)
         problem = misfit(device, state, line.event)
         if problem:
             flags.append(Flag(line.seq, problem))
-        if not problem:
+        else:
+            lines.append(line)
+            before.append(state)
             state = after(device, rested(state, _lain(last, line)), line.event, line.seq)
-        last = line
-    fitting = {flag.seq for flag in flags}
-    kept = [(line, state_before) for line, state_before in zip(plain, before, strict=True) if line.seq not in fitting]
-    return Replay(
-        tuple(line for line, _ in kept),
-        tuple(state_before for _, state_before in kept),
-        state,
-        tuple(flags),
-        max((line.seq for line in given), default=0),
-    )
+        last, seq = line, max(seq, line.seq)
+    return Course(Replay(tuple(lines), tuple(before), state, tuple(flags), seq), last)
 
 
 def _lain(last: Line | None, line: Line) -> float:

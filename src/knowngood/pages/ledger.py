@@ -25,32 +25,36 @@ MOST = 50
 
 
 class _Sums:
-    """The sums of all accounts, made anew when a line was logged anywhere."""
+    """The sums of all accounts, brought up to date when a line was logged anywhere."""
 
     def __init__(self) -> None:
         self._memory, self._lock = Memory(), Lock()
         self._stand: tuple[int, int] | None = None
-        self._accounts: list[Account] = []
+        self._names: list[str] = []
         self._answers: dict[str | None, ShelfLedger] = {}
 
-    def now(self, here: Store, by: str | None) -> tuple[ShelfLedger, list[Account]]:
-        """The sums without the accounts, and the accounts: the shelf's, then the newest first."""
+    def now(self, here: Store, by: str | None, first: int) -> tuple[ShelfLedger, list[Account], bool]:
+        """The sums without the accounts; a page of these, the shelf's, then the newest first; whether more come."""
         with self._lock:
             stand = here.others_stand("")
             if stand != self._stand:
                 self._kept = sums_of(here, memory=self._memory)
-                units = sorted(self._kept.books.units.values(), key=_newest)
-                self._accounts, self._answers, self._stand = [self._kept.books.shelf, *units], {}, stand
+                if len(self._names) != len(self._kept.books.units):
+                    self._names = sorted(self._kept.books.units, key=_newest)
+                self._answers, self._stand = {}, stand
             if by not in self._answers:
                 self._answers[by] = of_shelf(self._kept, by, None, None, here.bench_seq(), listed=False)
-            return self._answers[by], self._accounts
+            books = self._kept.books
+            shown = self._names[max(0, first - 1) : first - 1 + MOST]
+            accounts = [*([] if first else [books.shelf]), *(books.units[name] for name in shown)]
+            return self._answers[by], accounts, first + MOST < 1 + len(self._names)
 
 
 SUMS = _Sums()
 
 
-def _newest(one: Account) -> tuple[int, str]:
-    letter, number = in_order(one.name)
+def _newest(unit: str) -> tuple[int, str]:
+    letter, number = in_order(unit)
     return -number, letter
 
 
@@ -60,9 +64,9 @@ def shelf(request: HttpRequest) -> HttpResponse:
     here = store()
     by = request.GET.get("by")
     by = by if by in BY else None
-    sums, accounts = SUMS.now(here, by)
     page, first = page_of(request, MOST)
-    shown = [of_account(one) for one in accounts[first : first + MOST]] if not by else []
+    sums, accounts, more = SUMS.now(here, by, first)
+    shown = [of_account(one) for one in accounts] if not by else []
     answer = sums.model_copy(update={"accounts": shown})
     context = {
         "answer": answer,
@@ -70,7 +74,7 @@ def shelf(request: HttpRequest) -> HttpResponse:
         "choices": BY,
         "page": page,
         "earlier": page - 1,
-        "later": page + 1 if first + MOST < len(accounts) else 0,
+        "later": page + 1 if more else 0,
         "exits": {name or "": words for name, words in EXITS.items()},
         "picture": mark_safe(picture(answer)),  # drawn by us; every text in it is escaped
     }

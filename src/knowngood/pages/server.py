@@ -14,12 +14,13 @@ THREADS = 6
 def serve(
     home: Path | None,
     port: int,
-    ready: Callable[[list[str]], None],
+    ready: Callable[[list[str], int], None],
     beyond: str | None = None,
     *,
     ahead: bool = True,
 ) -> None:
-    """Serves the pages; ``ready`` hears the addresses once they answer. Port 0 is any free one.
+    """Serves the pages; ``ready`` hears the addresses once they answer, and how many logs are to be read off first.
+    Port 0 is any free one.
 
     ``beyond`` is this machine's address in a network whose machines may come in with the password, ``lan`` the one that
     it has there. With ``ahead`` the advice after each button is thought out before it is pressed.
@@ -32,7 +33,7 @@ def serve(
     from django.core.wsgi import get_wsgi_application
 
     application = get_wsgi_application()
-    from knowngood.pages import thinking, working
+    from knowngood.pages import reading, thinking, working
     from knowngood.pages.house import store
     from knowngood.pages.network import NETWORK, listening, serving
 
@@ -47,7 +48,7 @@ def serve(
         thinking.MEMORY.begin(store())
     else:
         thinking.MEMORY.only_when_asked = True
-    ready([f"http://{host}:{port}/" for host in hosts])
+    ready([f"http://{host}:{port}/" for host in hosts], reading.begin(store()))
     try:
         server.run()
     finally:

@@ -46,6 +46,7 @@ def configure(home: Path | None) -> None:
             "django_htmx.middleware.HtmxMiddleware",
             "knowngood.pages.login.guard",
             "knowngood.pages.joining.confined",
+            "knowngood.pages.reading.meanwhile",
             "knowngood.pages.words.one_sign",
             "knowngood.pages.guarding.plain_errors",
         ],

@@ -17,15 +17,19 @@ from knowngood.bench.store import Store
 from knowngood.cli import shelf_answers
 from knowngood.cli.shelf_shapes import ShelfPlanAnswer
 from knowngood.cli.shelf_show import WAYS
-from knowngood.cli.stock import stock_shape
+from knowngood.cli.stock import stock_part, stock_shape
 from knowngood.errors import KnowngoodError, LineError
 from knowngood.money.shelf.solve import Progress, gap
 from knowngood.pages.house import store
 from knowngood.pages.once import Once, new_word
+from knowngood.pages.units import page_of
 from knowngood.pages.working import WORKS, Tell, Work
 
 SEARCH_SECONDS = 30.0
 """For the search of the best plan, and as long again for its reasons."""
+
+MOST = 50
+"""Parts, and donors, on a page of the stock."""
 
 ACCEPTED: Once[int] = Once()
 CHANGED: Once[int] = Once()
@@ -143,7 +147,10 @@ def _with_line(request: HttpRequest, which: str) -> HttpResponse:
         context["answer"] = shelf_answers.market(bench_market.market(here), here.bench_seq())
     else:
         try:
-            context["answer"] = stock_shape(here, [one for one in words if one.isascii()], None)
+            page, first = page_of(request, MOST)
+            asked = [one for one in words if one.isascii()]
+            context["answer"], more = stock_part(here, asked, first=first, most=MOST)
+            context |= {"page": page, "earlier": page - 1, "later": page + 1 if more else 0}
         except KnowngoodError as problem:
             context["error"], error = str(problem), str(problem)
     return render(request, f"pages/{which}.html", context, status=422 if error else 200)

@@ -25,7 +25,8 @@ from knowngood.cli.advice_shapes import NextAnswer
 from knowngood.errors import KnowngoodError, StoreError
 from knowngood.log import events as ev
 from knowngood.log.lines import understand
-from knowngood.log.state import Line, effective, replay
+from knowngood.log.remembered import replay
+from knowngood.log.state import Line, effective
 from knowngood.pages.working import give_way
 
 MOST_MOVES = 6
@@ -89,7 +90,8 @@ class Memory:
             known = self._remembered(key)
             if known is None:
                 known = think(store, name)
-                self._keep(key, known)
+                if _key(store, name, ()) == key:  # else a line came meanwhile, and it may be taken back again
+                    self._keep(key, known)
             return known
 
     def known(self, store: Store, unit: str) -> Thought | None:
@@ -117,8 +119,9 @@ class Memory:
                 if future.cancel() or future.done():
                     self._settle(key, future)
         try:
+            stand = _Stand(store, unit)
             for way in ways:
-                self._submit(_key(store, unit, way), unit, way, store)
+                self._submit(stand.key(way), unit, way, store)
         except (KnowngoodError, BrokenProcessPool):  # a line that does not fit any more, a process that was ended
             with self._lock:
                 self._pool = None
@@ -174,24 +177,38 @@ MEMORY = Memory()
 
 def _key(store: Store, unit: str, after: Sequence[str]) -> Key:
     """What an advice rests on; empty for lines whose advice has to wait until they are logged."""
-    lines = effective(store.lines(unit))[0]
-    seq, clock = store.last_seq(unit), ""
-    if after or any(isinstance(line.event, STARTS_A_CLOCK) for line in lines):
-        device = store.device(unit)
-        state = replay(device, lines).state
-        if state.curing or state.incoming.ordered:
-            clock = store.now()[:16]
-    for text in after:
-        event = understand(device, state, text)
-        if clock or not isinstance(event, ONLY_TOLD):
-            return ()
-        seq += 1
-        lines.append(Line(seq, store.now(), event))
-        state = replay(device, lines).state
-        if state.curing:
-            return ()
-    said = tuple((line.seq, ev.render(line.event)) for line in lines)
-    return unit, store.others_stand(unit), said, clock
+    return _Stand(store, unit).key(after)
+
+
+class _Stand:
+    """All that the advice for a unit rests on at one moment, and would rest on after more lines."""
+
+    def __init__(self, store: Store, unit: str) -> None:
+        self._unit, self._now = unit, store.now()
+        self._others = store.others_stand(unit)
+        self._lines = store.lines(unit)
+        self._held = effective(self._lines)[0]
+        self._said = tuple((line.seq, ev.render(line.event)) for line in self._held)
+        self._device = store.device(unit)
+
+    def key(self, after: Sequence[str] = ()) -> Key:
+        """As ``_key`` gives it. Raises LineError for a line that is not understood."""
+        lines, said, clock = list(self._lines), self._said, ""
+        if after or any(isinstance(line.event, STARTS_A_CLOCK) for line in self._held):
+            state = replay(self._device, lines).state
+            if state.curing or state.incoming.ordered:
+                clock = self._now[:16]
+        for text in after:
+            event = understand(self._device, state, text)
+            if clock or not isinstance(event, ONLY_TOLD):
+                return ()
+            seq = lines[-1].seq + 1
+            lines.append(Line(seq, self._now, event))
+            said = (*said, (seq, ev.render(event)))
+            state = replay(self._device, lines).state
+            if state.curing:
+                return ()
+        return self._unit, self._others, said, clock
 
 
 _there: Store | None = None

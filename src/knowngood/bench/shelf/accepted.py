@@ -12,19 +12,20 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from pydantic import BeforeValidator
 
-from knowngood.bench.gists import Here, all_here
+from knowngood.bench.gists import Here, all_here, here
 from knowngood.bench.market import EVENTS as MARKET_EVENTS
 from knowngood.bench.promises import inside, there
 from knowngood.bench.reservations import reserved
 from knowngood.bench.shelf.facts import BENCH
-from knowngood.bench.stock import stock
-from knowngood.bench.store import BenchEntry, Store
+from knowngood.bench.stock import lying
+from knowngood.bench.store import BenchEntry, Store, in_order
 from knowngood.bench.work import log_lines
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money, parse_money
 from knowngood.log import events as ev
 from knowngood.log.events.line import NAME
-from knowngood.log.state import Line, State, effective, replay
+from knowngood.log.remembered import replay
+from knowngood.log.state import Line, State, effective
 
 UNIT = r"[A-Z]\d+"
 
@@ -123,8 +124,9 @@ def accept(
 def _to_be_had(store: Store, plan: Iterable[UnitPlan]) -> None:
     """Raises LineError if a part is to go to two units, or is not there."""
     goes: dict[tuple[str, str], str] = {}
-    shelf = stock(store)
-    for one in plan:
+    given = [*plan]
+    shelf = lying(store, {origin for one in given for origin in one.takes.values() if origin not in ev.TO_BUY})
+    for one in given:
         for part, origin in one.takes.items():
             if origin in ev.TO_BUY:
                 continue
@@ -167,7 +169,7 @@ class Standing:
     changed: Mapping[str, tuple[str, ...]]
     """By unit, or the bench: lines since then that the plan does not know of, each with its number."""
     new: tuple[str, ...]
-    """Units that came since."""
+    """Units that came since, or came back."""
 
     @property
     def stale(self) -> bool:
@@ -191,7 +193,8 @@ def standing(store: Store) -> Standing | None:
     }
     if bench := tuple(f"{one.seq} {one.text}" for one in entries if one.seq > last.seq and _matters(one)):
         changed = {BENCH: bench, **changed}
-    return Standing(last.seq, last.time, plan, changed, tuple(unit for unit in store.names() if unit not in after))
+    came = sorted(set(here(store)) - after.keys(), key=lambda unit: (unit.startswith("D"), in_order(unit)))
+    return Standing(last.seq, last.time, plan, changed, tuple(came))
 
 
 def _matters(entry: BenchEntry) -> bool:
@@ -250,13 +253,14 @@ def _foreseen(unit: str, event: ev.Event, state: State, promised: set[tuple[str,
 
 def glance(store: Store) -> tuple[list[Here], list[str]]:
     """Every unit that is here, and what in their reservations cannot be kept, one sentence each."""
-    here = all_here(store)
-    return here, [*_conflicts(store, here)]
+    rows = all_here(store)
+    return rows, [*_conflicts(store, rows)]
 
 
-def _conflicts(store: Store, here: Iterable[Here]) -> Iterable[str]:
-    planned, shelf = {row.unit: row.planned for row in here}, stock(store)
-    for (origin, part), units in reserved(store).items():
+def _conflicts(store: Store, rows: Iterable[Here]) -> Iterable[str]:
+    held = reserved(store)
+    planned, shelf = {row.unit: row.planned for row in rows}, lying(store, {origin for origin, _ in held})
+    for (origin, part), units in held.items():
         if len(units) > 1:
             yield f"'{part}' of {origin} is reserved for {' and '.join(units)}."
         if not there(store, shelf, origin, part):

@@ -140,8 +140,10 @@ def _wants(store: Store, here: Iterable[Here], now: market.Market) -> tuple[list
     chosen = {(one.unit, one.part): one.supplier for one in stands.plan.buying} if stands else {}
     wants: list[Want] = []
     nowhere: dict[str, tuple[str, ...]] = {}
-    for row in here:
-        lines = store.lines(row.unit)
+    buying = [row for row in here if any(origin in ev.TO_BUY for origin in row.incoming.reserved.values())]
+    logs = store.whole_logs([row.unit for row in buying])
+    for row in buying:
+        lines = logs[row.unit]
         for part, origin in row.incoming.reserved.items():
             if origin in ev.TO_BUY:
                 offers = [one for one in now.offers if (one.map, one.part, one.condition) == (row.map, part, origin)]
@@ -165,8 +167,8 @@ def _rates(store: Store, wants: Iterable[Want], settings: BenchSettings) -> dict
     for want in wants:
         counts[want.offer.supplier] = counts.get(want.offer.supplier, 0) + 1
     since = (datetime.fromisoformat(store.now()) - timedelta(days=settings.period)).strftime("%Y-%m-%dT%H:%M:%SZ")
-    for unit in store.units_with("ordered", since=since):
-        for line in effective(store.lines(unit))[0]:
+    for lines in store.whole_logs(store.units_with("ordered", since=since)).values():
+        for line in effective(lines)[0]:
             recent = minutes_between(line.time, store.now()) <= settings.period * DAY
             if isinstance(line.event, ev.Ordered) and recent:
                 counts[line.event.supplier] = counts.get(line.event.supplier, 0) + 1

@@ -263,12 +263,16 @@ def sums(
     for (unit, _), came in moved.taken.items():
         carried[unit] -= pieces.taken_out((came.unit, came.seq))
     units = {unit: _summed(unit, one, carried[unit]) for unit, one in accounts.items()}
+    return Books(currency, units, shelf_account(own, -sum(carried.values()), currency), pieces.held())
+
+
+def shelf_account(own: Iterable[Line], carried: int, currency: str) -> Account:
+    """The shelf's account without its entries, from its ``own`` lines and what parts carried to it, in minor units."""
     lines = list(own)
     booked = [_booked(SHELF, BENCH, line.time, booking) for line in lines for booking in _own(line)]
     paid, got, _ = _sums(booked, currency)
     minutes = sum(line.event.minutes or 0.0 for line in lines)
-    shelf = Account(SHELF, currency, paid, got, Money(currency, -sum(carried.values())), minutes)
-    return Books(currency, units, shelf, pieces.held())
+    return Account(SHELF, currency, paid, got, Money(currency, carried), minutes)
 
 
 def account(
