@@ -88,7 +88,7 @@ def test_a_unit_that_was_proved_has_the_exact_chance_and_one_that_stops_says_so(
     assert (stand.chance, stand.exact, stand.stops) == (advice.belief.known_good, True, False)
     poor = advise(PAIR, log(PAIR, "tried starts fails", "tried cooled fails"), bench(working=21.0))
     assert poor.best.move.act.ends
-    assert finish(poor).words == "none by stopping; less than 1 in 20 if seen through"
+    assert finish(poor).words == "none by stopping; less than 1 in 20 at best"
     assert not finish(poor, going_on=True).stops
 
 
