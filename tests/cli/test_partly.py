@@ -49,7 +49,7 @@ def does_not_fit(*_: object, **__: object) -> None:
 def in_part(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     def in_part() -> None:
         monkeypatch.setattr(wiring, "network", does_not_fit)
-        monkeypatch.setattr(wiring, "PartialNetwork", partial(PartialNetwork, pieces=(2**12,), enough=0.02))
+        monkeypatch.setattr(wiring, "PartialNetwork", partial(PartialNetwork, pieces=(2**12, 2**8, 2**4), enough=0.02))
 
     return in_part
 

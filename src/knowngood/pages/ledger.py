@@ -18,7 +18,7 @@ from knowngood.cli.ledger_show import EXITS
 from knowngood.money.ledger.books import Account
 from knowngood.money.ledger.yields import BY
 from knowngood.pages.house import store
-from knowngood.pages.units import page_of
+from knowngood.pages.paging import page_of
 
 MOST = 50
 """Accounts on a page."""

@@ -22,7 +22,7 @@ from knowngood.errors import KnowngoodError, LineError
 from knowngood.money.shelf.solve import Progress, gap
 from knowngood.pages.house import store
 from knowngood.pages.once import Once, new_word
-from knowngood.pages.units import page_of
+from knowngood.pages.paging import page_of
 from knowngood.pages.working import WORKS, Tell, Work
 
 SEARCH_SECONDS = 30.0

@@ -14,6 +14,7 @@ from knowngood.pages.house import store
 from knowngood.pages.login import at_this_machine
 from knowngood.pages.network import NETWORK
 from knowngood.pages.once import Once, new_word
+from knowngood.pages.paging import page_of
 from knowngood.pages.waiting import RINGS
 
 MOST = 50
@@ -38,13 +39,6 @@ def listed(request: HttpRequest) -> HttpResponse:
         "network": NETWORK.host if at_this_machine(request) else "",
     }
     return render(request, "pages/units.html", context)
-
-
-def page_of(request: HttpRequest, most: int) -> tuple[int, int]:
-    """The page of a long list that is asked for, and how many there are before it."""
-    number = request.GET.get("page", "1")
-    page = max(1, int(number)) if number.isdecimal() and len(number) < 7 else 1
-    return page, (page - 1) * most
 
 
 class NewUnit(AboutUnit):
