@@ -48,6 +48,9 @@ STICKER = (date.today() - timedelta(days=90)).isoformat()
 MOST_STOPS = 200
 """Stops of the Tab key on the way to something (own judgement; all of the longest page has fewer)."""
 
+LOOKS = 10
+"""Times that what has the focus is looked for again, a tenth of a second apart, before it counts as hidden."""
+
 STOP = """there => {
   const at = document.activeElement;
   if (at === document.body) return [false, ""];
@@ -259,6 +262,11 @@ class Walker:
         for _ in range(MOST_STOPS):
             self.page.keyboard.press("Tab")
             is_it, hidden = there.evaluate(STOP)
+            for _ in range(LOOKS):
+                if not hidden:
+                    break
+                self.page.wait_for_timeout(100)  # the browser scrolls to it, which takes a moment
+                is_it, hidden = there.evaluate(STOP)
             assert not hidden, f"the focus is not to be seen: {hidden}"
             if is_it:
                 return
