@@ -140,7 +140,7 @@ def test_opening_further_comes_right_after_what_it_makes_way_for_and_counts_as_t
 def test_closing_up_is_proposed_where_what_needs_it_closed_pays() -> None:
     mended = (*OPEN, "fitted fan from used for EUR 8", "found probe ok", "found turn ok")
     closing = ranked(*mended)["close unit"]
-    assert closing.worth == ranked(*mended)["try works"].worth
+    assert closing.worth >= ranked(*mended)["try works"].worth > ranked(*mended)["part-out"].worth
     assert (closing.move.minutes, closing.move.log) == (6.0, "closed all")
     assert "close unit" not in ranked()
 
@@ -191,3 +191,14 @@ def test_what_was_opened_is_not_closed_again_for_a_trial_that_would_fail_as_befo
     given = advise(TINY, log(TINY, *(line for some in opened for line in some)), bench())
     assert given.best.move.target == "fan"
     assert not given.best.move.closes
+
+
+def test_what_lies_behind_something_open_has_its_way_to_pay_once_a_trial_has_closed_it() -> None:
+    """The fan, which is bad, is mended at once while it is open, not after the lid was closed for a trial."""
+    given = advise(BOX, log(BOX, "opened lid", "found spin bad"), bench())
+    judged = {one.move.name: one for one in given.ranked}
+    closing = [one for one in given.ranked if one.move.closes and not one.move.act.ends]
+    assert closing
+    assert all(one.worth < judged["replace fan"].worth for one in closing)
+    shut = given.judge._ways_after(replace(given.best.move, opens=(), closes=("lid",)))
+    assert list(shut) == [0.0, 0.5 * (10.0 + 6.0), 0.5 * (3.0 + 2.0)]

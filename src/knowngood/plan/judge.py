@@ -222,7 +222,7 @@ class Judge:
         steps = [step for step in self.device.steps if step not in opened]
         self._behind, self._ways = self._lying_behind(steps, opened), {step: self._ways_to([step]) for step in steps}
         every = list(self.device.steps)
-        shut = Access(self._lying_behind(every, frozenset()), np.array([self._ways_to([step]) for step in every]))
+        self._shut = Access(self._lying_behind(every, frozenset()), np.array([self._ways_to([one]) for one in every]))
         return Outlook(
             cost,
             cures,
@@ -237,7 +237,7 @@ class Judge:
             self._shown(),
             self._closing(),
             self._checkable(),
-            shut if opened else None,
+            self._shut if opened else None,
             series,
         )
 
@@ -283,8 +283,13 @@ class Judge:
         return self._own_cost(best), chance
 
     def _ways_after(self, move: Move) -> Array:
-        """What each step that is closed now costs after a move, shape (steps,)."""
-        return np.array([0.0 if step in move.opens else cost for step, cost in self._ways.items()])
+        """What the ways cost after a move, shape (steps closed now + steps,): as they lead now, or, after one that
+        closes something, as they lead from a closed unit."""
+        left_open = after_access(self.state, move.opens, move.closes).open_steps
+        now = [0.0 if step in left_open else cost for step, cost in self._ways.items()]
+        shut = np.where([step in left_open for step in self.device.steps], 0.0, self._shut.cost)
+        closes = not self.state.open_steps <= left_open
+        return np.concatenate([np.zeros(len(now)), shut] if closes else [now, np.zeros(len(shut))])
 
     def _lying_behind(self, steps: Sequence[str], opened: frozenset[str]) -> Array:
         """1 where the way to a part leads through a step, with these open; shape (parts, steps)."""
@@ -369,7 +374,7 @@ class Judge:
         known = np.nan_to_num(np.concatenate([answer.no_unknown for answer in answers]))
         still = replace(self.outlook, shown=shown, no_unknown=known)
         ways = np.concatenate([np.tile(self._ways_after(move), (len(answer.probability), 1)) for move, answer in pairs])
-        after = replace(still, closing=closing, access=Access(self._behind, ways))
+        after = replace(still, closing=closing, access=Access(np.hstack([self._behind, self._shut.behind]), ways))
         blocks = np.nan_to_num(np.concatenate([answer.p_blocks for answer in answers]))
         good = np.nan_to_num(np.concatenate([answer.known_good for answer in answers]))
         follow, found = one_by_one(after, blocks, good), found_out(still, blocks, good)
