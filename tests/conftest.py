@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 from hypothesis import settings
@@ -27,3 +28,12 @@ def empty_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
         patch.delenv(DATABASE_URL, raising=False)
         Store(home).close()
     return home / FILE
+
+
+@pytest.fixture
+def new_home(tmp_path: Path, empty_store: Path) -> Path:
+    """A home of the test's own, whose store has its tables and nothing in them."""
+    home = tmp_path / "home"
+    home.mkdir()
+    copyfile(empty_store, home / empty_store.name)
+    return home

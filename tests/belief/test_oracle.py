@@ -60,16 +60,9 @@ def _short(thing: object) -> str:
 
 
 @st.composite
-def cases(
-    draw: st.DrawFn,
-    parts: int = 5,
-    functions: int = 4,
-    most: int = 2**9,
-    modes: int = 3,
-    least: int = 2,
-    sure: bool = False,
-) -> Case:
-    device = draw(dv.devices(parts, functions, most, modes, least, sure))
+def cases(draw: st.DrawFn, parts: int = 5, **sizes: int) -> Case:
+    """A log of a device, whose sizes are those of ``devices``."""
+    device = draw(dv.devices(parts, **sizes))
     events = tuple(draw(dv.logs(device, most=5 if parts < 8 else 4)))
     donors = {}
     for line in dv.log(device, events).lines:

@@ -2,7 +2,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from shutil import copyfile
 
 import pytest
 
@@ -20,11 +19,8 @@ def _no_bench_of_ones_own(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> No
 
 
 @pytest.fixture
-def store(tmp_path: Path, empty_store: Path) -> Iterator[Store]:
-    home = tmp_path / "home"
-    home.mkdir()
-    copyfile(empty_store, home / empty_store.name)
-    with Store(home) as opened:
+def store(new_home: Path) -> Iterator[Store]:
+    with Store(new_home) as opened:
         yield opened
 
 

@@ -140,7 +140,9 @@ def test_opening_further_comes_right_after_what_it_makes_way_for_and_counts_as_t
 def test_closing_up_is_proposed_where_what_needs_it_closed_pays() -> None:
     mended = (*OPEN, "fitted fan from used for EUR 8", "found probe ok", "found turn ok")
     closing = ranked(*mended)["close unit"]
-    assert closing.worth >= ranked(*mended)["try works"].worth > ranked(*mended)["part-out"].worth
+    proving = advise(BOX, log(BOX, "tried works fails", *mended), bench()).judge.closed_to_prove
+    assert closing.worth == proving
+    assert closing.worth > ranked(*mended)["try works"].worth > ranked(*mended)["part-out"].worth
     assert (closing.move.minutes, closing.move.log) == (6.0, "closed all")
     assert "close unit" not in ranked()
 

@@ -359,7 +359,7 @@ def first_looks(on: Device, most: int) -> list[str]:
     return [one.move.name for one in ranked if one.move.kind in ("look", "try", "test", "measure")][:most]
 
 
-DELETIONS = 30
+DELETIONS = 50
 
 
 def test_it_stays_usable_on_a_map_that_lacks_a_fifth_of_its_needs() -> None:

@@ -24,7 +24,7 @@ import knowngood
 from knowngood.bench.django_setup import configure, said_plainly
 from knowngood.bench.good_readings import read_when_good
 from knowngood.bench.passages import Left, Passage, StockPart, Took, passages
-from knowngood.bench.store import Store, in_order
+from knowngood.bench.store import Store, donors_last, in_order
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
 from knowngood.log import events as ev
@@ -173,7 +173,7 @@ def all_here(store: Store) -> list[Here]:
     with said_plainly(store.place):
         told = rows.values_list("unit_id", "unit__map__name", "planned", "incoming")
         found = [Here(unit, name, planned or None, _incoming(text)) for unit, name, planned, text in told]
-    return sorted(found, key=lambda one: (one.unit.startswith("D"), in_order(one.unit)))
+    return sorted(found, key=lambda one: donors_last(one.unit))
 
 
 def reservations(store: Store) -> list[tuple[str, Mapping[str, str]]]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from knowngood.bench import gists
 from knowngood.bench.market import Demand, parse
 from knowngood.bench.passages import Moves, Passage, StockPart, in_stock_order, joined, passages
-from knowngood.bench.store import Store, in_order
+from knowngood.bench.store import Store, donors_last
 from knowngood.bench.work import bench_settings
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money
@@ -118,7 +118,7 @@ class Memory:
             came_from = (one.of[0] for unit in todo for one in self._passages.get(unit, ()))
             gave = (other for unit in todo for other in self._gave.get(unit, ()))
             todo = {*came_from, *gave} - done
-        return sorted(done, key=lambda unit: (unit.startswith("D"), in_order(unit)))
+        return sorted(done, key=donors_last)
 
 
 @dataclass(frozen=True)

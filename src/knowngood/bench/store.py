@@ -226,7 +226,7 @@ class Store:
         """By unit and donor, in the order of their numbers, the name of its map; no candidates."""
         with said_plainly(self.place):
             rows = self._rows(Unit).exclude(id__startswith="C").values_list("id", "map__name")
-            return dict(sorted(rows, key=lambda one: (one[0].startswith("D"), _number(one[0]))))
+            return dict(sorted(rows, key=lambda one: donors_last(one[0])))
 
     def has(self, unit: str) -> bool:
         """Whether there is a unit or donor of exactly this name."""
@@ -419,6 +419,11 @@ class Store:
 def in_order(unit: str) -> tuple[str, int]:
     """Sorts names of units by their numbers, donors first."""
     return unit[0], _number(unit)
+
+
+def donors_last(unit: str) -> tuple[bool, tuple[str, int]]:
+    """Sorts names of units by their numbers, donors after all others."""
+    return unit.startswith("D"), in_order(unit)
 
 
 def one_line(text: str) -> str:

@@ -18,7 +18,7 @@ from knowngood.cli.ledger_show import EXITS
 from knowngood.money.ledger.books import Account
 from knowngood.money.ledger.yields import BY
 from knowngood.pages.house import store
-from knowngood.pages.paging import page_of
+from knowngood.pages.paging import beside, page_of
 
 MOST = 50
 """Accounts on a page."""
@@ -72,9 +72,7 @@ def shelf(request: HttpRequest) -> HttpResponse:
         "answer": answer,
         "by": by,
         "choices": BY,
-        "page": page,
-        "earlier": page - 1,
-        "later": page + 1 if more else 0,
+        **beside(page, more=more),
         "exits": {name or "": words for name, words in EXITS.items()},
         "picture": mark_safe(picture(answer)),  # drawn by us; every text in it is escaped
     }

@@ -22,16 +22,16 @@ def read_there(here: Store, tell: Tell) -> None:
     tell("", True)
 
 
-def begin(here: Store) -> int:
-    """Begins to read if there is much to read. Returns how many logs that is of; 0 if little is."""
+def begin(here: Store) -> gists.Progress | None:
+    """Begins to read if there is much to read. Returns how far that has come; None if there is little."""
     progress = gists.to_read(here)
     if progress is None:
-        return 0
+        return None
     work = WORKS.known(WORK)
     if work is not None and work.over and not work.trouble:  # its time was over: it goes on where it was ended
         WORKS.forget(WORK)
     WORKS.at(WORK, (), here, read_there)
-    return progress.of - progress.done
+    return progress
 
 
 class meanwhile:
@@ -49,12 +49,11 @@ class meanwhile:
         if not opens or getattr(request, "htmx", False) or getattr(view, "open_to_all", False):
             return None
         try:
-            here = store()
-            progress = gists.to_read(here)
-            if progress is None or not begin(here):
-                return None
+            progress = begin(store())
         except KnowngoodError:
             return None  # the page itself says it
+        if progress is None:
+            return None
         work = WORKS.known(WORK)
         if work is not None and work.trouble:
             return None

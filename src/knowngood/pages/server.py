@@ -48,7 +48,8 @@ def serve(
         thinking.MEMORY.begin(store())
     else:
         thinking.MEMORY.only_when_asked = True
-    ready([f"http://{host}:{port}/" for host in hosts], reading.begin(store()))
+    progress = reading.begin(store())
+    ready([f"http://{host}:{port}/" for host in hosts], progress.of - progress.done if progress else 0)
     try:
         server.run()
     finally:

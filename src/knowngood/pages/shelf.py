@@ -22,7 +22,7 @@ from knowngood.errors import KnowngoodError, LineError
 from knowngood.money.shelf.solve import Progress, gap
 from knowngood.pages.house import store
 from knowngood.pages.once import Once, new_word
-from knowngood.pages.paging import page_of
+from knowngood.pages.paging import beside, page_of
 from knowngood.pages.working import WORKS, Tell, Work
 
 SEARCH_SECONDS = 30.0
@@ -150,7 +150,7 @@ def _with_line(request: HttpRequest, which: str) -> HttpResponse:
             page, first = page_of(request, MOST)
             asked = [one for one in words if one.isascii()]
             context["answer"], more = stock_part(here, asked, first=first, most=MOST)
-            context |= {"page": page, "earlier": page - 1, "later": page + 1 if more else 0}
+            context |= beside(page, more=more)
         except KnowngoodError as problem:
             context["error"], error = str(problem), str(problem)
     return render(request, f"pages/{which}.html", context, status=422 if error else 200)

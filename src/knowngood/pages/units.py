@@ -14,7 +14,7 @@ from knowngood.pages.house import store
 from knowngood.pages.login import at_this_machine
 from knowngood.pages.network import NETWORK
 from knowngood.pages.once import Once, new_word
-from knowngood.pages.paging import page_of
+from knowngood.pages.paging import beside, page_of
 from knowngood.pages.waiting import RINGS
 
 MOST = 50
@@ -32,9 +32,7 @@ def listed(request: HttpRequest) -> HttpResponse:
         "rows": rows,
         "count": count,
         "search": search,
-        "page": page,
-        "earlier": page - 1,
-        "later": page + 1 if page * MOST < count else 0,
+        **beside(page, more=page * MOST < count),
         "rings": RINGS.now(here),
         "network": NETWORK.host if at_this_machine(request) else "",
     }

@@ -98,16 +98,13 @@ class Judge:
         self._try_minutes = {name: try_minutes(device, name) for name in belief.wanted}
         self.outlook = self._looking_out()
         self._plan_now = float(one_by_one(self.outlook, self.p_blocks, self.good).worth[0])
-        to_show = (
-            sum(self._try_minutes[name] for name in self.unproven) * terms.rate + self.outlook.check + self._closing()
-        )
+        trying = sum(self._try_minutes[name] for name in self.unproven) * terms.rate
+        to_show = trying + self.outlook.check + self._closing()
         gain = belief.known_good * (self.outlook.success + self.outlook.shown - self.stop)
         self._proof_pays = self.outlook.checkable and gain > to_show
         """Whether the chance that all works is worth what showing the rest takes: while something fails it is not."""
-        to_prove = self._proof_pays and state.open_steps
-        self.closed_to_prove = (
-            float(checked_first(self.outlook, self.p_blocks, self.good).worth[0]) if to_prove else None
-        )
+        closed_first = self._proof_pays and state.open_steps
+        self.closed_to_prove = self._if_checked_first() if closed_first else None
         """What closing up to show all is worth, where it pays."""
         self._now = self._if_found_out()
 
@@ -121,6 +118,9 @@ class Judge:
 
     def _if_found_out(self) -> float:
         return float(found_out(self.outlook, self.p_blocks, self.good).worth[0])
+
+    def _if_checked_first(self) -> float:
+        return float(checked_first(self.outlook, self.p_blocks, self.good).worth[0])
 
     def bearable_minutes(self) -> float:
         """Minutes that each bit may take until finding all out and mending it is worth no more than stopping."""

@@ -18,7 +18,7 @@ from knowngood.bench.promises import inside, there
 from knowngood.bench.reservations import reserved
 from knowngood.bench.shelf.facts import BENCH
 from knowngood.bench.stock import lying
-from knowngood.bench.store import BenchEntry, Store, in_order
+from knowngood.bench.store import BenchEntry, Store, donors_last
 from knowngood.bench.work import log_lines
 from knowngood.errors import LineError
 from knowngood.handbook.quantities import Money, parse_money
@@ -193,7 +193,7 @@ def standing(store: Store) -> Standing | None:
     }
     if bench := tuple(f"{one.seq} {one.text}" for one in entries if one.seq > last.seq and _matters(one)):
         changed = {BENCH: bench, **changed}
-    came = sorted(set(here(store)) - after.keys(), key=lambda unit: (unit.startswith("D"), in_order(unit)))
+    came = sorted(set(here(store)) - after.keys(), key=donors_last)
     return Standing(last.seq, last.time, plan, changed, tuple(came))
 
 
